@@ -1,0 +1,57 @@
+"""The command line: results on standard output, everything else on standard error.
+
+Each command lives in a module of this package and is imported only when it is called, so that
+``narrator --help`` does not wait for spaCy.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from narrator import __version__
+from narrator.errors import NarratorError
+
+COMMANDS: dict[str, str] = {
+    "compile": "narrator.cli.compiling",
+}
+"""Command name to the module that holds a click command named ``command``."""
+
+
+class _Lazy(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(COMMANDS[cmd_name])
+        command: click.Command = module.command
+        return command
+
+
+@click.group(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__)
+def cli() -> None:
+    """Listen to a job being narrated, keep what was said, and compile a record of it."""
+
+
+def main() -> None:
+    """Run the command line; a coded error is printed on standard error and ends with exit code 2."""
+    try:
+        cli(standalone_mode=False)
+    except NarratorError as error:
+        click.echo(str(error), err=True)
+        sys.exit(2)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped.", err=True)
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""What was understood to a job record: the ledgers."""

@@ -1,0 +1,89 @@
+"""What was understood, compiled into one record: the ledgers run over it in order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from narrator.job.record import Record, RepairRow, UtteranceRow, VehicleRow
+from narrator.values import (
+    Component,
+    Entity,
+    Fastener,
+    Material,
+    Measurement,
+    Odometer,
+    PartNumber,
+    Position,
+    Price,
+    Size,
+    Tool,
+    TroubleCode,
+    Understood,
+    Vehicle,
+    Vin,
+)
+
+RULES = "1"
+"""Version of the rules that derive a record; raised whenever the same utterances would give another one."""
+
+_FIELDS: dict[type[Entity], tuple[str, ...]] = {
+    Fastener: ("kind", "count", "size", "drive", "new", "other"),
+    Measurement: ("quantity", "value", "unit", "role", "unit_said", "range"),
+    Component: ("name",),
+    Position: ("name",),
+    Tool: ("name",),
+    Material: ("name",),
+    TroubleCode: ("code", "inferred"),
+    Vin: ("vin", "check"),
+    PartNumber: ("number",),
+    Price: ("amount", "currency"),
+    Vehicle: ("year", "make", "model"),
+    Odometer: ("value", "unit"),
+}
+_OPTIONAL = {"new", "other", "range", "inferred", "unit_said", "role"}
+_USUAL = {"new": False, "other": "", "range": False, "inferred": False, "unit_said": True, "role": "reading"}
+
+
+def entity_row(entity: Entity) -> dict[str, Any]:
+    """An entity as the contract's JSON object, with the span and rule it came from."""
+    row: dict[str, Any] = {"type": entity.type}
+    for name in _FIELDS[type(entity)]:
+        value = getattr(entity, name)
+        if name in _OPTIONAL and value == _USUAL[name]:
+            continue
+        if isinstance(value, Size):
+            value = {"value": plain_number(value.value), "unit": value.unit}
+        elif isinstance(value, Decimal):
+            value = f"{value:.2f}"
+        elif isinstance(value, float):
+            value = plain_number(value)
+        row[name] = value
+    return row | {"span": list(entity.span), "rule": entity.rule}
+
+
+def plain_number(value: float) -> float | int:
+    """A whole float as an int, so that 10.0 is written 10."""
+    return int(value) if value == int(value) else value
+
+
+def compile_record(understood: Iterable[Understood]) -> Record:
+    """Compile one session's record."""
+    rows = [
+        UtteranceRow(
+            id=one.utterance.id,
+            start=one.utterance.start,
+            end=one.utterance.end,
+            text=one.utterance.text,
+            clean=one.clean,
+            acts=list(one.acts),
+            entities=[entity_row(e) for e in one.entities],
+            repairs=[RepairRow(span=r.span, heard=r.heard, meant=r.meant, rule=r.rule) for r in one.repairs],
+        )
+        for one in understood
+    ]
+    return Record(
+        rules=RULES, vehicle=VehicleRow(), utterances=rows, hypotheses=[], tests=[], corrections=[],
+        verifications=[], fasteners=[], parts=[], measurements=[], open_items=[],
+    )  # fmt: skip

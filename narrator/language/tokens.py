@@ -1,0 +1,103 @@
+"""Words of an utterance as spaCy tokens, and the workspace that the pipeline's components share.
+
+A dictation engine gives case and punctuation now and then; tokens are therefore lower case, and
+punctuation is kept beside them as marks, so that rules read the same words from every engine.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from spacy.tokens import Doc
+
+from narrator.values import Cue, Entity, Look, Repair, Span
+
+if TYPE_CHECKING:
+    from spacy.vocab import Vocab
+
+_SAME_WIDTH = str.maketrans({"’": "'", "‘": "'", "`": "'", "−": "-", "–": "-", "—": "-", "‑": "-", "Ω": "Ω"})
+
+_TOKEN = re.compile(
+    r"""
+      \d+/\d+(?![\w/])                                   # a written fraction
+    | \d+(?:[.,]\d+)*(?=(?:[^\W\d_]{1,4})?(?![\w-]))     # a number, a unit may cling to it
+    | (?=[\w-]*\d)(?=[\w-]*[^\W\d_])[^\W_]+(?:[-.][^\W_]+)* # letters and digits mixed: a code or part number
+    | \d+(?:[.,]\d+)*
+    | [^\W\d_]+(?:'(?!s\b)[^\W\d_]+)*                    # a word; 's comes off, n't stays on
+    | '[^\W\d_]+
+    | [%°£$€+&/#]
+    | -(?=\d)
+    """,
+    re.VERBOSE,
+)
+_MARK = re.compile(r"\.{2,}|[.,;:?!…]| - |\n")
+
+
+@dataclass(slots=True)
+class Notes:
+    """The shared workspace of one utterance.
+
+    ``words[i]`` stands for the heard characters ``source[i]``; ``marks`` maps a token offset to the
+    punctuation before it (the offset ``len(words)`` to what ends the utterance).
+    """
+
+    heard: str
+    words: list[str]
+    source: list[Span]
+    marks: dict[int, str] = field(default_factory=dict)
+    entities: list[Entity] = field(default_factory=list)
+    cues: list[Cue] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
+    looks: list[Look] = field(default_factory=list)
+    scratch: dict[str, object] = field(default_factory=dict)
+
+    def span(self, start: int, end: int) -> Span:
+        """Heard characters of the tokens ``start`` to ``end`` (half open, at least one token)."""
+        return self.source[start][0], self.source[end - 1][1]
+
+    def taken(self) -> list[bool]:
+        """Which tokens already belong to an entity."""
+        mask = [False] * len(self.words)
+        for entity in self.entities:
+            for i in range(*entity.at):
+                mask[i] = True
+        return mask
+
+
+if not Doc.has_extension("notes"):
+    Doc.set_extension("notes", default=None)
+
+
+def split_words(text: str) -> Notes:
+    """Cut heard text into lower-case words with their places; never fails on any string."""
+    even = text.translate(_SAME_WIDTH)
+    notes = Notes(text, [], [])
+    last = 0
+    for found in _TOKEN.finditer(even):
+        if mark := _MARK.search(even, last, found.start()):
+            notes.marks[len(notes.words)] = mark.group().strip() or "-"
+        notes.words.append(found.group().lower())
+        notes.source.append(found.span())
+        last = found.end()
+    if mark := _MARK.search(even, last):
+        notes.marks[len(notes.words)] = mark.group().strip() or "-"
+    return notes
+
+
+def make_doc(vocab: Vocab, notes: Notes) -> Doc:
+    """A spaCy Doc over the workspace's current words."""
+    doc = Doc(vocab, words=notes.words)
+    doc._.notes = notes
+    return doc
+
+
+class ShopTokenizer:
+    """spaCy tokenizer: text to a Doc whose ``doc._.notes`` is a fresh workspace."""
+
+    def __init__(self, vocab: Vocab) -> None:
+        self.vocab = vocab
+
+    def __call__(self, text: str) -> Doc:
+        return make_doc(self.vocab, split_words(text))

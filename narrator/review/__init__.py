@@ -1,0 +1,1 @@
+"""The local web page on which the shop listens, corrects and approves."""

@@ -1,0 +1,69 @@
+"""One frozen ``Settings``, read from a TOML file and the environment (``NARRATOR_<FIELD>`` wins).
+
+The file is ``settings.toml`` in the narrator's home (``NARRATOR_HOME``, by default the user data folder
+that platformdirs gives). Every field is documented here and in docs/settings.md; a test compares both.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Literal
+
+import platformdirs
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from narrator.errors import NarratorError
+
+
+class Settings(BaseModel):
+    """What a shop may set. Unknown fields are refused, so that a misspelled one is noticed."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    home: Path = Field(description="Folder of the database, sound and settings.toml.")
+    engine: str = Field("auto", description="Recognizer: auto, moonshine or vosk.")
+    vosk_model: Path | None = Field(None, description="Folder of a Vosk model to use for dictation.")
+    shop: str = Field("", description="Name of the shop, printed at the head of a sheet.")
+    currency: str = Field("USD", description="Currency of a price said without one (ISO 4217 code).")
+    temperature: Literal["degF", "Cel"] = Field(
+        "degF", description="Unit of a temperature said in bare degrees."
+    )
+    paper: Literal["a4", "us-letter"] = Field("a4", description="Paper of printed sheets.")
+    vocabulary: Path | None = Field(
+        None, description="The shop's own words (TOML); by default vocabulary.toml in the home."
+    )
+
+
+def default_home() -> Path:
+    """The folder of ``NARRATOR_HOME``, else the user's data folder for this program."""
+    given = os.environ.get("NARRATOR_HOME")
+    return Path(given) if given else Path(platformdirs.user_data_dir("narrator", appauthor=False))
+
+
+def load_settings(environ: Mapping[str, str] | None = None) -> Settings:
+    """Read the settings file and the environment.
+
+    Raises:
+        NarratorError: E901 when the file or a variable cannot be understood.
+    """
+    environ = os.environ if environ is None else environ
+    home = Path(environ["NARRATOR_HOME"]) if environ.get("NARRATOR_HOME") else default_home()
+    path = home / "settings.toml"
+    values: dict[str, object] = {}
+    if path.is_file():
+        try:
+            values = tomllib.loads(path.read_text(encoding="utf-8"))
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            raise NarratorError("E901", path=path, why=error) from error
+    for name in Settings.model_fields:
+        if name != "home" and (given := environ.get(f"NARRATOR_{name.upper()}")):
+            values[name] = given
+    try:
+        return Settings.model_validate({**values, "home": home})
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise NarratorError("E901", path=path, why=f"{where}: {first['msg']}") from error

@@ -1,0 +1,1 @@
+"""A record to pages that people read, print and sign."""

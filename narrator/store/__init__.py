@@ -1,0 +1,1 @@
+"""Facts and derived records in SQLite."""

@@ -1,0 +1,1 @@
+"""Many records to what they teach about diagnostic reasoning."""
