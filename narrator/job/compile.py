@@ -6,7 +6,13 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from narrator.job.record import Record, RepairRow, UtteranceRow, VehicleRow
+from narrator.job.checks import Checks
+from narrator.job.diagnosis import Diagnosis
+from narrator.job.fasteners import FastenerLedger
+from narrator.job.line import Line
+from narrator.job.measures import Measures, vehicle
+from narrator.job.record import LookRow, Record, RepairRow, UtteranceRow
+from narrator.job.work import Parts, Verifications, Work, cautions, open_items
 from narrator.values import (
     Component,
     Entity,
@@ -69,21 +75,53 @@ def plain_number(value: float) -> float | int:
 
 
 def compile_record(understood: Iterable[Understood]) -> Record:
-    """Compile one session's record."""
-    rows = [
-        UtteranceRow(
-            id=one.utterance.id,
-            start=one.utterance.start,
-            end=one.utterance.end,
-            text=one.utterance.text,
-            clean=one.clean,
-            acts=list(one.acts),
-            entities=[entity_row(e) for e in one.entities],
-            repairs=[RepairRow(span=r.span, heard=r.heard, meant=r.meant, rule=r.rule) for r in one.repairs],
-        )
-        for one in understood
-    ]
+    """Compile one session's record: every ledger reads every line once, in order."""
+    rows: list[UtteranceRow] = []
+    lines: list[Line] = []
+    diagnosis, checks, fasteners = Diagnosis(), Checks(), FastenerLedger()
+    work, parts, verifications, measures = Work(), Parts(), Verifications(), Measures()
+    looks: list[LookRow] = []
+    for one in understood:
+        rows.append(utterance_row(one))
+        looks += [LookRow(kind=k.kind, reason=k.reason, utterance=k.utterance, span=k.span) for k in one.looks]
+        line = Line(one)
+        lines.append(line)
+        checks.read(line)
+        diagnosis.read(line, checks.focus)
+        fasteners.read(line)
+        work.read(line)
+        parts.read(line)
+        verifications.read(line)
+        measures.read(line, checks.focus)
+    tests = checks.rows(diagnosis)
+    fastener_rows = fasteners.rows()
     return Record(
-        rules=RULES, vehicle=VehicleRow(), utterances=rows, hypotheses=[], tests=[], corrections=[],
-        verifications=[], fasteners=[], parts=[], measurements=[], open_items=[],
-    )  # fmt: skip
+        rules=RULES,
+        vehicle=vehicle(lines),
+        utterances=rows,
+        hypotheses=diagnosis.rows(),
+        tests=tests,
+        corrections=work.corrections,
+        verifications=verifications.rows,
+        fasteners=fastener_rows,
+        parts=parts.rows,
+        measurements=measures.rows,
+        open_items=open_items(lines, fastener_rows),
+        steps=work.steps,
+        cautions=cautions(lines),
+        looks=looks,
+    )
+
+
+def utterance_row(one: Understood) -> UtteranceRow:
+    """An utterance as the record lists it."""
+    return UtteranceRow(
+        id=one.utterance.id,
+        start=one.utterance.start,
+        end=one.utterance.end,
+        text=one.utterance.text,
+        clean=one.clean,
+        acts=list(one.acts),
+        entities=[entity_row(e) for e in one.entities],
+        repairs=[RepairRow(span=r.span, heard=r.heard, meant=r.meant, rule=r.rule) for r in one.repairs],
+    )

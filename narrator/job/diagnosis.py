@@ -1,0 +1,226 @@
+"""The ledger of suspects: opened, supported, contradicted, cleared, brought back, settled.
+
+A suspect keeps one identity however it is named. Its status changes only where the technician says so;
+the program settles nothing by itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from narrator.job.line import Line
+from narrator.job.naming import likeness
+from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
+from narrator.values import Component, Cue, Entity
+
+_SAME = 0.7
+_STOP = frozenset(
+    "is are was were be been because cause so but and or that which when if it 's he she they we i you to for with on"
+    " in at from of then now there somewhere after before who has have had does did not".split()
+)
+_ARTICLE = frozenset("a an the some".split())
+
+
+@dataclass(slots=True)
+class Suspect:
+    """One suspect while the session is read."""
+
+    name: str
+    statement: str
+    status: Status
+    history: list[HistoryRow]
+    evidence: list[EvidenceRow] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
+    fault: str | None = None
+    last: int = 0
+    consequence: bool = False
+
+    def fit(self, said: str) -> float:
+        """How well a spoken name fits any name this suspect has had."""
+        return max(likeness(said, name) for name in self.names)
+
+
+class Diagnosis:
+    """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
+
+    def __init__(self) -> None:
+        self.suspects: list[Suspect] = []
+        self._turn = 0
+        self._settled: Suspect | None = None
+
+    # ------------------------------------------------------------ reading
+
+    def read(self, line: Line, focus: str | None) -> None:
+        """Take in one line; ``focus`` names the component last tested or talked about."""
+        self._turn += 1
+        if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
+            return
+        if line.does("ruled_out"):
+            self._clear(line, focus)
+        if line.does("confirmed"):
+            self._confirm(line, focus)
+        elif line.does("hypothesis"):
+            self._suspect(line)
+
+    def _suspect(self, line: Line) -> None:
+        for entity in suspected(line):
+            self._raise(entity.name, line)
+        if not line.components and not suspected(line) and (name := unlisted(line)):
+            self._raise(name, line)
+
+    def _raise(self, name: str, line: Line) -> Suspect:
+        known = self.find(name)
+        if known is None:
+            known = Suspect(name, line.understood.clean, "open", [], names={name})
+            self.suspects.append(known)
+            self._set(known, "open", line)
+        elif known.status == "ruled_out" or (known.status == "confirmed" and line.has("hedge", "suspect.back")):
+            self._set(known, "open", line)
+        known.names.add(name)
+        known.last = self._turn
+        return known
+
+    def _confirm(self, line: Line, focus: str | None) -> None:
+        if line.has("two_causes") and not line.components:
+            return
+        entity = self._settled_by(line)
+        if entity is None:
+            if line.components or not line.has("confirm"):
+                return
+            suspect = self._by_words(line) or self._recent(focus)
+        else:
+            suspect = self._of_known(line, entity) or self._raise(entity.name, line)
+        if suspect is None or suspect.consequence:
+            return
+        suspect.statement = line.understood.clean if entity is not None else suspect.statement
+        self._set(suspect, "confirmed", line)
+        self._settled = suspect
+
+    def _settled_by(self, line: Line) -> Entity | None:
+        """The component that a conclusion is about: after *it's the*, else the first that is no effect."""
+        effects = [c.at[0] for c in line.cues("confirm.found") if _explains(c)]
+        named = [c for c in line.components if not any(c.at[0] >= at for at in effects)]
+        for cue in line.cues("confirm"):
+            if cue.text.endswith("<component>") or cue.name == "confirm.state":
+                inside = [c for c in named if cue.at[0] <= c.at[0] < cue.at[1]]
+                if inside and not line.is_place(inside[0]):
+                    return inside[0]
+        main = [c for c in named if not line.is_place(c)]
+        return (main or named or [None])[0]
+
+    def _of_known(self, line: Line, entity: Entity) -> Suspect | None:
+        """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
+        assert isinstance(entity, Component)
+        if found := self.find(entity.name):
+            return found
+        for other in line.components:
+            if other is not entity and line.word_before(other) in {"of", "on", "in", "inside"}:
+                found = self.find(other.name)
+                if found and found.status == "open":
+                    return found
+        return None
+
+    def _clear(self, line: Line, focus: str | None) -> None:
+        if line.has("two_causes") and line.has("clear.withdraw"):
+            return
+        cleared = False
+        for component in line.main_components():
+            suspect = self.find(component.name)
+            if suspect is None and not line.does("result", "step", "test", "confirmed", "observation"):
+                suspect = self._raise(component.name, line)
+            if suspect and not (line.does("confirmed") and self._settled_by(line) is component):
+                self._set(suspect, "ruled_out", line)
+                suspect.consequence = line.has("consequence") or suspect.consequence
+                cleared = True
+        if cleared:
+            return
+        suspect = self._by_words(line)
+        if suspect is None and line.has("clear.withdraw") and self._settled:
+            suspect = self._settled
+        if suspect is None and not line.components:
+            suspect = self._recent(focus)
+        if suspect:
+            self._set(suspect, "ruled_out", line)
+
+    # ------------------------------------------------------------ identity
+
+    def find(self, name: str) -> Suspect | None:
+        """The suspect that a spoken name means, the best fit and among equals the latest."""
+        ranked = [(s.fit(name), s.status == "open", s.last, s) for s in self.suspects]
+        best = max(ranked, key=lambda r: r[:3], default=None)
+        return best[3] if best and best[0] >= _SAME else None
+
+    def _by_words(self, line: Line) -> Suspect | None:
+        """A suspect all of whose words are in the line (*the air pocket we can forget*)."""
+        present = set(line.tokens)
+        found = [s for s in self.suspects if any(set(n.split()) <= present for n in s.names)]
+        return max(found, key=lambda s: (s.status == "open", s.last), default=None)
+
+    def _recent(self, focus: str | None) -> Suspect | None:
+        if focus and (found := self.find(focus)):
+            return found
+        live = [s for s in self.suspects if s.status == "open"]
+        return max(live, key=lambda s: s.last, default=None)
+
+    def _set(self, suspect: Suspect, status: Status, line: Line) -> None:
+        suspect.last = self._turn
+        if suspect.history and suspect.status == status:
+            return
+        suspect.status = status
+        suspect.history.append(HistoryRow(status=status, utterance=line.id))
+
+    # ------------------------------------------------------------ results
+
+    def rows(self) -> list[HypothesisRow]:
+        """The contract's hypotheses, numbered in the order of first mention."""
+        return [
+            HypothesisRow(
+                id=f"H{n}",
+                statement=s.statement,
+                component=s.name,
+                fault=s.fault,
+                status=s.status,
+                history=s.history,
+                evidence=s.evidence,
+            )
+            for n, s in enumerate(self.suspects, start=1)
+        ]
+
+
+def _explains(cue: Cue) -> bool:
+    return cue.text.endswith(("why", "where", "how", "what")) or "explain" in cue.text
+
+
+def suspected(line: Line) -> list[Component | Entity]:
+    """Components that a line puts under suspicion: after its hedge where it has one, places left out."""
+    hedges = [c.at for c in line.cues("hedge")]
+    found = list(line.components)
+    if hedges and found:
+        first = min(start for start, _ in hedges)
+        after = [c for c in found if c.at[0] >= first]
+        if after and not all(line.is_place(c) for c in after):
+            found = after
+    main = [c for c in found if not line.is_place(c)]
+    chosen: list[Component | Entity] = []
+    for component in main or found[:1]:
+        if not any(likeness(component.name, c.name) >= _SAME for c in chosen if isinstance(c, Component)):
+            chosen.append(component)
+    if not chosen and line.materials:
+        chosen.append(line.materials[-1])
+    return chosen
+
+
+def unlisted(line: Line) -> str | None:
+    """A suspect that no component names: *it is an air pocket because ...* gives *air pocket*."""
+    starts = [c.at[1] for c in line.cues("hedge")] or [0]
+    tokens = line.tokens
+    for i in range(min(starts), len(tokens)):
+        if tokens[i] in _ARTICLE:
+            name: list[str] = []
+            for word in tokens[i + 1 : i + 4]:
+                if word in _STOP:
+                    break
+                name.append(word)
+            if name:
+                return " ".join(name)
+    return None

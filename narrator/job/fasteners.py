@@ -1,0 +1,246 @@
+"""The ledger of fasteners: every group that came off and went back on, as narrated.
+
+A group is a kind, size and drive at one place. *The two nuts back on* finds the group it means by kind,
+size, number still off, place and recency; *same again on the other side* repeats the last round.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from narrator.job.line import Line
+from narrator.job.naming import likeness
+from narrator.job.record import FastenerRow, SizeRow
+from narrator.values import Component, Fastener, Size
+
+Change = Literal["removed", "installed"]
+_ONLY_TURNED = frozenset("snug tighten nip pinch loosen slacken crack cracked retorque tightened".split())
+_PLURAL_END = "s"
+
+
+@dataclass(slots=True)
+class Group:
+    """Fasteners of one kind and size at one place."""
+
+    kind: str
+    size: Size | None
+    drive: str | None
+    location: str | None
+    removed: int = 0
+    installed: int = 0
+    utterances: list[int] = field(default_factory=list)
+    touched: int = 0
+
+    @property
+    def off(self) -> int:
+        """How many are still off."""
+        return self.removed - self.installed
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One change of one group, kept so that it can be repeated."""
+
+    group: Group
+    change: Change
+    count: int
+    round: int
+
+
+class FastenerLedger:
+    """Reads the lines of one session in order."""
+
+    def __init__(self) -> None:
+        self.groups: list[Group] = []
+        self.events: list[Event] = []
+        self._change: Change = "removed"
+        self._round = 0
+        self._turn = 0
+
+    def read(self, line: Line) -> None:
+        """Take in one line; only steps (and tests that take something off) change the ledger."""
+        self._turn += 1
+        if not line.does("step", "test") or line.does("plan", "aside"):
+            return
+        fasteners = line.entities(Fastener)
+        if line.has("repeat.same_again") and self.events:
+            self._again(line)
+            return
+        if not fasteners and line.has("repeat.reverse") and line.does("step"):
+            for group in [g for g in self.groups if g.off > 0]:
+                self._enter(group, "installed", group.off, line)
+            return
+        for fastener in fasteners:
+            self._one(line, fastener, fasteners)
+
+    def _one(self, line: Line, fastener: Fastener, others: list[Fastener]) -> None:
+        words = line.tokens
+        before = set(words[max(0, fastener.at[0] - 4) : fastener.at[0]])
+        new = fastener.new or "new" in words[max(0, fastener.at[0] - 2) : fastener.at[1]]
+        change = "installed" if new else self._direction(line, fastener, others)
+        if change == "installed" and not new and before & _ONLY_TURNED and not self._candidates(fastener):
+            return
+        self._turn_to(change)
+        if change == "removed":
+            self._remove(line, fastener)
+        else:
+            self._install(line, fastener, new)
+
+    def _turn_to(self, change: Change) -> None:
+        if change == "removed" and self._change == "installed":
+            self._round += 1
+        self._change = change
+
+    def _direction(self, line: Line, fastener: Fastener, others: list[Fastener]) -> Change:
+        """The nearest word of motion decides; without one, the work goes on as before."""
+        best: tuple[float, Change] | None = None
+        for cue in line.understood.cues:
+            if cue.name not in ("motion.off", "motion.on"):
+                continue
+            change: Change = "removed" if cue.name == "motion.off" else "installed"
+            gap = max(fastener.at[0] - cue.at[1], cue.at[0] - fastener.at[1], 0)
+            low, high = min(fastener.at[0], cue.at[0]), max(fastener.at[1], cue.at[1])
+            crossed = sum(1 for o in others if o is not fastener and low <= o.at[0] < high)
+            breaks = sum(1 for b in line.understood.breaks if low < b < high)
+            weak = 1.5 if cue.text in {"back", "away", "up", "on", "in"} else 0.0
+            cost = gap + 2.0 * crossed + breaks + weak
+            if best is None or cost < best[0]:
+                best = cost, change
+        return best[1] if best else self._change
+
+    # ------------------------------------------------------------ removing
+
+    def _remove(self, line: Line, fastener: Fastener) -> None:
+        count = fastener.count or (2 if self._plural(line, fastener) else 1)
+        place = self._place(line, fastener)
+        size, drive = fastener.size, fastener.drive
+        if size is None and (known := self._on_again(fastener, place)):
+            group = known
+        else:
+            group = self._group(fastener.kind, size, drive, place)
+        self._enter(group, "removed", count, line)
+
+    def _on_again(self, fastener: Fastener, place: str | None) -> Group | None:
+        """A group named without size that came off before and went back: *the two nuts off again*."""
+        same = [g for g in self.groups if g.kind == fastener.kind and g.removed and g.off <= 0]
+        near = [g for g in same if g.location and place and likeness(place, g.location) >= 0.7]
+        return max(near, key=lambda g: g.touched, default=None)
+
+    # ------------------------------------------------------------ installing
+
+    def _candidates(self, fastener: Fastener) -> list[Group]:
+        off = [g for g in self.groups if g.off > 0]
+        if fastener.size is not None:
+            sized = [g for g in off if g.size == fastener.size]
+            return [g for g in sized if g.kind == fastener.kind] or sized
+        kind = [g for g in off if g.kind == fastener.kind]
+        driven = [g for g in kind if fastener.drive and g.drive == fastener.drive]
+        return driven or kind
+
+    def _install(self, line: Line, fastener: Fastener, new: bool) -> None:
+        place = self._place(line, fastener)
+        found = self._candidates(fastener)
+        found.sort(key=lambda g: (self._near(g, place), g.touched), reverse=True)
+        count = fastener.count
+        if not found:
+            if new or fastener.size is not None or fastener.count:
+                group = self._known(fastener, place) or self._group(
+                    fastener.kind, fastener.size, fastener.drive, place
+                )
+                self._enter(group, "installed", count or 1, line)
+            return
+        if count is None:
+            every = self._plural(line, fastener) or "all" in line.tokens[: fastener.at[1]]
+            self._enter(found[0], "installed", found[0].off if every else 1, line)
+            return
+        exact = [g for g in found if g.off == count]
+        near = [g for g in exact if self._near(g, place)]
+        if exact and not (self._near(found[0], place) and found[0].off > count):
+            self._enter((near or exact)[0], "installed", count, line)
+            return
+        for group in found:
+            part = min(group.off, count)
+            self._enter(group, "installed", part, line)
+            count -= part
+            if not count:
+                return
+        if new:
+            self._enter(found[0], "installed", count, line)
+
+    def _known(self, fastener: Fastener, place: str | None) -> Group | None:
+        same = [
+            g
+            for g in self.groups
+            if g.kind == fastener.kind and (fastener.size is None or g.size == fastener.size)
+        ]
+        return max(same, key=lambda g: (self._near(g, place), g.touched), default=None)
+
+    # ------------------------------------------------------------ repeating
+
+    def _again(self, line: Line) -> None:
+        last = self.events[-1].round
+        events = [e for e in self.events if e.round == last]
+        off_only = line.has("motion.off") and not line.has("motion.on", "work.change")
+        on_only = line.has("motion.on") and not line.has("motion.off") and any(e.group.off > 0 for e in events)
+        self._round += 1
+        for event in events:
+            if (off_only and event.change == "installed") or (on_only and event.change == "removed"):
+                continue
+            self._enter(event.group, event.change, event.count, line)
+        self._change = "removed" if off_only else "installed"
+
+    # ------------------------------------------------------------ small things
+
+    def _enter(self, group: Group, change: Change, count: int, line: Line) -> None:
+        if change == "removed":
+            group.removed += count
+        else:
+            group.installed += count
+        group.touched = self._turn
+        if line.id not in group.utterances:
+            group.utterances.append(line.id)
+        self.events.append(Event(group, change, count, self._round))
+
+    def _group(self, kind: str, size: Size | None, drive: str | None, place: str | None) -> Group:
+        for group in self.groups:
+            same_place = group.location == place or place is None or group.location is None
+            if group.kind == kind and group.size == size and same_place:
+                group.location = group.location or place
+                group.drive = group.drive or drive
+                return group
+        self.groups.append(Group(kind, size, drive, place))
+        return self.groups[-1]
+
+    @staticmethod
+    def _near(group: Group, place: str | None) -> bool:
+        return bool(place and group.location and likeness(place, group.location) >= 0.7)
+
+    @staticmethod
+    def _plural(line: Line, fastener: Fastener) -> bool:
+        return line.tokens[fastener.at[1] - 1].endswith(_PLURAL_END) and fastener.kind != "truss"
+
+    @staticmethod
+    def _place(line: Line, fastener: Fastener) -> str | None:
+        """The component nearest to the fastener, one after it rather than one before it."""
+
+        def distance(c: Component) -> float:
+            return c.at[0] - fastener.at[1] if c.at[0] >= fastener.at[1] else 1.5 + fastener.at[0] - c.at[1]
+
+        nearest = min(line.components, key=distance, default=None)
+        return nearest.name if nearest else None
+
+    def rows(self) -> list[FastenerRow]:
+        """The contract's fasteners, in the order of first mention."""
+        return [
+            FastenerRow(
+                kind=g.kind,
+                size=SizeRow(value=g.size.value, unit=g.size.unit) if g.size else None,
+                drive=g.drive,
+                location=g.location,
+                removed=g.removed,
+                installed=g.installed,
+                utterances=g.utterances,
+            )
+            for g in self.groups
+        ]

@@ -1,0 +1,73 @@
+"""One understood utterance as the ledgers read it: small questions with short answers."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TypeVar
+
+from narrator.values import Act, Component, Cue, Entity, Material, Understood
+
+E = TypeVar("E", bound=Entity)
+
+_BEFORE_PLACE = frozenset(
+    "in on at into onto inside under behind beside through past from above below over near around round by between"
+    " across of off against along to within underneath beneath toward towards with via".split()
+)
+_ARTICLES = frozenset("the a an this that its his her my our your their each every both same old new little".split())
+
+
+class Line:
+    """Wraps one ``Understood``; entities come in the order of the words."""
+
+    def __init__(self, understood: Understood) -> None:
+        self.understood = understood
+        self.id = understood.utterance.id
+        self.acts = frozenset(understood.acts)
+        self.tokens = understood.tokens
+
+    def does(self, *acts: Act) -> bool:
+        """Whether the utterance does any of these."""
+        return not self.acts.isdisjoint(acts)
+
+    def entities(self, kind: type[E]) -> list[E]:
+        """Its entities of one class."""
+        return [e for e in self.understood.entities if isinstance(e, kind)]
+
+    @cached_property
+    def components(self) -> list[Component]:
+        """Its components, in order."""
+        return self.entities(Component)
+
+    @cached_property
+    def materials(self) -> list[Material]:
+        """Its materials, in order."""
+        return self.entities(Material)
+
+    def cues(self, prefix: str) -> list[Cue]:
+        """Its cues whose name starts with ``prefix``."""
+        return [c for c in self.understood.cues if c.name.startswith(prefix)]
+
+    def has(self, *prefixes: str) -> bool:
+        """Whether any cue's name starts with one of these."""
+        return any(c.name.startswith(prefixes) for c in self.understood.cues)
+
+    def word_before(self, entity: Entity) -> str:
+        """The nearest word before an entity that is no article or simple adjective, or an empty string."""
+        i = entity.at[0] - 1
+        while i >= 0 and self.tokens[i] in _ARTICLES:
+            i -= 1
+        return self.tokens[i] if i >= 0 else ""
+
+    def is_place(self, entity: Entity) -> bool:
+        """Whether an entity is only named as a place: *under the bracket*, *through a diode*."""
+        return self.word_before(entity) in _BEFORE_PLACE
+
+    def main_components(self) -> list[Component]:
+        """Components that are not merely places; all of them where every one is a place."""
+        main = [c for c in self.components if not self.is_place(c)]
+        return main or self.components[:1]
+
+    @property
+    def text(self) -> str:
+        """The words after reading, with single spaces."""
+        return " ".join(self.tokens)

@@ -1,0 +1,55 @@
+"""Readings, settings and limits as said, each with the thing and the state it was taken on; the vehicle."""
+
+from __future__ import annotations
+
+from narrator.job.line import Line
+from narrator.job.record import MeasurementRow, OdometerRow, VehicleRow
+from narrator.values import Measurement, Odometer, Vehicle, Vin
+
+
+class Measures:
+    """Every measurement outside of asides."""
+
+    def __init__(self) -> None:
+        self.rows: list[MeasurementRow] = []
+
+    def read(self, line: Line, focus: str | None) -> None:
+        """Take in one line; ``focus`` is the component under test, for readings that name none."""
+        if line.acts == {"aside"}:
+            return
+        for m in line.entities(Measurement):
+            if m.unit is None:
+                continue
+            near = min(line.components, key=lambda c: abs(c.at[0] - m.at[0]), default=None)
+            conditions = [c.text for c in line.cues("condition")]
+            self.rows.append(
+                MeasurementRow(
+                    quantity=m.quantity,
+                    value=m.value,
+                    unit=m.unit,
+                    component=near.name if near else focus,
+                    condition=", ".join(conditions) or None,
+                    utterance=line.id,
+                    role=m.role,
+                    unit_said=m.unit_said,
+                    span=m.span,
+                )
+            )
+
+
+def vehicle(lines: list[Line]) -> VehicleRow:
+    """What was said of the vehicle; the first of each, a VIN that checks before one that does not."""
+    row = VehicleRow()
+    for line in lines:
+        for v in line.entities(Vehicle):
+            row.year, row.make, row.model = (
+                row.year if row.year is not None else v.year,
+                row.make or v.make,
+                row.model or v.model,
+            )
+        for vin in line.entities(Vin):
+            if row.vin is None or (vin.check and not row.vin_check):
+                row.vin, row.vin_check = vin.vin, vin.check
+        for o in line.entities(Odometer):
+            row.odometer = row.odometer or OdometerRow(value=o.value, unit=o.unit)
+    return row

@@ -1,0 +1,39 @@
+"""When two spoken names mean the same thing: *the relay*, *the fuel pump relay*, *the master*.
+
+Names are canonical component names (lower case, singular). A longer name may be shortened to its last
+noun or to its first words; a shorter name never stands for two things that are both on the table, so
+callers rank candidates with ``likeness`` and take the best.
+"""
+
+from __future__ import annotations
+
+_EMPTY = frozenset("the a an of on in old new other same one front rear left right upper lower inner outer".split())
+
+
+def words(name: str) -> tuple[str, ...]:
+    """The words of a name that carry meaning (all of them where none would be left)."""
+    every = tuple(name.split())
+    return tuple(w for w in every if w not in _EMPTY) or every
+
+
+def likeness(said: str, known: str) -> float:
+    """How well a spoken name fits a known one: 1 equal, 0 unrelated.
+
+    The last noun decides: *relay* fits *fuel pump relay* (0.8); *master* fits *master cylinder* (0.7);
+    *fuel pump* fits *fuel pump relay* only weakly (0.4), as the pump is a thing of its own.
+    """
+    if said == known:
+        return 1.0
+    a, b = words(said), words(known)
+    if a == b:
+        return 0.95
+    short, long = (a, b) if len(a) <= len(b) else (b, a)
+    if len(short) == len(long):
+        return 0.6 if len(a) > 1 and a[-1] == b[-1] and set(a) & set(b) != {a[-1]} else 0.0
+    if long[-len(short) :] == short:
+        return 0.8
+    if set(short) <= set(long) and short[-1] == long[-1]:
+        return 0.75
+    if long[: len(short)] == short:
+        return 0.7 if len(short) == 1 else 0.45
+    return 0.0

@@ -1,0 +1,189 @@
+"""Work done, parts, verifications, cautions and what is left open."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import lru_cache
+
+from narrator.job.findings import polarity
+from narrator.job.line import Line
+from narrator.job.naming import likeness
+from narrator.job.record import (
+    CautionRow,
+    CorrectionRow,
+    FastenerRow,
+    OpenItemRow,
+    PartRow,
+    PriceRow,
+    StepRow,
+    VerificationRow,
+)
+from narrator.paths import GRAMMARS
+from narrator.values import Component, Fastener, Material, PartNumber, Price
+
+_STATES = ("needed", "ordered", "received", "fitted")
+_SAME = 0.7
+_ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
+_RECEIVED = frozenset("here arrived came stock shelf drawer box got collected picked landed carry bin".split())
+
+
+@lru_cache(maxsize=1)
+def _deeds() -> dict[str, str]:
+    """Spoken verb to the action it is written as (grammars/deeds.toml)."""
+    rows = tomllib.loads((GRAMMARS / "deeds.toml").read_text(encoding="utf-8"))["deed"]
+    return {word: row["action"] for row in rows for word in row["words"]}
+
+
+class Work:
+    """Steps in order, and the corrections among them."""
+
+    def __init__(self) -> None:
+        self.steps: list[StepRow] = []
+        self.corrections: list[CorrectionRow] = []
+        self._focus: str | None = None
+
+    def read(self, line: Line) -> None:
+        """Take in one line."""
+        if not line.does("step"):
+            return
+        self.steps.append(StepRow(text=line.understood.clean, utterance=line.id))
+        for component in line.components:
+            if "new" in line.tokens[max(0, component.at[0] - 3) : component.at[0]]:
+                self._correct("replace", component.name, line)
+        for i, word in enumerate(line.tokens):
+            action = _deeds().get(word)
+            if action and (name := self._object(line, i)):
+                self._correct(action, name, line)
+        if line.components:
+            self._focus = line.main_components()[0].name
+
+    def _object(self, line: Line, verb: int) -> str | None:
+        after = [c for c in line.components if c.at[0] > verb]
+        materials = {m.name for m in line.entities(Material)}
+        chosen = [c for c in after or line.components if c.name not in materials]
+        return chosen[0].name if chosen else self._focus
+
+    def _correct(self, action: str, component: str, line: Line) -> None:
+        for row in self.corrections:
+            if row.action == action and likeness(component, row.component) >= _SAME:
+                if line.id not in row.utterances:
+                    row.utterances.append(line.id)
+                return
+        self.corrections.append(CorrectionRow(action=action, component=component, utterances=[line.id]))
+
+
+class Parts:
+    """Parts and how far each has come; a part fitted is known by the work that fits it."""
+
+    def __init__(self) -> None:
+        self.rows: list[PartRow] = []
+        self._focus: str | None = None
+
+    def read(self, line: Line) -> None:
+        """Take in one line."""
+        if line.does("part"):
+            self._told(line)
+        if line.does("step"):
+            self._fitted(line)
+        if line.components:
+            self._focus = line.components[0].name
+
+    def _told(self, line: Line) -> None:
+        numbers, prices = line.entities(PartNumber), line.entities(Price)
+        things: list[Component | Material] = [c for c in line.components if not line.is_place(c)]
+        things = things or list(line.entities(Material))
+        names = [t.name for t in things[: max(1, len(prices))]] or ([self._focus] if self._focus else [])
+        for n, name in enumerate(names):
+            row = self._row(name, line)
+            if n < len(numbers):
+                row.number = numbers[n].number
+            if n < len(prices):
+                row.price = PriceRow(amount=f"{prices[n].amount:.2f}", currency=prices[n].currency)
+            self._advance(row, self._state(line))
+
+    @staticmethod
+    def _state(line: Line) -> str:
+        words = set(line.tokens)
+        if words & _ORDERED:
+            return "ordered"
+        return "received" if words & _RECEIVED else "needed"
+
+    def _fitted(self, line: Line) -> None:
+        on = line.has("motion.on")
+        for component in line.components:
+            words = line.tokens[max(0, component.at[0] - 3) : component.at[0]]
+            row = self.find(component.name)
+            if "new" in words and row is None and not line.is_place(component):
+                row = self._row(component.name, line)
+            if row is not None and ("new" in words or on) and "old" not in words:
+                self._advance(row, "fitted")
+
+    def find(self, name: str) -> PartRow | None:
+        """The part that a spoken name means."""
+        best = max(self.rows, key=lambda r: likeness(name, r.name), default=None)
+        return best if best and likeness(name, best.name) >= _SAME else None
+
+    def _row(self, name: str, line: Line) -> PartRow:
+        row = self.find(name)
+        if row is None:
+            row = PartRow(name=name, state="needed")
+            self.rows.append(row)
+        if line.id not in row.utterances:
+            row.utterances.append(line.id)
+        return row
+
+    @staticmethod
+    def _advance(row: PartRow, state: str) -> None:
+        if _STATES.index(state) > _STATES.index(row.state):
+            row.state = state  # type: ignore[assignment]
+
+
+class Verifications:
+    """Checks after the repair and how each went."""
+
+    def __init__(self) -> None:
+        self.rows: list[VerificationRow] = []
+
+    def read(self, line: Line) -> None:
+        """Take in one line."""
+        if not line.does("verification"):
+            return
+        bad = polarity(line) < 0 or (line.has("polarity.same") and not line.has("polarity.good"))
+        self.rows.append(
+            VerificationRow(
+                text=line.understood.clean, outcome="fail" if bad else "pass", utterances=[line.id]
+            )
+        )
+
+
+def cautions(lines: list[Line]) -> list[CautionRow]:
+    """Safety warnings as spoken."""
+    return [CautionRow(text=n.understood.clean, utterance=n.id) for n in lines if n.does("caution")]
+
+
+def open_items(lines: list[Line], fasteners: list[FastenerRow]) -> list[OpenItemRow]:
+    """What was planned and not overtaken by later work, and fasteners that did not go back."""
+    last_step = max((n for n, line in enumerate(lines) if line.does("step")), default=-1)
+    rows = [
+        OpenItemRow(text=line.understood.clean, utterance=line.id)
+        for n, line in enumerate(lines)
+        if n > last_step and line.does("plan")
+    ]
+    rows += [
+        OpenItemRow(text=line.understood.clean, utterance=line.id)
+        for n, line in enumerate(lines)
+        if line.has("left_over") and line.entities(Fastener) and line.does("observation", "hypothesis", "plan")
+        and line.id not in {r.utterance for r in rows}
+    ]  # fmt: skip
+    for row in fasteners:
+        if row.removed > row.installed:
+            size = f" {row.size.value:g} {row.size.unit}" if row.size else ""
+            where = f" ({row.location})" if row.location else ""
+            left = row.removed - row.installed
+            rows.append(
+                OpenItemRow(
+                    text=f"{left} of {row.removed}{size} {row.kind}{where} not narrated as refitted, left over",
+                    utterance=row.utterances[-1],
+                )
+            )
+    return rows
