@@ -22,6 +22,48 @@ CATALOGUE: dict[str, Entry] = {
     "E101": Entry(
         "{path} does not exist or cannot be read", "Check the name and that you may read the file."
     ),
+    "E301": Entry(
+        "{path} is in use by another program",
+        "Wait until it has finished, or close it, and try again; nothing was changed.",
+    ),
+    "E302": Entry(
+        "{path} is damaged or is not a database: {why}",
+        "It was left as it is. Move it away and put a backup in its place.",
+    ),
+    "E303": Entry(
+        "{path} was written by a newer version of narrator (schema {found}; this one knows {known})",
+        "Install the newer version; the file was left as it is.",
+    ),
+    "E304": Entry(
+        "{path} is the database of another program",
+        "Set NARRATOR_HOME to a folder of narrator's own; the file was left as it is.",
+    ),
+    "E305": Entry("there is no session {session}", "`narrator sessions` lists those that are kept."),
+    "E306": Entry("{session} could be any of {found}", "Give more letters of the id."),
+    "E307": Entry(
+        "no session is kept in {home} yet",
+        "Put one there with `narrator add FILE`, or set NARRATOR_HOME to the folder that holds yours.",
+    ),
+    "E308": Entry(
+        "{path} cannot be read or written: {why}",
+        "Look at the free space and at who may write there; no half change was kept.",
+    ),
+    "E309": Entry("{path}: the database refused: {why}", "Nothing was changed; please report this."),
+    "E310": Entry(
+        "utterance {utterance} occurs twice in one session", "Give each utterance an id of its own; none was kept."
+    ),
+    "E311": Entry(
+        "session {session} has no utterance {utterance}", "`narrator show {session}` numbers its utterances."
+    ),
+    "E312": Entry(
+        "session {session} is deleted, but traces of its text cannot be wiped while another program is reading",
+        "Close that program; the next command that writes finishes the wiping by itself.",
+    ),
+    "E313": Entry("there is no word to search for", "Give at least one word or number."),
+    "E314": Entry(
+        "utterance {utterance} has an id or a time that is out of range",
+        "Ids are whole numbers below 2^63 and times finite numbers of seconds; nothing was kept.",
+    ),
     "E401": Entry(
         "line {line} is not an utterance: {why}",
         'Each line must be a JSON object with "id", "start", "end" and "text"; mend or remove that line.',
@@ -29,7 +71,16 @@ CATALOGUE: dict[str, Entry] = {
     "E402": Entry(
         "{path} holds no utterances", "Give a file with one JSON object a line (see docs/contract.md)."
     ),
+    "E501": Entry("{path} cannot be written: {why}", "Choose another name or folder."),
+    "E502": Entry("{path} exists already", "Choose another name, or move that file away."),
     "E901": Entry("the settings file {path} is not valid: {why}", "Mend that line, or move the file away."),
+    "E910": Entry("{name!r} holds no word", "Give the word or phrase as it is said, in letters."),
+    "E911": Entry("{kind!r} is not a kind of word (given for {name!r})", "Choose one of: {kinds}."),
+    "E912": Entry(
+        "the vocabulary file {path} is not valid: {why}",
+        "Mend that line (see docs/vocabulary.md), or move the file away and add the words anew.",
+    ),
+    "E913": Entry("the vocabulary file {path} cannot be written: {why}", "Free space or mend the permissions."),
 }
 
 

@@ -16,6 +16,16 @@ from narrator.errors import NarratorError
 
 COMMANDS: dict[str, str] = {
     "compile": "narrator.cli.compiling",
+    "add": "narrator.cli.add",
+    "backup": "narrator.cli.backup",
+    "correct": "narrator.cli.correcting",
+    "export": "narrator.cli.export",
+    "forget": "narrator.cli.forget",
+    "rebuild": "narrator.cli.rebuild",
+    "search": "narrator.cli.search",
+    "sessions": "narrator.cli.sessions",
+    "show": "narrator.cli.show",
+    "strike": "narrator.cli.striking",
 }
 """Command name to the module that holds a click command named ``command``."""
 

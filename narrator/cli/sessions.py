@@ -1,0 +1,57 @@
+"""``narrator sessions``: what is kept."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+import click
+from rich.table import Table
+
+from narrator.cli.terminal import clock, console, plain
+from narrator.errors import NarratorError
+from narrator.settings import load_settings
+from narrator.store import Reader
+from narrator.store.rows import SessionRow
+
+
+@click.command("sessions")
+@click.option("--json", "as_json", is_flag=True, help="Print a JSON list instead of a table.")
+def command(as_json: bool) -> None:
+    """List the sessions that are kept, oldest first."""
+    rows = _kept()
+    if as_json:
+        click.echo(json.dumps([asdict(row) for row in rows], indent=1, ensure_ascii=False))
+    elif rows:
+        console().print(_table(rows))
+    else:
+        click.echo("No session is kept yet; `narrator add FILE` puts one here.", err=True)
+
+
+def _kept() -> list[SessionRow]:
+    try:
+        with Reader(load_settings().home) as reader:
+            return reader.sessions()
+    except NarratorError as error:
+        if error.code == "E307":
+            return []
+        raise
+
+
+def _table(rows: list[SessionRow]) -> Table:
+    table = Table(box=None, pad_edge=False)
+    for name in ("id", "started", "vehicle", "length", "sound", "utterances", "gaps", "state"):
+        table.add_column(name, justify="right" if name in {"length", "utterances", "gaps"} else "left",
+                         no_wrap=name != "vehicle")  # fmt: skip
+    for row in rows:
+        table.add_row(
+            row.id,
+            plain(row.started[:16].replace("T", " ")),
+            plain(row.vehicle or "–"),
+            clock(row.spoken_until if row.audio_seconds is None else row.audio_seconds),
+            "no" if row.audio_seconds is None else "yes",
+            str(row.utterances),
+            str(row.gaps),
+            row.state,
+        )
+    return table
