@@ -73,6 +73,15 @@ CATALOGUE: dict[str, Entry] = {
     ),
     "E501": Entry("{path} cannot be written: {why}", "Choose another name or folder."),
     "E502": Entry("{path} exists already", "Choose another name, or move that file away."),
+    "E520": Entry("{path} cannot be written: {why}", "Choose another folder with --out; nothing else was changed."),
+    "E521": Entry(
+        "the PDF cannot be set: {why}", "Use --format html,md,json and print the HTML page; please report this."
+    ),
+    "E522": Entry(
+        "{path} is not a job record: {why}",
+        "Give a record as `narrator compile` prints it, utterances as .jsonl, a sound file, or a session's id.",
+    ),
+    "E523": Entry("there is no format {name}", "Choose from {known}, separated by commas."),
     "E901": Entry("the settings file {path} is not valid: {why}", "Mend that line, or move the file away."),
     "E910": Entry("{name!r} holds no word", "Give the word or phrase as it is said, in letters."),
     "E911": Entry("{kind!r} is not a kind of word (given for {name!r})", "Choose one of: {kinds}."),

@@ -14,7 +14,10 @@ from spacy.language import Language
 
 from narrator.language.tokens import ShopTokenizer
 
-STAGES: tuple[tuple[str, str], ...] = ()
+STAGES: tuple[tuple[str, str], ...] = (
+    ("terms", "narrator.language.terms"),
+    ("components", "narrator.language.components"),
+)
 """(component name, module that registers it), in running order."""
 
 

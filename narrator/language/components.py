@@ -1,0 +1,260 @@
+"""Parts, tools, materials and positions: listed names and noun phrases built on a part's noun.
+
+A phrase is a run of modifiers and part nouns that ends in a part noun ("left rear door harness boot").
+It keeps the words that were said, singular. What another stage has claimed, a blocked phrase and a noun
+in the place of a verb ("pump it") are left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language import vocabulary as voc
+from narrator.language.inflection import singular
+from narrator.language.noun_place import bare, calls_for_amount, command_place, places, verb_place
+from narrator.language.terms import Term
+from narrator.language.tokens import Notes
+from narrator.language.vocabulary import Unit, Vocabulary, vocabulary
+from narrator.values import Component, Entity, Material, Position, Span, Tool
+
+_NONE, _MODIFIER, _NOUN = 0, 1, 2
+_P = places()
+_SIDES, _BEFORE_SIDE, _CORNER = _P["sides"], _P["before_side"], _P["corner"]
+_AREAS, _BEFORE_AREA, _EDGE = _P["areas"], _P["before_area"], _P["edge"]
+
+
+@dataclass(slots=True)
+class Scene:
+    """One utterance under the hands of this stage; lists are by unit."""
+
+    notes: Notes
+    known: Vocabulary
+    units: list[Unit]
+    nouns: list[str]
+    flags: list[int]
+    taken: list[bool]
+    glued: list[Term | None]
+    found: list[Entity]
+
+    def word(self, i: int) -> str:
+        """The unit's word as said, empty outside the utterance."""
+        return self.units[i][0] if 0 <= i < len(self.units) else ""
+
+    def mark(self, i: int) -> bool:
+        """Whether punctuation stands before unit ``i``."""
+        return bool(self.notes.marks) and i < len(self.units) and self.units[i][1] in self.notes.marks
+
+    def place(self, start: int, end: int) -> tuple[Span, Span]:
+        """Heard characters and tokens of the units ``start`` to ``end``."""
+        at = (self.units[start][1], self.units[end - 1][2])
+        return self.notes.span(*at), at
+
+    def claim(self, start: int, end: int, entity: Entity) -> None:
+        """Keep an entity and take its units."""
+        self.found.append(entity)
+        for i in range(start, end):
+            self.taken[i] = True
+
+
+@Language.component("components")
+def components(doc: Doc) -> Doc:
+    """Append Component, Tool, Material and Position entities."""
+    notes: Notes = doc._.notes
+    units: list[Unit] = notes.scratch.get("units", [])  # type: ignore[assignment]
+    if not units:
+        return doc
+    found: list[Term] = notes.scratch["terms"]  # type: ignore[assignment]
+    known = vocabulary()
+    nouns = [singular(unit[0]) for unit in units]
+    flags = [known.flags.get(noun, 0) for noun in nouns]
+    tokens = notes.taken()
+    taken = [any(tokens[a:b]) for _, a, b in units]
+    scene = Scene(notes, known, units, nouns, flags, taken, [None] * len(units), [])
+    _settle_terms(scene, found)
+    _settle_runs(scene)
+    notes.entities.extend(scene.found)
+    return doc
+
+
+def _settle_terms(scene: Scene, found: list[Term]) -> None:
+    """Claim listed tools, materials and positions; note listed parts for the runs."""
+    parts = {term.units for term in found if term.kind == "component"}
+    for start, end in (term.units for term in found if term.kind == "blocked"):
+        if not any(t.units[0] < end < t.units[1] for t in found if t.kind in voc.NOMINAL):
+            scene.taken[start:end] = [True] * (end - start)
+    for term in found:
+        start, end = term.units
+        if any(scene.taken[start:end]):
+            continue
+        elif term.kind == "component":
+            scene.glued[start:end] = [term] * (end - start)
+        elif term.kind == "position" and not (scene.flags[end] & voc.SIDED if end < len(scene.units) else 0):
+            _claim_term(scene, term, Position)
+        elif term.kind in ("tool", "material") and term.units not in parts and _is_thing(scene, term):
+            _claim_term(scene, term, Tool if term.kind == "tool" else Material)
+
+
+def _claim_term(scene: Scene, term: Term, sort: type[Position] | type[Tool] | type[Material]) -> None:
+    span, at = scene.place(*term.units)
+    name = term.name if term.name in scene.known.plural_only else _name(scene, *term.units)
+    scene.claim(*term.units, sort(span=span, at=at, rule=term.group, name=name))
+
+
+def _is_thing(scene: Scene, term: Term) -> bool:
+    """Whether a listed tool or material is meant as a thing here, not as a verb or a part's modifier."""
+    start, end = term.units
+    if term.kind == "material":
+        following = scene.flags[end] if end < len(scene.units) and not scene.mark(end) else 0
+        if following & (voc.HEAD | voc.FASTENER) or scene.known.nominal.get(_noun(scene, end), {}).get(""):
+            return False
+    if end - start > 1:
+        return True
+    if scene.flags[start] & voc.SHY and not calls_for_amount(scene, start):
+        return False
+    return not (scene.flags[start] & voc.VERB and verb_place(scene, start))
+
+
+def _noun(scene: Scene, i: int) -> str:
+    return scene.nouns[i] if i < len(scene.nouns) and not scene.mark(i) else ""
+
+
+def _kind(scene: Scene, i: int) -> int:
+    """Whether a unit may end a part's name, may only stand before its noun, or neither."""
+    if scene.taken[i]:
+        return _NONE
+    if scene.glued[i] is not None or scene.flags[i] & (voc.HEAD | voc.WEAK):
+        return _NOUN
+    return _MODIFIER if scene.flags[i] & (voc.MODIFIER | voc.WHOLE) else _NONE
+
+
+def _settle_runs(scene: Scene) -> None:
+    kinds = [_kind(scene, i) for i in range(len(scene.units))]
+    i = 0
+    while i < len(kinds):
+        if kinds[i] == _NONE:
+            i += 1
+            continue
+        end = i + 1
+        while end < len(kinds) and kinds[end] and not _breaks(scene, end):
+            end += 1
+        last = max((k for k in range(i, end) if kinds[k] == _NOUN), default=-1)
+        if last >= 0:
+            _settle_run(scene, i, last + 1)
+        else:
+            _area(scene, i)
+        i = end
+
+
+def _breaks(scene: Scene, i: int) -> bool:
+    """Whether a new phrase begins at ``i``: after a mark, or after a plural that no listed name holds."""
+    if scene.mark(i):
+        return True
+    before, here = scene.glued[i - 1], scene.glued[i]
+    if before is not None and before is here:
+        return False
+    said = scene.units[i - 1][0]
+    return said != scene.nouns[i - 1] and bool(scene.flags[i - 1] & voc.HEAD or before)
+
+
+def _settle_run(scene: Scene, start: int, end: int) -> None:
+    start = _trim(scene, start, end)
+    if end - start == 1 and _is_not_part(scene, start):
+        return
+    fixing = end < len(scene.units) and scene.flags[end] & voc.FASTENER and not scene.mark(end)
+    if fixing and end - start == 1 and scene.flags[start] & voc.FASTENER_NOUN:
+        return
+    side = _side(scene, start, end)
+    end = _numbered(scene, end)
+    span, at = scene.place(start, end)
+    term = scene.glued[start]
+    listed = term is not None and term.units == (start, end)
+    rule = (
+        term.group if term is not None and listed else "phrase.compound" if end - start > 1 else "phrase.noun"
+    )
+    begin = _with_corner(scene, start)
+    name = _name(scene, begin, end)
+    scene.claim(start, end, Component(span=span, at=at, rule=rule, name=name, head=scene.nouns[end - 1]))
+    if side is not None:
+        scene.claim(side, start, _position(scene, side, start, "position.before_part"))
+
+
+def _with_corner(scene: Scene, start: int) -> int:
+    """A corner said before a door belongs to its name: where the name begins."""
+    if not scene.flags[start] & voc.SIDED:
+        return start
+    begin = start
+    while (
+        begin
+        and start - begin < 3
+        and scene.word(begin - 1) in ("left", "right", "front", "rear", "hand", "back")
+    ):
+        begin -= 1
+    return begin
+
+
+def _trim(scene: Scene, start: int, end: int) -> int:
+    """Drop a verb and common adjectives at the left edge of a run."""
+    while end - start > 1 and scene.glued[start] is None:
+        flags, noun = scene.flags[start], scene.nouns[start]
+        order = flags & voc.COMMAND and command_place(scene, start)
+        if not (order or (noun in _EDGE and bare(scene, start))):
+            break
+        start += 1
+    return start
+
+
+def _is_not_part(scene: Scene, i: int) -> bool:
+    """A single noun that says too little, or stands where a verb does."""
+    flags = scene.flags[i]
+    if flags & voc.WEAK or not (flags & voc.HEAD or scene.glued[i]):
+        return True
+    if flags & voc.BARE and bare(scene, i):
+        return True
+    return bool(flags & voc.VERB) and verb_place(scene, i)
+
+
+def _side(scene: Scene, start: int, end: int) -> int | None:
+    """Where a side said right before a part begins: "the passenger spindle", "on the left mirror"."""
+    i = start - 1
+    if i >= 1 and scene.word(i) == "'s":
+        i -= 1
+    if i < 0 or scene.taken[i] or scene.word(i) not in _SIDES or scene.flags[start] & voc.SIDED:
+        return None
+    clear = scene.word(i) not in ("left", "right") or (i > 0 and scene.word(i - 1) in _BEFORE_SIDE)
+    return i if clear and end > start else None
+
+
+def _position(scene: Scene, start: int, end: int, rule: str) -> Position:
+    span, at = scene.place(start, end)
+    return Position(span=span, at=at, rule=rule, name=_name(scene, start, end))
+
+
+def _area(scene: Scene, i: int) -> None:
+    """ "from the rear": the end of the machine by itself."""
+    said = i >= 2 and scene.word(i) in _AREAS and scene.word(i - 1) == "the"
+    if said and scene.word(i - 2) in _BEFORE_AREA and scene.word(i + 1) not in ("of", "end"):
+        scene.claim(i, i + 1, _position(scene, i, i + 1, "position.area"))
+
+
+def _numbered(scene: Scene, end: int) -> int:
+    """Take a number into the name: "fuse eight", "pin eighty seven"."""
+    if not scene.flags[end - 1] & voc.NUMBERED or scene.units[end - 1][0] != scene.nouns[end - 1]:
+        return end
+    last = end
+    while last < len(scene.units) and last - end < 2 and not scene.taken[last] and not scene.mark(last):
+        if scene.word(last) not in _P["numbers"] and not scene.word(last).isdigit():
+            break
+        last += 1
+    follows = scene.flags[last] if last < len(scene.units) else 0
+    return end if follows & (voc.FASTENER | voc.HEAD) or scene.word(last) in _P["units"] else last
+
+
+def _name(scene: Scene, start: int, end: int) -> str:
+    """The words as said, the last one singular."""
+    words = [unit[0] for unit in scene.units[start:end]]
+    if " ".join(words) not in scene.known.plural_only and words[-1] not in scene.known.plural_only:
+        words[-1] = scene.nouns[end - 1]
+    return " ".join(words).replace(" '", "'")

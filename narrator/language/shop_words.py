@@ -1,0 +1,114 @@
+"""The shop's own words: one small TOML file that people may also edit by hand.
+
+[[word]]
+name = "flobber valve"
+kind = "component"
+sounds_like = ["flubber valve"]
+"""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from narrator.errors import NarratorError
+from narrator.language.tokens import split_words
+from narrator.settings import load_settings
+
+KINDS = ("component", "tool", "material", "position", "fault", "action")
+
+
+@dataclass(frozen=True, slots=True)
+class ShopWord:
+    """A word or phrase of the shop and what recognizers make of it."""
+
+    name: str
+    kind: str
+    sounds_like: tuple[str, ...] = ()
+
+
+def shop_file() -> Path:
+    """Where the shop's words lie: the setting, else vocabulary.toml in the home."""
+    settings = load_settings()
+    return settings.vocabulary or settings.home / "vocabulary.toml"
+
+
+def make_shop_word(name: str, kind: str, sounds_like: tuple[str, ...] = ()) -> ShopWord:
+    """A checked word, lower case.
+
+    Raises:
+        NarratorError: E910 when no word is left of the name, E911 for an unknown kind.
+    """
+    words = split_words(name).words
+    if not words or not any(word.isalnum() for word in words):
+        raise NarratorError("E910", name=name)
+    if kind not in KINDS:
+        raise NarratorError("E911", name=name, kind=kind, kinds=", ".join(KINDS))
+    heard = tuple(" ".join(split_words(said).words) for said in sounds_like)
+    return ShopWord(_joined(words), kind, tuple(said for said in heard if said))
+
+
+def _joined(words: list[str]) -> str:
+    return " ".join(words).replace(" '", "'").replace(" / ", "/")
+
+
+def read_shop_words(path: Path) -> tuple[ShopWord, ...]:
+    """The words of a file; none when it is missing.
+
+    Raises:
+        NarratorError: E912 when the file cannot be understood, E910 or E911 for a wrong word in it.
+    """
+    if not path.is_file():
+        return ()
+    try:
+        rows = tomllib.loads(path.read_text(encoding="utf-8")).get("word", [])
+        given = [(str(r["name"]), str(r["kind"]), tuple(map(str, r.get("sounds_like", ())))) for r in rows]
+    except (
+        OSError,
+        UnicodeDecodeError,
+        tomllib.TOMLDecodeError,
+        KeyError,
+        TypeError,
+        AttributeError,
+    ) as error:
+        raise NarratorError("E912", path=path, why=error) from error
+    return tuple(make_shop_word(*row) for row in given)
+
+
+def write_shop_words(path: Path, words: tuple[ShopWord, ...]) -> None:
+    """Write the file anew, through a temporary one, so that a crash leaves the old words.
+
+    Raises:
+        NarratorError: E913 when it cannot be written.
+    """
+    lines = ["# The shop's own words (see docs/vocabulary.md)."]
+    for word in words:
+        lines += ["", "[[word]]", f"name = {_quoted(word.name)}", f"kind = {_quoted(word.kind)}"]
+        if word.sounds_like:
+            lines.append(f"sounds_like = [{', '.join(map(_quoted, word.sounds_like))}]")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        new = path.with_suffix(".new")
+        new.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        new.replace(path)
+    except OSError as error:
+        raise NarratorError("E913", path=path, why=error) from error
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string; JSON's escapes are all valid in TOML."""
+    return json.dumps(text, ensure_ascii=False)
+
+
+def add_shop_words(path: Path, added: tuple[ShopWord, ...]) -> tuple[ShopWord, ...]:
+    """Add words to the file; one already there gets the new kind and further sounds. Returns all words."""
+    words = {word.name: word for word in read_shop_words(path)}
+    for word in added:
+        before = words[word.name].sounds_like if word.name in words else ()
+        sounds = tuple(dict.fromkeys([*before, *word.sounds_like]))
+        words[word.name] = ShopWord(word.name, word.kind, sounds)
+    result = tuple(words.values())
+    write_shop_words(path, result)
+    return result

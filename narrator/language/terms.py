@@ -1,0 +1,61 @@
+"""Vocabulary phrases in an utterance, longest match first: proposals for the components after it.
+
+``notes.scratch["terms"]`` holds the proposals as ``Term``s and ``notes.scratch["units"]`` the words with
+abbreviations joined. Nothing is claimed here: a term is a name found, not yet a thing meant.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.inflection import singular
+from narrator.language.tokens import Notes
+from narrator.language.vocabulary import Unit, Vocabulary, vocabulary, walk
+from narrator.values import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """A listed phrase: ``at`` in tokens, ``name`` as listed, ``kind`` component, tool, fault, ...
+
+    ``units`` are its offsets into the units, ``group`` the id of the vocabulary group it stands in.
+    """
+
+    at: Span
+    name: str
+    kind: str
+    group: str
+    units: Span
+
+
+@Language.component("terms")
+def terms(doc: Doc) -> Doc:
+    """Propose the vocabulary phrases of an utterance."""
+    notes: Notes = doc._.notes
+    known = vocabulary()
+    units = known.units(notes.words)
+    notes.scratch["units"] = units
+    notes.scratch["terms"] = find_terms(known, units, notes.marks)
+    return doc
+
+
+def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> list[Term]:
+    """Longest phrases left to right, apart for things and for states and deeds; none across a mark."""
+    words = [unit[0] for unit in units]
+    found: list[Term] = []
+    nouns = [singular(word) for word in words]
+    for trie, row in ((known.nominal, nouns), (known.predicate, words), (known.blocked, nouns)):
+        i = 0
+        while i < len(row):
+            best = walk(trie, row, i) if row[i] in trie else None
+            if best is None or (marks and any(units[k][1] in marks for k in range(i + 1, best[0]))):
+                i += 1
+                continue
+            end, kinds = best
+            at = (units[i][1], units[end - 1][2])
+            found += [Term(at, name, kind, group, (i, end)) for kind, (name, group) in kinds.items()]
+            i = end
+    return found
