@@ -1,0 +1,33 @@
+"""Compile the sample sessions anew: ``python -m tests.golden.regenerate`` writes every expected record.
+
+Look at what changed before it is committed: a record is right when a mechanic would sign it.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from narrator.job.compile import compile_record
+from narrator.language import Reader
+from narrator.paths import SAMPLE_SESSIONS
+from narrator.utterances import parse_lines
+
+
+def compile_sample(folder: Path) -> str:
+    """The record of a sample's utterances, exactly as ``narrator compile`` prints it."""
+    lines = (folder / "utterances.jsonl").read_text(encoding="utf-8").splitlines()
+    record = compile_record(Reader().read(list(parse_lines(lines))))
+    return record.model_dump_json(indent=1) + "\n"
+
+
+def main() -> None:
+    """Write ``expected.record.json`` into every sample session."""
+    for utterances in sorted(SAMPLE_SESSIONS.glob("*/utterances.jsonl")):
+        path = utterances.with_name("expected.record.json")
+        path.write_text(compile_sample(utterances.parent), encoding="utf-8")
+        sys.stderr.write(f"{path}\n")
+
+
+if __name__ == "__main__":
+    main()
