@@ -1,0 +1,110 @@
+"""A record and what is known of its session, made into the sheet that every format prints."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from narrator.job.record import Record
+from narrator.sheet import closing, diagnosis, units, work
+from narrator.sheet.document import Facts, Section, Sheet, Signatures
+from narrator.sheet.words import Said, clock, counted
+
+STATEMENT = (
+    "This sheet records what the technician said. The program that compiled it decides no cause and "
+    "declares no vehicle safe. The maker's manual, local codes and licensed practice govern; whoever signs "
+    "has checked it against the vehicle. Times are minutes and seconds from the start of the narration."
+)
+_CHECK = {True: "check digit agrees", False: "check digit does not agree"}
+_UNPRINTABLE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069]")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetMeta:
+    """What a sheet says beside the record: shop, date (as printed), session, and who worked."""
+
+    shop: str = ""
+    date: str = ""
+    session: str = ""
+    technician: str = ""
+
+
+def view(record: Record, meta: SheetMeta | None = None) -> Sheet:
+    """Every word of the sheet, in order; a pure function of its arguments."""
+    record = Record.model_validate(_printable(record.model_dump()))
+    meta = SheetMeta(**_printable({name: getattr(meta or SheetMeta(), name) for name in SheetMeta.__slots__}))
+    said = Said(record)
+    sections = (
+        _job(record, meta), diagnosis.concern(record, said), diagnosis.cause(record, said),
+        work.correction(record, said), diagnosis.reasoning(record, said), diagnosis.suspects(record, said),
+        diagnosis.tests(record, said), diagnosis.readings(record, said), work.steps(record, said),
+        work.fasteners(record, said), work.parts(record, said), closing.verification(record, said),
+        closing.still_open(record, said), closing.looks(record, said), closing.cautions(record, said),
+        closing.notes(record, said), _sign(meta),
+    )  # fmt: skip
+    return Sheet(
+        title=f"Job sheet: {vehicle_name(record)}",
+        shop=meta.shop,
+        lead=_lead(record, sections),
+        sections=tuple(section for section in sections if section),
+        statement=STATEMENT,
+    )
+
+
+def _printable(value: Any) -> Any:
+    """The same data without characters that no page can print or that would reorder its text."""
+    if isinstance(value, str):
+        return _UNPRINTABLE.sub("", value)
+    if isinstance(value, dict):
+        return {key: _printable(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_printable(one) for one in value]
+    return value
+
+
+def vehicle_name(record: Record) -> str:
+    """Year, make and model as far as they were said."""
+    row = record.vehicle
+    return " ".join(str(part) for part in (row.year, row.make, row.model) if part) or "vehicle not said"
+
+
+def _job(record: Record, meta: SheetMeta) -> Section:
+    row = record.vehicle
+    vin = row.vin or "not said"
+    if row.vin:
+        vin += f" ({_CHECK[row.vin_check]})" if row.vin_check is not None else ""
+    odometer = "not said"
+    if row.odometer:
+        odometer = units.with_sign(f"{row.odometer.value:,}", row.odometer.unit)
+    length = clock(max((u.end for u in record.utterances), default=0.0))
+    pairs = (
+        ("Vehicle", vehicle_name(record)), ("VIN", vin), ("Odometer", odometer),
+        ("Date", meta.date or "____________________"), ("Session", meta.session or "not numbered"),
+        ("Technician", meta.technician or "____________________"),
+        ("Narration", f"{counted(len(record.utterances), 'line')} in {length}"),
+        ("Compiled by", f"rules {record.rules}, contract {record.contract}"),
+    )  # fmt: skip
+    return Section("job", "Job", (Facts(pairs),))
+
+
+def _lead(record: Record, sections: tuple[Section | None, ...]) -> str:
+    """The state of the job in one line: last check, what is left over, what is open, what needs a look."""
+    left = work.left_over(record)
+    words = [work.outcome(record)]
+    if left:
+        words.append(f"{counted(left, 'fastener').upper()} LEFT OVER.")
+    for section in sections:
+        if section and section.id in {"open", "look"}:
+            count = sum(len(getattr(block, "items", ())) for block in section.blocks)
+            said = (
+                f"{counted(count, 'item')} still open."
+                if section.id == "open"
+                else f"{counted(count, 'line')} to look at."
+            )
+            words += [said] if count else []
+    return " ".join(words)
+
+
+def _sign(meta: SheetMeta) -> Section:
+    return Section("sign", "Signed", (Signatures((("Technician", meta.technician), ("Reviewed by", ""))),))

@@ -1,0 +1,100 @@
+"""How a sheet says when a line was said, how sure it is, and how something ended."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from narrator.job.record import FastenerRow, LookRow, Record, UtteranceRow
+from narrator.sheet import units
+
+OUTCOMES = {"pass": "found good", "fail": "found bad", "inconclusive": "not settled"}
+VERIFIED = {"pass": "passed", "fail": "did not pass"}
+ENDED = {"open": "still open, not proved", "ruled_out": "cleared", "confirmed": "confirmed as a cause"}
+DEEDS = {
+    "replace": "replaced", "adjust": "adjusted", "clean": "cleaned", "repair": "repaired",
+    "lubricate": "lubricated", "tighten": "tightened", "refit": "refitted", "seal": "sealed",
+    "bleed": "bled", "remove": "removed", "disconnect": "disconnected",
+}  # fmt: skip
+CONTEXT_UNIT = "unit supplied from context"
+
+
+def clock(seconds: float) -> str:
+    """A time from the session's start as ``mm:ss``, from one hour on as ``h:mm:ss``."""
+    whole = max(0, int(seconds))
+    hours, rest = divmod(whole, 3600)
+    minutes, second = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{second:02d}" if hours else f"{minutes:02d}:{second:02d}"
+
+
+def counted(count: int, noun: str) -> str:
+    """``1 bolt``, ``3 bolts``, ``2 switches``."""
+    if count == 1:
+        return f"1 {noun}"
+    return f"{count} {noun}{'es' if noun.endswith(('s', 'x', 'ch', 'sh')) else 's'}"
+
+
+def sentence(text: str) -> str:
+    """Text with its first letter raised; the rest as it was said."""
+    text = text.strip()
+    return text[:1].upper() + text[1:]
+
+
+class Said:
+    """Looks up what the sheet's lines came from: when each was said and how sure it is."""
+
+    def __init__(self, record: Record) -> None:
+        self.rows: dict[int, UtteranceRow] = {u.id: u for u in record.utterances}
+        self._looks: dict[int, list[LookRow]] = defaultdict(list)
+        for look in record.looks:
+            self._looks[look.utterance].append(look)
+
+    def text(self, utterance: int) -> str:
+        """The readable words of an utterance, or nothing when the record does not hold it."""
+        row = self.rows.get(utterance)
+        return sentence(row.clean or row.corrected or row.text) if row else ""
+
+    def time(self, *utterances: int) -> str:
+        """When the first of the utterances began, or nothing."""
+        starts = [self.rows[u].start for u in utterances if u in self.rows]
+        return clock(min(starts)) if starts else ""
+
+    def start(self, utterance: int) -> float:
+        """Seconds at which an utterance began; 0 when the record does not hold it."""
+        return self.rows[utterance].start if utterance in self.rows else 0.0
+
+    def sure(self, utterances: Iterable[int], *doubts: str) -> str:
+        """How sure a line is, in words: what was mended, supplied or doubted, else ``as heard``."""
+        words = list(doubts)
+        rows = [self.rows[u] for u in dict.fromkeys(utterances) if u in self.rows]
+        if any(row.corrected for row in rows):
+            words.append("corrected by a person")
+        if any(row.repairs for row in rows):
+            words.append("a word was read as meant")
+        if any(self._looks[row.id] for row in rows):
+            words.append("needs a look")
+        return ", ".join(dict.fromkeys(words)) or "as heard"
+
+
+def fastener_name(row: FastenerRow) -> str:
+    """A group's name without its count: ``10 mm hex bolt``."""
+    drive = (
+        row.drive if row.drive and not (row.size and row.size.unit == "T" and row.drive == "torx") else None
+    )
+    size = units.size(row.size.value, row.size.unit) if row.size else None
+    return " ".join(part for part in (size, drive, row.kind) if part)
+
+
+def fastener_end(row: FastenerRow) -> tuple[str, bool]:
+    """How a group ended, and whether that wants the eye."""
+    left = row.removed - row.installed
+    if left > 0:
+        return f"{left} LEFT OVER: {row.installed} of {row.removed} narrated as refitted", True
+    if left < 0:
+        return f"{-left} more fitted than came off", True
+    return "all refitted" if row.removed else "none moved", False
+
+
+def deed(action: str) -> str:
+    """A correction's action as done: ``replace`` is ``replaced``."""
+    return DEEDS.get(action, action)
