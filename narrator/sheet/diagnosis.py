@@ -76,7 +76,7 @@ def reasoning(record: Record, said: Said) -> Section | None:
 def suspects(record: Record, said: Said) -> Section:
     """Every suspect with how it ended and by which test, in order of first mention."""
     columns = (
-        Column("No.", 1), Column("Suspect", 5), Column("How it ended", 4), Column("What happened", 5),
+        Column("No.", 1), Column("Suspect", 5), Column("How it ended", 5), Column("What happened", 8),
         Column("How sure", 3),
     )  # fmt: skip
     rows = tuple(_suspect(h, record, said) for h in record.hypotheses)
@@ -85,8 +85,8 @@ def suspects(record: Record, said: Said) -> Section:
 
 
 def _suspect(row: HypothesisRow, record: Record, said: Said) -> tuple[Cell, ...]:
-    story = tuple(
-        f"{said.time(mark.utterance)} {mark.kind}" + (f" by {mark.test}" if mark.test else "")
+    story = ", ".join(  # a time and its word stay on one line
+        f"{said.time(mark.utterance)}\u00a0{mark.kind}" + (f" by\u00a0{mark.test}" if mark.test else "")
         for mark in marks(row, said)
     )
     ended = [ENDED[row.status], decided_by(row, record)]
@@ -97,7 +97,7 @@ def _suspect(row: HypothesisRow, record: Record, said: Said) -> tuple[Cell, ...]
     uses = [h.utterance for h in row.history] + [e.utterance for e in row.evidence]
     return (
         Cell((row.id,)), Cell((sentence(row.statement),)), Cell(tuple(ended), row.status == "confirmed"),
-        Cell(story), Cell((said.sure(uses),)),
+        Cell((story,)), Cell((said.sure(uses),)),
     )  # fmt: skip
 
 

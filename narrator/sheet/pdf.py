@@ -29,6 +29,22 @@ def render_pdf(sheet: Sheet, paper: Paper = "a4") -> bytes:
     Raises:
         NarratorError: E521 when Typst cannot set the page.
     """
+    made = _compile(sheet, paper, format="pdf", timestamp=0)
+    return made if isinstance(made, bytes) else b"".join(made)
+
+
+def render_png(sheet: Sheet, paper: Paper = "a4", ppi: float = 100.0) -> bytes:
+    """The first page as a PNG picture, for documentation and previews.
+
+    Raises:
+        NarratorError: E521 when Typst cannot set the page.
+    """
+    made = _compile(sheet, paper, format="png", ppi=ppi)
+    return made if isinstance(made, bytes) else made[0]
+
+
+def _compile(sheet: Sheet, paper: Paper, **options: object) -> bytes | list[bytes]:
+    """Typst's result: one file, or one a page where a picture has several."""
     files: dict[str, bytes] = {"main.typ": (TEMPLATES / "sheet.typ").read_bytes()}
     first, *others = sheet.sections
     data = {
@@ -44,12 +60,11 @@ def render_pdf(sheet: Sheet, paper: Paper = "a4") -> bytes:
     files["sheet.json"] = json.dumps(_breakable(data), ensure_ascii=False).encode()
     foreign = any(_FOREIGN.search(text) for text in sheet.texts())
     try:
-        made = typst.compile(  # type: ignore[call-overload]  # the wheel takes a dict of files, its stub does not
-            files, format="pdf", ignore_system_fonts=not foreign, timestamp=0
-        )
+        # the wheel takes a dict of files, which its stub does not know yet
+        made: bytes | list[bytes] = typst.compile(files, ignore_system_fonts=not foreign, **options)  # type: ignore[call-overload]
     except typst.TypstError as error:
         raise NarratorError("E521", why=str(error).splitlines()[0]) from error
-    return bytes(made)
+    return made
 
 
 def _section(section: Section, files: dict[str, bytes]) -> dict[str, Any]:

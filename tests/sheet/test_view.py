@@ -69,11 +69,11 @@ def test_suspects_tell_how_each_ended_and_by_which_test() -> None:
         "H6": "confirmed as a cause; by test T8",
         "H7": "still open, not proved; no test settled it",
     }
-    story = {row[0]: row[3] for row in table("suspects")}
+    story = {row[0]: row[3].replace("\u00a0", " ") for row in table("suspects")}
     assert story["H2"] == (
-        "00:40 opened; 01:20 contradicted by T2; 01:28 cleared; 03:24 reopened; 03:41 contradicted by T5; 03:49 cleared"
+        "00:40 opened, 01:20 contradicted by T2, 01:28 cleared, 03:24 reopened, 03:41 contradicted by T5, 03:49 cleared"
     )
-    assert story["H3"].endswith("02:19 confirmed; 03:01 contradicted by T4; 03:10 withdrawn")
+    assert story["H3"].endswith("02:19 confirmed, 03:01 contradicted by T4, 03:10 withdrawn")
 
 
 def test_tests_show_readings_and_limits() -> None:
