@@ -64,6 +64,72 @@ CATALOGUE: dict[str, Entry] = {
         "utterance {utterance} has an id or a time that is out of range",
         "Ids are whole numbers below 2^63 and times finite numbers of seconds; nothing was kept.",
     ),
+    "E102": Entry("{path} is empty", "Record it again, or give another file."),
+    "E103": Entry(
+        "{path} is not a sound file that can be read: {why}",
+        "Give WAV, FLAC, Ogg (Vorbis or Opus) or MP3; convert anything else to one of these first.",
+    ),
+    "E104": Entry(
+        "{path} ends early: {got:.1f} s of {expected:.1f} s are there",
+        "What was there has been heard. If the whole recording exists elsewhere, copy it again.",
+    ),
+    "E105": Entry(
+        "{path} is damaged {got:.1f} s from its start: {why}",
+        "What came before has been heard. If a sound copy exists elsewhere, use that.",
+    ),
+    "E106": Entry(
+        "{path} has {rate} samples a second, which cannot be used",
+        "Record speech at 8000 samples a second or more.",
+    ),
+    "E107": Entry("{path} cannot be written: {why}", "Choose another place with --out."),
+    "E108": Entry("--out {path} is the sound file itself", "Name another file, so that the recording is kept."),
+    "E201": Entry(
+        "no recognizer can be used: {why}",
+        "Install narrator again with its dependencies, or install a Vosk model: narrator models install PATH.",
+    ),
+    "E202": Entry("there is no engine called {engine}", "Use one of: {known}."),
+    "E203": Entry(
+        "the engine {engine} is not installed: {why}",
+        "Install narrator again with its dependencies (pip install narrator), or choose another --engine.",
+    ),
+    "E204": Entry(
+        "there is no model for the engine {engine}: {why}",
+        "See narrator models for what could be had; nothing is fetched without being asked.",
+    ),
+    "E205": Entry(
+        "the model in {path} cannot be loaded: {why}",
+        "Check it with narrator models verify, or install it again from its archive.",
+    ),
+    "E206": Entry(
+        "these words of the grammar are not in the model: {words}",
+        "Use other words: the model cannot hear these and would leave them out.",
+    ),
+    "E207": Entry(
+        "the model in {path} has a fixed graph and takes no grammar",
+        "Use a model with graph/HCLr.fst and graph/Gr.fst.",
+    ),
+    "E211": Entry(
+        "{path} holds no usable model: {why}",
+        "Give the zip file or the folder of a Vosk model, with am/final.mdl in it.",
+    ),
+    "E212": Entry(
+        "{path} would write outside its own folder ({member}); nothing was unpacked",
+        "Do not use this archive; get the model again from its source.",
+    ),
+    "E213": Entry(
+        "a model called {name} is installed already, in {path}",
+        "Remove or rename that folder first, or give another --name.",
+    ),
+    "E214": Entry(
+        "{count} model file(s) do not match: {which}",
+        "Install that model again; what it recognizes cannot be trusted.",
+    ),
+    "E215": Entry(
+        "{path} unpacks to {needed_mb} MB but only {free_mb} MB are free",
+        "Free some space, or set NARRATOR_HOME to a folder on a larger disk.",
+    ),
+    "E216": Entry("the model manifest {path} is not valid: {why}", "Mend it, or install narrator again."),
+    "E217": Entry("{name} cannot be a model's name", "Use letters, digits, dots, dashes and underscores."),
     "E401": Entry(
         "line {line} is not an utterance: {why}",
         'Each line must be a JSON object with "id", "start", "end" and "text"; mend or remove that line.',
@@ -82,6 +148,10 @@ CATALOGUE: dict[str, Entry] = {
         "Give a record as `narrator compile` prints it, utterances as .jsonl, a sound file, or a session's id.",
     ),
     "E523": Entry("there is no format {name}", "Choose from {known}, separated by commas."),
+    "E810": Entry(
+        "`narrator {command}` failed while it was measured: {why}",
+        "Run that command alone to see what it needs; engines that are not installed cannot be measured.",
+    ),
     "E901": Entry("the settings file {path} is not valid: {why}", "Mend that line, or move the file away."),
     "E910": Entry("{name!r} holds no word", "Give the word or phrase as it is said, in letters."),
     "E911": Entry("{kind!r} is not a kind of word (given for {name!r})", "Choose one of: {kinds}."),

@@ -15,6 +15,7 @@ from narrator import __version__
 from narrator.errors import NarratorError
 
 COMMANDS: dict[str, str] = {
+    "bench": "narrator.cli.bench",
     "compile": "narrator.cli.compiling",
     "add": "narrator.cli.add",
     "backup": "narrator.cli.backup",
@@ -24,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "rebuild": "narrator.cli.rebuild",
     "search": "narrator.cli.search",
     "sessions": "narrator.cli.sessions",
+    "sheet": "narrator.cli.sheet",
     "show": "narrator.cli.show",
     "strike": "narrator.cli.striking",
 }

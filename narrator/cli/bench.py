@@ -1,0 +1,92 @@
+"""``narrator bench``: how fast and how well this machine hears and understands the sample sessions."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Callable, Iterator, Sequence
+from typing import ParamSpec, TypeVar
+
+import click
+from rich.table import Table
+
+from narrator import bench
+from narrator.bench import Hearing, Understanding
+from narrator.cli.terminal import console
+from narrator.errors import NarratorError
+
+P = ParamSpec("P")
+T = TypeVar("T")
+_NONE = "-"
+
+
+@click.command("bench")
+@click.option("--engine", "engines", multiple=True, default=("auto",), show_default=True,
+              help="Recognizer to measure; may be given several times.")  # fmt: skip
+@click.option("--hours", multiple=True, type=click.FloatRange(min=0.01),
+              help="Also a session of so many hours; may be given several times.")  # fmt: skip
+@click.option("--no-hearing", is_flag=True, help="Measure the understanding only.")
+@click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
+def command(engines: tuple[str, ...], hours: tuple[float, ...], no_hearing: bool, as_json: bool) -> None:
+    """Measure recognition (real-time factor, word error rate) and understanding on the sample sessions.
+
+    A session of several hours takes its time: one hour of sound is heard in a few minutes.
+    """
+    heard = [] if no_hearing else list(_heard(engines, hours))
+    compiled = [_told(f"compiling {n:g} h", bench.compile_long, n) for n in (hours or (0.25,))]
+    if as_json:
+        rows: dict[str, Sequence[Hearing | Understanding]] = {"hearing": heard, "understanding": compiled}
+        click.echo(json.dumps({k: [dataclasses.asdict(row) for row in v] for k, v in rows.items()}, indent=1))
+        return
+    if heard:
+        console().print(_hearing(heard))
+    console().print(_understanding(compiled))
+
+
+def _heard(engines: tuple[str, ...], hours: tuple[float, ...]) -> Iterator[Hearing]:
+    """Every sound by every engine; an engine that cannot run is told of and left out."""
+    for engine in engines:
+        try:
+            for folder in bench.samples():
+                yield _told(f"{engine}: {folder.name}", bench.hear_sample, folder, engine)
+            for number in hours:
+                yield _told(f"{engine}: {number:g} h", bench.hear_long, number, engine)
+        except NarratorError as error:
+            click.echo(str(error), err=True)
+
+
+def _told(what: str, measure: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    click.echo(f"{what} ...", err=True)
+    return measure(*args, **kwargs)
+
+
+def _hearing(rows: list[Hearing]) -> Table:
+    table = Table(title="Hearing")
+    for name in ("sound", "engine", "seconds", "utterances", "RTF", "RTF (CPU)", "peak MiB", "WER", "words"):
+        table.add_column(name, justify="left" if name in {"sound", "engine"} else "right")
+    for row in rows:
+        table.add_row(
+            row.sound, row.engine, f"{row.audio:.0f}", str(row.utterances), f"{row.rtf:.3f}",
+            f"{row.cpu_rtf:.3f}", _mib(row.peak), _NONE if row.wer is None else f"{row.wer:.1%}",
+            str(row.words or _NONE),
+        )  # fmt: skip
+    return table
+
+
+def _understanding(rows: list[Understanding]) -> Table:
+    table = Table(title="Understanding")
+    for name in ("session", "utterances", "compile s", "peak MiB", "utterances/s when loaded"):
+        table.add_column(name, justify="right")
+    for row in rows:
+        table.add_row(
+            f"{row.hours:g} h",
+            str(row.utterances),
+            f"{row.seconds:.2f}",
+            _mib(row.peak),
+            f"{row.per_second:.0f}",
+        )
+    return table
+
+
+def _mib(peak: float | None) -> str:
+    return _NONE if peak is None else f"{peak:.0f}"
