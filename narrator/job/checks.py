@@ -125,6 +125,10 @@ class Checks:
                 if outcome != "inconclusive":
                     stance = "contradicts" if outcome == "pass" else "supports"
                     suspect.evidence.append(EvidenceRow(stance=stance, utterance=check.lines[-1].id, test=ident))
+            if outcome == "pass" and check.component:
+                own = [s for s in suspects if s.fit(check.component) >= 0.7]
+                for suspect in own[:1]:
+                    diagnosis.found_good(suspect, check.lines[-1])
             result = "; ".join(line.understood.clean for line in check.results)
             rows.append(
                 TestRow(

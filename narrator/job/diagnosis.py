@@ -14,6 +14,8 @@ from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
 from narrator.values import Component, Cue, Entity
 
 _SAME = 0.7
+_LOOSE = 0.45
+"""Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _STOP = frozenset(
     "is are was were be been because cause so but and or that which when if it 's he she they we i you to for with on"
     " in at from of then now there somewhere after before who has have had does did not".split()
@@ -63,6 +65,8 @@ class Diagnosis:
             self._suspect(line)
 
     def _suspect(self, line: Line) -> None:
+        if line.has("consequence") and any(self.find(c.name) for c in line.components):
+            return
         for entity in suspected(line):
             self._raise(entity.name, line)
         if not line.components and not suspected(line) and (name := unlisted(line)):
@@ -74,7 +78,7 @@ class Diagnosis:
             known = Suspect(name, line.understood.clean, "open", [], names={name})
             self.suspects.append(known)
             self._set(known, "open", line)
-        elif known.status == "ruled_out" or (known.status == "confirmed" and line.has("hedge", "suspect.back")):
+        elif known.status == "ruled_out" or (known.status == "confirmed" and line.has("suspect.back")):
             self._set(known, "open", line)
         known.names.add(name)
         known.last = self._turn
@@ -95,13 +99,23 @@ class Diagnosis:
         suspect.statement = line.understood.clean if entity is not None else suspect.statement
         self._set(suspect, "confirmed", line)
         self._settled = suspect
+        self._bystanders(line, suspect)
+
+    def _bystanders(self, line: Line, settled: Suspect) -> None:
+        """*The module's only doing what it's told*: a suspect cleared in the breath that settles another."""
+        for cue in line.cues("clear.withdraw"):
+            before = [c for c in line.components if c.at[1] <= cue.at[0] <= c.at[1] + 2]
+            suspect = self.find(before[-1].name) if before else None
+            if suspect and suspect is not settled:
+                suspect.consequence = True
+                self._set(suspect, "ruled_out", line)
 
     def _settled_by(self, line: Line) -> Entity | None:
         """The component that a conclusion is about: after *it's the*, else the first that is no effect."""
         effects = [c.at[0] for c in line.cues("confirm.found") if _explains(c)]
         named = [c for c in line.components if not any(c.at[0] >= at for at in effects)]
         for cue in line.cues("confirm"):
-            if cue.text.endswith("<component>") or cue.name == "confirm.state":
+            if cue.text.endswith("<component>"):
                 inside = [c for c in named if cue.at[0] <= c.at[0] < cue.at[1]]
                 if inside and not line.is_place(inside[0]):
                     return inside[0]
@@ -111,7 +125,7 @@ class Diagnosis:
     def _of_known(self, line: Line, entity: Entity) -> Suspect | None:
         """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
         assert isinstance(entity, Component)
-        if found := self.find(entity.name):
+        if found := self.find(entity.name, _LOOSE):
             return found
         for other in line.components:
             if other is not entity and line.word_before(other) in {"of", "on", "in", "inside"}:
@@ -125,7 +139,7 @@ class Diagnosis:
             return
         cleared = False
         for component in line.main_components():
-            suspect = self.find(component.name)
+            suspect = self.find(component.name, _LOOSE)
             if suspect is None and not line.does("result", "step", "test", "confirmed", "observation"):
                 suspect = self._raise(component.name, line)
             if suspect and not (line.does("confirmed") and self._settled_by(line) is component):
@@ -144,11 +158,11 @@ class Diagnosis:
 
     # ------------------------------------------------------------ identity
 
-    def find(self, name: str) -> Suspect | None:
+    def find(self, name: str, least: float = _SAME) -> Suspect | None:
         """The suspect that a spoken name means, the best fit and among equals the latest."""
         ranked = [(s.fit(name), s.status == "open", s.last, s) for s in self.suspects]
         best = max(ranked, key=lambda r: r[:3], default=None)
-        return best[3] if best and best[0] >= _SAME else None
+        return best[3] if best and best[0] >= least else None
 
     def _by_words(self, line: Line) -> Suspect | None:
         """A suspect all of whose words are in the line (*the air pocket we can forget*)."""
@@ -170,6 +184,11 @@ class Diagnosis:
         suspect.history.append(HistoryRow(status=status, utterance=line.id))
 
     # ------------------------------------------------------------ results
+
+    def found_good(self, suspect: Suspect, line: Line) -> None:
+        """A suspect still open at the end whose own test found it good counts as cleared by that result."""
+        if suspect.status == "open" and suspect.history[-1].utterance < line.id:
+            self._set(suspect, "ruled_out", line)
 
     def rows(self) -> list[HypothesisRow]:
         """The contract's hypotheses, numbered in the order of first mention."""
@@ -200,6 +219,8 @@ def suspected(line: Line) -> list[Component | Entity]:
         after = [c for c in found if c.at[0] >= first]
         if after and not all(line.is_place(c) for c in after):
             found = after
+    if examples := [c for c in found if line.word_before(c) == "like"]:
+        found = [c for c in found if c.at[0] >= examples[0].at[0]]
     main = [c for c in found if not line.is_place(c)]
     chosen: list[Component | Entity] = []
     for component in main or found[:1]:
@@ -212,10 +233,10 @@ def suspected(line: Line) -> list[Component | Entity]:
 
 def unlisted(line: Line) -> str | None:
     """A suspect that no component names: *it is an air pocket because ...* gives *air pocket*."""
-    starts = [c.at[1] for c in line.cues("hedge")] or [0]
+    starts = {c.at[1] for c in line.cues("hedge")}
     tokens = line.tokens
-    for i in range(min(starts), len(tokens)):
-        if tokens[i] in _ARTICLE:
+    for i in range(len(tokens)):
+        if tokens[i] in _ARTICLE and not starts.isdisjoint(range(i - 2, i + 2)):
             name: list[str] = []
             for word in tokens[i + 1 : i + 4]:
                 if word in _STOP:

@@ -77,9 +77,14 @@ class FastenerLedger:
     def _one(self, line: Line, fastener: Fastener, others: list[Fastener]) -> None:
         words = line.tokens
         before = set(words[max(0, fastener.at[0] - 4) : fastener.at[0]])
+        cracked = set(words[fastener.at[1] : fastener.at[1] + 3]) | before
+        if cracked & _ONLY_TURNED and not {"out", "off"} & (cracked - {"not"}) or "cracked" in cracked:
+            return
+        if before & {"that", "those", "where"} and not line.has("motion.on", "motion.off"):
+            return
         new = fastener.new or "new" in words[max(0, fastener.at[0] - 2) : fastener.at[1]]
         change = "installed" if new else self._direction(line, fastener, others)
-        if change == "installed" and not new and before & _ONLY_TURNED and not self._candidates(fastener):
+        if change == "removed" and not line.does("step") and not line.has("motion.off"):
             return
         self._turn_to(change)
         if change == "removed":
@@ -107,7 +112,10 @@ class FastenerLedger:
             cost = gap + 2.0 * crossed + breaks + weak
             if best is None or cost < best[0]:
                 best = cost, change
-        return best[1] if best else self._change
+        if best:
+            return best[1]
+        waiting = [g for g in self.groups if fastener.size and g.size == fastener.size]
+        return "installed" if any(g.off == fastener.count for g in waiting) else self._change
 
     # ------------------------------------------------------------ removing
 
@@ -144,7 +152,7 @@ class FastenerLedger:
         found.sort(key=lambda g: (self._near(g, place), g.touched), reverse=True)
         count = fastener.count
         if not found:
-            if new or fastener.size is not None or fastener.count:
+            if new or "new" in line.tokens:
                 group = self._known(fastener, place) or self._group(
                     fastener.kind, fastener.size, fastener.drive, place
                 )

@@ -7,36 +7,44 @@ reading live and reading a file give the same.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import islice
 
+from narrator.language.acts import ActReader, Decision
+from narrator.language.clean import clean_text
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
-from narrator.values import ACTS, Act, Understood, Utterance
+from narrator.values import Understood, Utterance
 
 BATCH = 256
 
 
 class Reader:
-    """Understands the utterances of one session."""
+    """Understands the utterances of one session; ``use_model=False`` leaves acts to the rules alone."""
 
-    def __init__(self) -> None:
+    def __init__(self, use_model: bool = True) -> None:
         self._nlp = pipeline()
+        self._acts = ActReader(use_model)
 
     def read(self, utterances: Iterable[Utterance]) -> Iterator[Understood]:
         """Yield one ``Understood`` for each utterance, in order."""
-        pairs = ((u.text, u) for u in utterances)
-        for doc, utterance in self._nlp.pipe(pairs, as_tuples=True, batch_size=BATCH):
-            yield self._understood(utterance, doc._.notes)
+        source = iter(utterances)
+        while batch := list(islice(source, BATCH)):
+            notes = [doc._.notes for doc in self._nlp.pipe((u.text for u in batch), batch_size=BATCH)]
+            decisions = self._acts.decide(notes)
+            for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
+                yield self._understood(utterance, workspace, decision)
 
-    def _understood(self, utterance: Utterance, notes: Notes) -> Understood:
-        acts: tuple[Act, ...] = tuple(a for a in ACTS if False)
+    def _understood(self, utterance: Utterance, notes: Notes, decision: Decision) -> Understood:
+        aside = decision.acts == ("aside",)
         return Understood(
             utterance=utterance,
-            clean=utterance.text,
+            clean=clean_text(notes),
             tokens=tuple(notes.words),
-            acts=acts,
-            entities=tuple(sorted(notes.entities, key=lambda e: e.at)),
+            acts=decision.acts,
+            entities=() if aside else tuple(sorted(notes.entities, key=lambda e: e.at)),
             cues=tuple(notes.cues),
             repairs=tuple(notes.repairs),
             looks=tuple(notes.looks),
             breaks=tuple(sorted(notes.marks)),
+            act_rules=decision.why,
         )

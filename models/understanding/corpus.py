@@ -1,0 +1,40 @@
+"""The annotated narrations and excerpts as training rows: words, accepted acts, and how each went on.
+
+Everything here is read from ``narrations/`` and ``excerpts/`` beside this file; all of it is invented.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from models.understanding.narrations.markup import Line, parse_text
+
+HERE = Path(__file__).resolve().parent
+
+
+@dataclass(frozen=True, slots=True)
+class Talk:
+    """A run of lines said one after the other; ``whole`` marks a job told from beginning to end."""
+
+    name: str
+    lines: tuple[Line, ...]
+    whole: bool
+    phase: str = "before"
+
+
+def narrations(folder: Path = HERE / "narrations") -> Iterator[Talk]:
+    """Every whole job, in the order of file names."""
+    for path in sorted(folder.glob("*.toml")):
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        yield Talk(path.stem, tuple(parse_text(table["text"])), True)
+
+
+def excerpts(folder: Path = HERE / "excerpts") -> Iterator[Talk]:
+    """Every short run of lines, named by file and place."""
+    for path in sorted(folder.glob("*.toml")):
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        for n, row in enumerate(table["excerpt"], start=1):
+            yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, row["phase"])

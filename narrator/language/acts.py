@@ -1,0 +1,133 @@
+"""What each utterance does: rules from ``grammars/acts.toml``, and the trained model where it is there.
+
+Rules alone give an act where their cues and entities are met. With the model, rules are among what it has
+learned to weigh, and a few that may not be overruled are applied after it.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from narrator.language.act_model import Scores, passes
+from narrator.language.features import Story, first_pass, second_pass
+from narrator.language.tokens import Notes
+from narrator.paths import GRAMMARS
+from narrator.values import ACTS, Act
+
+_ASIDE = ACTS.index("aside")
+
+
+@dataclass(frozen=True, slots=True)
+class ActRule:
+    """An act is done where any cue or entity of ``any`` is met, all of ``every``, and none of ``none``."""
+
+    id: str
+    act: Act
+    any: frozenset[str]
+    every: frozenset[str]
+    none: frozenset[str]
+    final: bool
+
+    def applies(self, present: set[str]) -> bool:
+        """Whether the utterance's cues and entity types (``entity.price``) meet the rule."""
+        met = not self.any or not self.any.isdisjoint(present)
+        return met and self.every <= present and self.none.isdisjoint(present)
+
+
+@lru_cache(maxsize=1)
+def act_rules() -> tuple[ActRule, ...]:
+    """The rules of ``grammars/acts.toml``."""
+    rows = tomllib.loads((GRAMMARS / "acts.toml").read_text(encoding="utf-8"))["rule"]
+    return tuple(
+        ActRule(
+            row["id"],
+            row["act"],
+            frozenset(row.get("any", ())),
+            frozenset(row.get("every", ())),
+            frozenset(row.get("none", ())),
+            row.get("final", False),
+        )
+        for row in rows
+    )
+
+
+@lru_cache(maxsize=1)
+def thresholds() -> tuple[float, ...]:
+    """From which score on each act counts, in the order of ``ACTS`` (grammars/acts.toml)."""
+    table = tomllib.loads((GRAMMARS / "acts.toml").read_text(encoding="utf-8"))["threshold"]
+    return tuple(float(table[act]) for act in ACTS)
+
+
+def present(notes: Notes) -> set[str]:
+    """Names of the cues met, and ``entity.<type>`` for each type of entity found."""
+    return {c.name for c in notes.cues} | {f"entity.{e.type}" for e in notes.entities}
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The acts of one utterance, and for each the rules or the model's score behind it."""
+
+    acts: tuple[Act, ...]
+    why: dict[str, str]
+
+
+class ActReader:
+    """Decides acts for the utterances of one session, in order, batch by batch."""
+
+    def __init__(self, use_model: bool = True) -> None:
+        self._passes = passes() if use_model else None
+        self._first = Story()
+        self._second = Story()
+        self._before: tuple[str, ...] = ()
+        self._scores: list[Sequence[float]] = []
+
+    def decide(self, batch: Sequence[Notes]) -> list[Decision]:
+        """Decisions for the next utterances."""
+        rows = []
+        for notes in batch:
+            features, self._before = first_pass(notes, self._first, self._before)
+            rows.append(features)
+        if self._passes is None:
+            return [by_rules(notes) for notes in batch]
+        first, second = self._passes
+        start = len(self._scores)
+        self._scores += first.score(rows).tolist()
+        rows = [
+            second_pass(row, self._scores, start + i, self._second) for i, row in enumerate(rows)
+        ]
+        table = second.score(rows)
+        self._scores = self._scores[-2:] if len(self._scores) > 2 else self._scores
+        return [by_model(notes, table[i]) for i, notes in enumerate(batch)]
+
+
+def by_rules(notes: Notes) -> Decision:
+    """Rules alone: every act whose rule applies; talk that names nothing and does nothing is an aside."""
+    found = present(notes)
+    why: dict[str, str] = {}
+    for rule in act_rules():
+        if rule.act not in why and rule.applies(found):
+            why[rule.act] = rule.id
+    if "aside" in why and len(why) > 1:
+        del why["aside"]
+    return Decision(tuple(a for a in ACTS if a in why), why)
+
+
+def by_model(notes: Notes, scores: Scores) -> Decision:
+    """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
+    row = [float(s) for s in scores]
+    chosen = {a for a, s, t in zip(ACTS, row, thresholds(), strict=True) if s >= t}
+    if not chosen:
+        chosen = {ACTS[max(range(len(ACTS)), key=row.__getitem__)]}
+    if "aside" in chosen and len(chosen) > 1:
+        others = max(row[ACTS.index(a)] for a in chosen if a != "aside")
+        chosen = {"aside"} if row[_ASIDE] > others else chosen - {"aside"}
+    why = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
+    found = present(notes)
+    for rule in act_rules():
+        if rule.final and rule.applies(found) and rule.act not in why:
+            why = {a: w for a, w in why.items() if a != "aside"}
+            why[rule.act] = rule.id
+    return Decision(tuple(a for a in ACTS if a in why), why)
