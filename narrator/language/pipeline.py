@@ -15,8 +15,15 @@ from spacy.language import Language
 from narrator.language.tokens import ShopTokenizer
 
 STAGES: tuple[tuple[str, str], ...] = (
+    ("numbers", "narrator.language.numbers"),
     ("terms", "narrator.language.terms"),
+    ("codes", "narrator.language.codes"),
+    ("vehicle", "narrator.language.vehicle"),
+    ("money", "narrator.language.money"),
+    ("fasteners", "narrator.language.fasteners"),
+    ("measurements", "narrator.language.measurements"),
     ("components", "narrator.language.components"),
+    ("cues", "narrator.language.cues"),
 )
 """(component name, module that registers it), in running order."""
 

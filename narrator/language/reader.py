@@ -7,12 +7,15 @@ reading live and reading a file give the same.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import islice
 
 from narrator.language.acts import ActReader, Decision
 from narrator.language.clean import clean_text
+from narrator.language.cues import find_cues
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
+from narrator.language.unsaid import Memory
 from narrator.values import Understood, Utterance
 
 BATCH = 256
@@ -27,9 +30,13 @@ class Reader:
 
     def read(self, utterances: Iterable[Utterance]) -> Iterator[Understood]:
         """Yield one ``Understood`` for each utterance, in order."""
+        memory = Memory()
         source = iter(utterances)
         while batch := list(islice(source, BATCH)):
             notes = [doc._.notes for doc in self._nlp.pipe((u.text for u in batch), batch_size=BATCH)]
+            for workspace in notes:
+                if memory.supply(workspace):
+                    workspace.cues = find_cues(workspace)
             decisions = self._acts.decide(notes)
             for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
                 yield self._understood(utterance, workspace, decision)
@@ -44,7 +51,7 @@ class Reader:
             entities=() if aside else tuple(sorted(notes.entities, key=lambda e: e.at)),
             cues=tuple(notes.cues),
             repairs=tuple(notes.repairs),
-            looks=tuple(notes.looks),
+            looks=tuple(replace(look, utterance=utterance.id) for look in notes.looks),
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
         )

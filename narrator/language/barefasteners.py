@@ -1,0 +1,285 @@
+"""Sizes and drives that stand for fasteners: *both tens*, *three torx*, *one seventeen*, *22 off*.
+
+What only the session can settle (*the fourteen to thirty two*) is left as a candidate in
+``notes.scratch["candidates"]`` for the memory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from narrator.language.numbers import Figure, Figures
+from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX, split_size
+from narrator.language.tables import load, used
+from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
+from narrator.values import Fastener, Size
+
+if TYPE_CHECKING:
+    from narrator.language.fasteners import _Reader
+
+_TABLE = load("fasteners")
+_MOTION = _TABLE["motion"][0]
+MOTION = frozenset(_MOTION["words"])
+AGAINST = frozenset(_MOTION["against"])
+NEXT = frozenset(_MOTION["next"])
+_TOOL = frozenset(_TABLE["tool"][0]["words"])
+LENGTH_NOUNS = frozenset(load("quantities")["length"][0]["words"])
+MM = frozenset(
+    ("mil", "mils", "mill", "mills", "mm", "millimetre", "millimeter", "millimetres", "millimeters")
+)
+DETERMINERS = frozenset(("the", "a", "that", "this", "other", "last", "another", "an"))
+_ALLEN = frozenset(("allen", "allens", "hex"))
+_TORX = frozenset(("torx", "t", "tx"))
+
+
+@dataclass(slots=True)
+class Candidate:
+    """A number that may stand for fasteners; ``strong`` when its surroundings say so."""
+
+    fastener: Fastener
+    strong: bool
+
+
+def candidates(notes: Notes) -> list[Candidate]:
+    """The utterance's candidates, for the memory to settle."""
+    found: list[Candidate] = notes.scratch.setdefault("candidates", [])  # type: ignore[assignment]
+    return found
+
+
+def _make(
+    notes: Notes, at: tuple[int, int], count: int | None, size: Size | None, drive: str | None, rule: str
+) -> Fastener:
+    kind = "screw" if drive == "torx" else "bolt"
+    return Fastener(
+        span=notes.span(*at), at=at, rule=rule, kind=kind, count=count, size=size, drive=drive,
+        count_said=count is not None,
+    )  # fmt: skip
+
+
+class _Bare:
+    """Looks for bare sizes in one utterance."""
+
+    def __init__(self, notes: Notes, found: Figures, reader: _Reader) -> None:
+        self.notes, self.found, self.words = notes, found, notes.words
+        self.ending = reader.ending
+        self.taken = notes.taken()
+        for i in used(notes):
+            self.taken[i] = True
+
+    def word(self, i: int) -> str:
+        return self.words[i] if 0 <= i < len(self.words) else ""
+
+    def free(self, start: int, end: int) -> bool:
+        return not any(self.taken[start:end])
+
+    def enter(self, fastener: Fastener) -> None:
+        self.notes.entities.append(fastener)
+        for i in range(*fastener.at):
+            self.taken[i] = True
+
+    def count_before(self, i: int) -> tuple[int | None, int]:
+        """The count that ends before token ``i``, and the first token of it."""
+        if i in self.notes.marks:
+            return None, i
+        before = self.word(i - 1)
+        if figure := self.ending.get(i):
+            if figure.form in ("whole", "group") and 1 <= figure.value <= 100 and self.free(figure.start, i):
+                return int(figure.value), figure.start
+        if before == "both":
+            return 2, i - 1
+        if before in ("a", "another", "one"):
+            return 1, i - 1
+        if before == "the" and (self.word(i - 2) in ("both", "all")):
+            return (2 if self.word(i - 2) == "both" else None), i - 2
+        return None, i
+
+    def is_tool(self, i: int) -> bool:
+        """Whether the size that ends at ``i`` is a tool's own."""
+        word = self.word(i)
+        if i in self.notes.marks:
+            return False
+        return word in _TOOL or (word in ("allen", "hex", "torx", "point") and self.word(i + 1) in _TOOL)
+
+    # -------------------------------------------------------- drives
+
+    def drives(self) -> None:
+        """*three torx twenties*, *seven t twenty*, *both allens*."""
+        for i, word in enumerate(self.words):
+            if self.taken[i]:
+                continue
+            if word in _TORX or (word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()):
+                self.torx(i)
+            elif word in ("allens", "torxes") or (word == "allen" and not self.is_tool(i + 1)):
+                self.allen(i)
+
+    def torx(self, i: int) -> None:
+        word, end, size = self.word(i), i + 1, None
+        if word not in _TORX:
+            size = float(word[1:].rstrip("s"))
+        elif figure := self.found.starting.get(end):
+            size, end = figure.value, figure.end
+            end += self.word(end) == "s"
+        elif self.word(end) in PLURALS:
+            size, end = PLURALS[self.word(end)], end + 1
+        if (size is not None and size not in TORX) or (size is None and word != "torx"):
+            return
+        if self.is_tool(end) or end < len(self.words) and self.taken[end]:
+            return
+        count, start = self.count_before(i)
+        if size is None and count is None and self.word(i - 1) not in ("the", "those", "these"):
+            return
+        if size is None and count is not None and count in TORX and count >= 10 and start == i - 1:
+            size, count, start = float(count), *self.count_before(start)  # "thirty torx"
+        made = Size(size, "T") if size is not None else None
+        self.enter(_make(self.notes, (start, end), count, made, "torx", "size.torx"))
+
+    def allen(self, i: int) -> None:
+        start, size = i, None
+        if self.word(i - 1) in MM and (figure := self.ending.get(i - 1)):
+            size, start = figure.value, figure.start
+        elif (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole:
+            size, start = figure.value, figure.start
+        count, first = self.count_before(start)
+        if count is None and size is None:
+            return
+        made = Size(size, "mm") if size is not None else None
+        self.enter(_make(self.notes, (first, i + 1), count, made, "hex", "size.allen"))
+
+    # -------------------------------------------------------- plural sizes
+
+    def plurals(self) -> None:
+        """*both tens*, *three 13s*, *the two seventeens*."""
+        for i, word in enumerate(self.words):
+            size, start = PLURALS.get(word), i
+            if size is None and word in ("s", "'s") and (figure := self.ending.get(i)) and figure.written:
+                size, start = figure.value, figure.start
+            if size is None or self.taken[i] or size not in HEADS or self.is_tool(i + 1):
+                continue
+            count, first = self.count_before(start)
+            if count is None and self.word(first - 1) not in ("the", "all", "those", "these", "them"):
+                continue
+            if self.word(start - 1) in ("in", "their") or count == 1:
+                continue
+            self.enter(_make(self.notes, (first, i + 1), count, Size(size, "mm"), None, "size.plural"))
+
+    # -------------------------------------------------------- singular sizes
+
+    def singles(self) -> None:
+        """*three eight mil and two twelve mil*, *a ten mil on the bracket*, *one seventeen*, *the fourteen*."""
+        done = 0
+        for figure in self.found.all:
+            if figure.start < done or not self.free(figure.start, figure.end):
+                continue
+            row = self.found.run(figure.start, self.notes.marks)
+            done = row[-1].end
+            last = row[-1]
+            if self.word(last.end) in MM and last.end not in self.notes.marks:
+                self.with_unit(row, last.end + 1)
+            else:
+                self.without_unit(row)
+
+    def with_unit(self, row: list[Figure], end: int) -> None:
+        last = row[-1]
+        after = self.word(end) if end not in self.notes.marks else ""
+        if self.is_tool(end) or after in LENGTH_NOUNS:
+            return
+        motion = not MOTION.isdisjoint(self.words)
+        if len(row) == 2 and row[0].whole and row[0].value <= 24 and last.value in HEADS:
+            at = (row[0].start, end)
+            self.enter(_make(self.notes, at, int(row[0].value), Size(last.value, "mm"), None, "size.counted"))
+        elif len(row) == 1 and last.value in HEADS and self.word(last.start - 1) in DETERMINERS:
+            if after and after not in NEXT:
+                return
+            one = 1 if self.word(last.start - 1) in ("a", "another", "an") else None
+            start = last.start - (one is not None)
+            self.enter(_make(self.notes, (start, end), one, Size(last.value, "mm"), None, "size.single"))
+        elif (
+            len(row) == 1
+            and last.value >= 100
+            and motion
+            and (split := split_size(last.value))
+            and split.count > 1
+        ):
+            if after not in NEXT and after:
+                return
+            made = _make(
+                self.notes, (last.start, end), split.count, Size(split.size, "mm"), None, "size.counted"
+            )
+            candidates(self.notes).append(Candidate(made, strong=True))
+
+    def without_unit(self, row: list[Figure]) -> None:
+        last, end = row[-1], row[-1].end
+        if not last.whole or last.value not in HEADS or self.is_tool(end):
+            return
+        if unit_at(self.words, end, clinging=last.written, part=False):
+            return
+        before = self.word(row[0].start - 1) if row[0].start not in self.notes.marks else ""
+        after = self.word(end) if end not in self.notes.marks else ""
+        calm = AGAINST.isdisjoint(self.words)
+        near = set(self.words[max(0, row[0].start - 4) : end + 4])
+        moving = calm and not MOTION.isdisjoint(near)
+        follows = not after or after in NEXT
+        if len(row) == 2 and row[0].whole and row[0].value <= 12 and last.value in STANDARD:
+            made = _make(
+                self.notes,
+                (row[0].start, end),
+                int(row[0].value),
+                Size(last.value, "mm"),
+                None,
+                "size.counted",
+            )
+            strong = moving and follows and before not in ("to", "at", "reads", "is", "pulls")
+            candidates(self.notes).append(Candidate(made, strong))
+        elif len(row) == 1 and last.value >= 5 and (before in DETERMINERS or not before):
+            one = 1 if before in ("a", "another") else None
+            made = _make(
+                self.notes,
+                (last.start - (one is not None), end),
+                one,
+                Size(last.value, "mm"),
+                None,
+                "size.single",
+            )
+            listed = before == "the" and after in (
+                "on",
+                "off",
+                "out",
+                "in",
+                "to",
+                "up",
+                "back",
+                "behind",
+                "under",
+            )
+            out = not before and after in ("off", "out") or (not before and after == "back" and calm)
+            candidates(self.notes).append(Candidate(made, (listed and calm and last.value >= 8) or out))
+
+
+def find_bare(notes: Notes, found: Figures, reader: _Reader) -> None:
+    """Fasteners that only a drive or a size names."""
+    bare = _Bare(notes, found, reader)
+    if not found.all and PLURALS.keys().isdisjoint(notes.words) and "torx" not in notes.words:
+        if not any(w[0] == "t" and w[-1].isdigit() for w in notes.words) and "allens" not in notes.words:
+            return
+    bare.drives()
+    bare.plurals()
+    bare.singles()
+
+
+def find_new(notes: Notes, found: Figures) -> None:
+    """*five old clips one new*: another group of the kind just named."""
+    for figure in found.all:
+        if notes.words[figure.end : figure.end + 1] != ["new"] or figure.form != "whole":
+            continue
+        after = notes.words[figure.end + 1 : figure.end + 2]
+        last = [e for e in notes.entities if isinstance(e, Fastener) and e.at[1] <= figure.start]
+        if last and (not after or after[0] in ("and", "in") or figure.end + 1 in notes.marks):
+            at = (figure.start, figure.end + 1)
+            notes.entities.append(
+                Fastener(
+                    span=notes.span(*at), at=at, rule="fastener.new", kind=last[-1].kind, count=int(figure.value),
+                    new=True,
+                )
+            )  # fmt: skip

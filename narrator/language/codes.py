@@ -1,0 +1,222 @@
+"""Trouble codes, VINs and part numbers, spelled or written."""
+
+from __future__ import annotations
+
+import re
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.spelled import SOUNDS, SPELLED, Piece, spelled_runs
+from narrator.language.tables import Phrases, load
+from narrator.language.tokens import Notes
+from narrator.language.vin import read_vin
+from narrator.values import PartNumber, TroubleCode
+
+TITLES: dict[str, str] = load("dtc")["titles"]
+CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
+_FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"} | {w: c for w, c in SOUNDS.items() if c in "PBCU"}
+_SURE = frozenset(("p", "pea", "pee"))
+_SCAN = frozenset("code codes dtc dtcs fault faults scan scanner reader stored pending active logged".split())
+_NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|[A-Z]{2,4}\d{1,2}")
+_CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
+_WEAK = frozenset(("under", "it's", "that's", "is", "part"))
+_ABBREVIATIONS = frozenset(
+    "PSI KPA RPM MPH KPH NM KM KW HP AH MV MA CC MM MAP MAF PCV EGR ECU ECM PCM TCM BCM ABS VIN AC DC LED OBD "
+    "USB CV TPS IAT ECT DOT SAE GL API OL ID OD UK US AM PM TV GPS RH LH FI SRS EV HV AGM CAN LIN".split()
+)
+_MONEY = frozenset("dollars dollar bucks quid euro euros pounds rupees".split())
+
+
+def title(code: str) -> str | None:
+    """The standard's title of a code, where it was checked; None otherwise (misfires name their cylinder)."""
+    if code.startswith("P030") and code[4] in "123456789":
+        return f"Cylinder {code[4]} Misfire Detected"
+    return TITLES.get(code)
+
+
+# ------------------------------------------------------------------ trouble codes
+
+
+def _tail(notes: Notes, pieces: list[Piece], want: int) -> tuple[str, int] | None:
+    """Characters of the pieces up to ``want``, and where they end."""
+    chars, end = "", 0
+    for part in pieces:
+        if any(c not in "0123456789ABCDEF" for c in part.chars) or len(chars) >= want:
+            break
+        chars += part.chars
+        end = part.end
+    return (chars, end) if chars else None
+
+
+def _spoken_code(notes: Notes, i: int, pieces: list[Piece]) -> tuple[str, int, bool] | None:
+    """A code whose letter is token ``i`` and whose figures are ``pieces``: code, end, whether completed."""
+    letter = _FIRST[notes.words[i]]
+    found = _tail(notes, pieces, 4)
+    if found is None:
+        return None
+    chars, end = found
+    if len(chars) == 5 and chars[4] in "ABCDEF":  # an article after the code: "p zero four twenty a ..."
+        chars, end = chars[:4], pieces[-1].start
+    if len(chars) == 4 and CODE.fullmatch(letter + chars):
+        return letter + chars, end, False
+    complete = notes.words[i] in _SURE and len(chars) == 3 and chars.isdigit() and chars[0] in "01234567"
+    if complete and not (pieces[0].chars == "0" and len(pieces) == 2):
+        return f"P0{chars}", end, True
+    return None
+
+
+def _codes(notes: Notes, pieces_at: dict[int, Piece]) -> None:
+    words = notes.words
+    for i, word in enumerate(words):
+        if word not in _FIRST or i + 1 >= len(words):
+            continue
+        if len(word) > 1 and word not in _SURE and _SCAN.isdisjoint(words):
+            continue  # "i see one two three four"
+        pieces, j = [], i + 1
+        while (part := pieces_at.get(j)) and len(pieces) < 5:
+            pieces.append(part)
+            j = part.end
+        if not pieces or not pieces[0].chars[0].isdigit():
+            continue
+        if i and words[i - 1] in pieces_at and len(words[i - 1]) == 1 and words[i - 1].isalpha():
+            continue  # a letter before it: a part number
+        if code := _spoken_code(notes, i, pieces):
+            _enter_code(notes, code[0], (i, code[1]), code[2])
+
+
+def _enter_code(notes: Notes, code: str, at: tuple[int, int], inferred: bool) -> None:
+    rule = "dtc.inferred" if inferred else "dtc.spoken"
+    notes.entities.append(TroubleCode(span=notes.span(*at), at=at, rule=rule, code=code, inferred=inferred))
+
+
+def _slang(notes: Notes) -> None:
+    """*a code four twenty*: the letter and leading zero left unsaid."""
+    words = notes.words
+    for i, word in enumerate(words[:-1]):
+        if word not in ("code", "codes") or words[i + 1] not in SPELLED:
+            continue
+        for run in spelled_runs(notes):
+            if run[0].start == i + 1:
+                chars = "".join(p.chars for p in run)
+                if len(chars) == 3 and chars.isdigit() and "0" < chars[0] < "8":
+                    _enter_code(notes, f"P0{chars}", (i + 1, run[-1].end), True)
+                elif len(chars) == 4 and chars.isdigit() and chars[0] == "0":
+                    _enter_code(notes, f"P{chars}", (i + 1, run[-1].end), True)
+
+
+# ------------------------------------------------------------------ part numbers
+
+
+def _cue_before(notes: Notes, start: int) -> str | None:
+    """The phrase that introduces a part number straight before ``start``."""
+    words = notes.words
+    for length in (3, 2, 1):
+        if start - length >= 0 and (hit := _CUES.at(words, start - length)) and hit[0] == start:
+            return hit[1]
+    return None
+
+
+def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
+    """Cut what does not belong: articles at either end, a price said straight after."""
+    if not cued:
+        while run and notes.words[run[0].start] in ("a", "i", "oh", "o"):
+            run = run[1:]
+    singles = 0
+    for n, part in enumerate(run):
+        if part.chars in "-/.":
+            singles = 0
+        elif part.pair and singles >= 3:
+            run = run[:n]
+            break
+        else:
+            singles += len(part.chars) == 1 and part.chars.isdigit()
+    if run and run[-1].end < len(notes.words) and notes.words[run[-1].end] in _MONEY:
+        while run and run[-1].pair:
+            run = run[:-1]
+    while run and (run[-1].chars in "-/." or (_is_article(notes, run[-1]) and len(run) > 1)):
+        run = run[:-1]
+    return run
+
+
+def _is_article(notes: Notes, last: Piece) -> bool:
+    more = last.end < len(notes.words) and last.end not in notes.marks
+    return notes.words[last.start] in ("a", "i") and last.end - last.start == 1 and more
+
+
+def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
+    start = run[0].start - (1 if capitals else 0)
+    cue = _cue_before(notes, start)
+    strong = cue is not None and cue not in _WEAK
+    run = _trim(notes, run, strong)
+    if not run:
+        return
+    start = run[0].start - (1 if capitals else 0)
+    number = capitals + "".join(p.chars for p in run)
+    letters, digits = sum(c.isalpha() for c in number), sum(c.isdigit() for c in number)
+    head = re.match("[A-Z]*", number)
+    if _NOT_PART.fullmatch(number) or (not strong and head and head.group() in _ABBREVIATIONS):
+        return
+    written = len(run) == 1 and not capitals
+    if strong:
+        enough = (
+            letters + digits >= 4
+            and digits >= 2
+            and (letters > 0 or digits >= (4 if "part" in (cue or "") else 6))
+        )
+    elif written:
+        enough = letters >= 1 and digits >= 3 and letters + digits >= 6
+    else:
+        enough = head is not None and len(head.group()) >= 2 and digits >= 3
+    if enough:
+        at = (start, run[-1].end)
+        rule = "partnumber.cue" if strong else "partnumber.bare"
+        notes.entities.append(PartNumber(span=notes.span(*at), at=at, rule=rule, number=number))
+
+
+def _capitals(notes: Notes, run: list[Piece]) -> str:
+    """A group of capital letters written before the run (*TA 55120*)."""
+    i = run[0].start - 1
+    if i < 0 or not 2 <= len(notes.words[i]) <= 4 or run[0].start in notes.marks:
+        return ""
+    heard = notes.heard[slice(*notes.source[i])]
+    return (
+        heard
+        if heard.isascii() and heard.isalpha() and heard.isupper() and heard not in _ABBREVIATIONS
+        else ""
+    )
+
+
+def _mask(notes: Notes) -> list[bool]:
+    mask = notes.taken()
+    for start, end in notes.scratch.get("dropped", ()):  # type: ignore[attr-defined]
+        mask[start:end] = [True] * (end - start)
+    return mask
+
+
+@Language.component("codes")
+def codes_component(doc: Doc) -> Doc:
+    """Pipeline stage: trouble codes, VINs and part numbers."""
+    notes: Notes = doc._.notes
+    words = notes.words
+    spelled = sum(w in SPELLED for w in words) + 3 * sum(any(c.isdigit() for c in w) for w in words)
+    if spelled < 2:
+        return doc
+    runs = spelled_runs(notes)
+    for run in runs:
+        for part in run:
+            if CODE.match(part.chars) and len(part.chars) in (5, 7, 8) and part.chars[5:6] in ("", "-"):
+                _enter_code(notes, part.chars[:5], (part.start, part.end), False)
+    cued = "vin" in words or "chassis" in words or ("v" in words and "n" in words)
+    for run in runs:
+        if sum(len(p.chars) for p in run) >= 11:
+            read_vin(notes, run, cued)
+    _codes(notes, {p.start: p for run in runs for p in run})
+    if "code" in words or "codes" in words:
+        _slang(notes)
+    mask = _mask(notes)
+    for run in runs:
+        free = [part for part in run if not mask[part.start]]
+        if len(free) == len(run):
+            _part_number(notes, run, _capitals(notes, run))
+    return doc

@@ -1,0 +1,102 @@
+"""What surrounds a number: which quantity it may be, which unit an ambiguous one is, what the value is for."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import Literal
+
+from narrator.language.tables import Phrases, Table, fired, load
+from narrator.language.tokens import Notes
+from narrator.language.units import UNITS, Unit, UnitHit
+from narrator.values import Fastener
+
+_TABLE = load("quantities")
+CONTEXTS = Phrases((word, row["id"]) for row in _TABLE["context"] for word in row["words"])
+CONTEXT: dict[str, Table] = {row["id"]: row for row in _TABLE["context"]}
+READING = frozenset(_TABLE["reading"][0]["words"])
+FOLLOW = frozenset(_TABLE["follow"][0]["words"])
+SKIP_AFTER = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.counted")["words"])
+SKIP_BEFORE = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.before")["words"])
+RATING = frozenset(_TABLE["nominal"][0]["words"])
+_RATED = frozenset(
+    "volt amp watt kilowatt horsepower inch ton mil millimetre millimeter litre liter quart gallon "
+    "ohm v a w kw hp ah amps volts mm l cc kilo pound foot gram microfarad psi mile hour".split()
+)
+Role = Literal["reading", "setting", "limit"]
+
+
+def _choices() -> dict[str, list[tuple[Phrases[bool], Unit, bool]]]:
+    out: dict[str, list[tuple[Phrases[bool], Unit, bool]]] = defaultdict(list)
+    for row in _TABLE["choose"]:
+        unit = Unit(row["id"], row["symbol"], row["quantity"], row.get("factor", 1.0))
+        words = Phrases((w, True) for w in row["words"] if not w.startswith("<"))
+        out[row["word"]].append((words, unit, "<fastener>" in row["words"]))
+    return out
+
+
+CHOICES = _choices()
+_ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool]]] = [
+    (
+        row["id"],
+        row["role"],
+        Phrases((w, True) for w in row["before"]),
+        Phrases((w, True) for w in row["after"]),
+    )
+    for row in _TABLE["role"]
+]
+_CLAUSE = 5
+
+
+def choose_unit(notes: Notes, hit: UnitHit, start: int) -> Unit:
+    """Which unit an ambiguous one (mil, pound, degree, k) is, by the words of the utterance; default its own.
+
+    The nearest telling word decides; *degree* without one stays for the memory (rule ``unit.degree``).
+    """
+    unit = hit.unit
+    if not unit.choose:
+        return unit
+    best: tuple[int, Unit] | None = None
+    for words, chosen, fastener in CHOICES[unit.choose]:
+        for begin, end, _ in words.all(notes.words):
+            gap = max(start - end, begin - hit.end, 0)
+            if unit.choose == "degree" and gap > 3:
+                continue
+            if best is None or gap < best[0]:
+                best = gap, chosen
+        if fastener and best is None and any(isinstance(e, Fastener) for e in notes.entities):
+            best = 99, chosen
+    return best[1] if best else unit
+
+
+def is_rating(notes: Notes, hit: UnitHit, end: int) -> bool:
+    """Whether a unit stands straight before a thing that it describes (*ten amp fuse*, *half inch drive*)."""
+    if end >= len(notes.words) or end in notes.marks:
+        return False
+    return hit.words[-1] in _RATED and notes.words[end] in RATING and hit.words[-1] not in ("volts", "amps")
+
+
+def role_of(notes: Notes, at: tuple[int, int], quantity: str) -> Role:
+    """What a value is for, by the words of its clause: torques and turns are settings unless a limit is meant."""
+    low, high = at[0], at[1]
+    clause = max((m for m in notes.marks if m <= low), default=0)
+    before = (max(0, low - _CLAUSE, clause), low)
+    for ident, role, earlier, later in _ROLES:
+        if earlier.first(notes.words, *before) or later.at(notes.words, high):
+            if role == "setting" and quantity not in (
+                "torque",
+                "angle",
+                "time",
+                "length",
+                "volume",
+                "pressure",
+                "mass",
+            ):
+                continue
+            fired(notes, ident)
+            return role
+    return "setting" if quantity in ("torque", "angle") else "reading"
+
+
+def degree_unit(symbol: str) -> Unit:
+    """The temperature unit of a symbol, Cel or degF."""
+    return UNITS["unit.celsius" if symbol == "Cel" else "unit.fahrenheit"]

@@ -1,0 +1,341 @@
+"""Fasteners: noun phrases (*two rusty ten mil flange bolts*), drives (*three torx twenties*) and bare sizes.
+
+A head size is a tool's size, never a thread. The noun is read first, then leftwards: size, adjectives, words
+of the component it belongs to (left for the component stage), count.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.barefasteners import find_bare, find_new
+from narrator.language.numbers import Figure, Figures, figures_of
+from narrator.language.sizes import HEADS, PITCHES, TORX, split_size
+from narrator.language.tables import Phrases, fired, load, used
+from narrator.language.tokens import Notes
+from narrator.values import Fastener, Look, Repair, Size
+
+_TABLE = load("fasteners")
+KINDS = Phrases((word, (row["kind"], row["id"])) for row in _TABLE["kind"] for word in row["words"])
+_NEEDS = {row["kind"]: frozenset(row["needs"]) for row in _TABLE["kind"] if "needs" in row}
+_AFTER = frozenset(_TABLE["after"][0]["words"])
+_BEFORE: dict[str, list[str]] = _TABLE["before"][0]["only"]
+_VERB = frozenset(_TABLE["verb"][0]["words"])
+ADJECTIVES = frozenset(_TABLE["adjective"][0]["words"])
+COUNTS: dict[str, int] = _TABLE["count"][0]["values"]
+DRIVES = Phrases((word, row["drive"]) for row in _TABLE["drive"] for word in row["words"])
+STOP = frozenset(_TABLE["stop"][0]["words"].split())
+_HOMOPHONE = _TABLE["homophone"][0]
+MM = frozenset(("mil", "mils", "mill", "mills", "mm", "millimetre", "millimeter", "millimetres", "millimeters", "milimeter"))  # fmt: skip
+INCH = frozenset(("inch", "in", "inches"))
+THREAD = re.compile(r"m(\d{1,2})(?:x[\d.]+)?", re.ASCII)
+TORX_CODE = re.compile(r"t(?:x)?(\d{1,2})", re.ASCII)
+_UNKNOWN_MOST = 3
+_NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
+
+
+@dataclass(slots=True)
+class Phrase:
+    """What reading leftwards from the noun at ``noun`` has found so far."""
+
+    noun: tuple[int, int]
+    plural: bool
+    count: int | None = None
+    count_at: int | None = None
+    size: Size | None = None
+    drive: str | None = None
+    new: bool = False
+    said: bool = False
+    start: int = 0
+    tight: int = 0
+    unknown: list[int] = field(default_factory=list)
+    other: str = ""
+
+
+def is_plural(word: str) -> bool:
+    """Whether a noun of the table stands for several."""
+    return word.endswith("s") and not word.endswith("ss")
+
+
+def _excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
+    words = notes.words
+    word = words[start]
+    before = words[start - 1] if start and start not in notes.marks else ""
+    after = words[end] if end < len(words) and end not in notes.marks else ""
+    if after in _AFTER or word in _BEFORE.get(before, ()):
+        return True
+    if word == "nuts" and before in _NOT_CRAZY:
+        return True
+    plain = before not in COUNTS and before not in ADJECTIVES and before not in ("the", "that", "this", "one")
+    if not is_plural(word) and after in _VERB and (not before or (plain and before in STOP | _VERB_BEFORE)):
+        return True
+    if (
+        is_plural(word)
+        and after in ("onto", "into", "in")
+        and before in ("it", "that", "which", "just", "and")
+    ):
+        return before != "and"
+    needs = _NEEDS.get(kind)
+    if needs and not is_plural(word) and len(words[start:end]) == 1 and word == "clamp":
+        return before not in needs and not _sized(words, start)
+    return False
+
+
+_VERB_BEFORE = frozenset("gonna will can just and then to i we you please lets let's i'll we'll".split())
+
+
+def _sized(words: list[str], start: int) -> bool:
+    return start >= 1 and words[start - 1] in MM
+
+
+class _Reader:
+    """Reads one utterance's fastener phrases."""
+
+    def __init__(self, notes: Notes, found: Figures) -> None:
+        self.notes = notes
+        self.words = notes.words
+        self.found = found
+        self.ending = {f.end: f for f in found.all}
+        self.taken = notes.taken()
+
+    def touching(self, figure: Figure) -> Figure | None:
+        """The figure that ends where ``figure`` starts."""
+        return None if figure.start in self.notes.marks else self.ending.get(figure.start)
+
+    def left(self, i: int, phrase: Phrase) -> int:
+        """Read leftwards; ``i`` is the first token already read. Fills ``phrase``."""
+        notes, words = self.notes, self.words
+        while i > 0 and i not in notes.marks and not self.taken[i - 1]:
+            word = words[i - 1]
+            if word in MM and (figure := self.ending.get(i - 1)) and phrase.size is None:
+                i = self.sized(figure, phrase, "mm")
+            elif word in INCH and (figure := self.ending.get(i - 1)) and phrase.size is None:
+                i = self.sized(figure, phrase, "in")
+            elif figure := self.ending.get(i):
+                if i - 1 > 0 and words[figure.start - 1] == "number" and figure.start:
+                    i = figure.start - 1
+                    continue
+                before = i
+                i = self.number(figure, phrase)
+                if phrase.count is not None or i == before:
+                    break
+                continue
+            elif hit := self.drive(i, phrase):
+                i = hit
+            elif match := THREAD.fullmatch(word):
+                phrase.size = Size(float(match[1]), "mm")
+                i -= 1
+            elif (code := TORX_CODE.fullmatch(word)) and float(code[1]) in TORX:
+                phrase.size, phrase.drive = Size(float(code[1]), "T"), "torx"
+                i -= 1
+            elif word in COUNTS:
+                phrase.count, phrase.said, phrase.count_at = COUNTS[word], True, i - 1
+                i -= 1
+                break
+            elif word in ADJECTIVES:
+                phrase.new |= word == "new"
+                i -= 1
+            elif (
+                word in STOP
+                or len(phrase.unknown) >= _UNKNOWN_MOST
+                or (is_plural(word) and i < phrase.noun[0])
+            ):
+                break
+            else:
+                phrase.unknown.append(i - 1)
+                i -= 1
+        return i
+
+    def drive(self, i: int, phrase: Phrase) -> int | None:
+        """A drive's name that ends at ``i``: where it starts."""
+        for length in (2, 1):
+            if i >= length and (hit := DRIVES.at(self.words, i - length)) and hit[0] == i:
+                phrase.drive = phrase.drive or hit[1]
+                return i - length
+        return None
+
+    def sized(self, figure: Figure, phrase: Phrase, unit: str) -> int:
+        """A figure with a size unit after it; a figure touching it is the count."""
+        split = split_size(figure.value) if unit == "mm" and phrase.plural and figure.whole else None
+        if split and (figure.value > 24 or not self.touching(figure)):
+            self.note_split(figure, phrase, split.count, split.size, split.other)
+            return figure.start
+        if figure.value <= 60:
+            phrase.size = Size(figure.value, unit)
+        count = self.touching(figure)
+        return self.count(count, phrase) if count and count.form in ("whole", "group") else figure.start
+
+    def note_split(self, figure: Figure, phrase: Phrase, count: int, size: float, other: str) -> None:
+        phrase.size, phrase.count, phrase.said, phrase.other = Size(size, "mm"), count, True, other
+        phrase.count_at = figure.start
+        span = self.notes.span(figure.start, figure.end)
+        heard = self.notes.heard[slice(*span)]
+        meant = f"{count} {size:g}"
+        self.notes.repairs.append(Repair(span, heard, meant, "repair.split", 0.6 if other else 0.8))
+        also = f"; it may also mean {other}" if other else ""
+        reason = f"“{heard}” read as {count} of {size:g} mm by the standard head sizes{also}"
+        self.notes.looks.append(Look("split", reason, 0, span))
+
+    def count(self, figure: Figure, phrase: Phrase) -> int:
+        if figure.form in ("whole", "group") and 1 <= figure.value <= 200:
+            phrase.count, phrase.said, phrase.count_at = int(figure.value), True, figure.start
+        return figure.start
+
+    def number(self, figure: Figure, phrase: Phrase) -> int:
+        """A figure without a unit, seen from the right: a size, a thread or the count."""
+        words, before = self.words, self.touching(figure)
+        previous = words[figure.start - 1] if figure.start and figure.start not in self.notes.marks else ""
+        torx = phrase.drive == "torx" or previous in ("t", "torx", "tx")
+        if (
+            torx
+            and phrase.size is None
+            and figure.value in TORX
+            and (previous in ("t", "torx", "tx") or before)
+        ):
+            phrase.size, phrase.drive = Size(figure.value, "T"), "torx"
+            return figure.start - (previous in ("t", "torx", "tx"))
+        if previous == "m" and phrase.size is None:
+            phrase.size = Size(figure.value, "mm")
+            return figure.start - 1
+        if previous == "by" and (thread := self.ending.get(figure.start - 1)):
+            return self.number(thread, phrase)
+        if phrase.size is None and figure.form in ("fraction", "mixed"):
+            phrase.size = Size(figure.value, "in")
+            return self.count(before, phrase) if before else figure.start
+        if phrase.size is None and before:
+            if before.form == "fraction" and figure.value in PITCHES:
+                return self.number(before, phrase)
+            if before.whole and figure.value in HEADS and before.value <= 24:
+                phrase.size = Size(figure.value, "mm")
+                return self.count(before, phrase)
+        if (
+            phrase.size is None
+            and not phrase.plural
+            and figure.value in HEADS
+            and previous in ("a", "the", "that")
+        ):
+            if figure.value > 1:
+                phrase.size = Size(figure.value, "mm")
+                return figure.start
+        return self.count(figure, phrase)
+
+    def partitive(self, i: int, phrase: Phrase) -> int:
+        """*two of the (nine) bolts*: the count before *of* wins."""
+        words, j = self.words, i
+        while j > 0 and words[j - 1] in ("the", "those", "these", "them", "my", "his", "her", "all", "its"):
+            j -= 1
+        if j < 2 or words[j - 1] != "of":
+            figure = self.ending.get(j)
+            if figure and figure.form == "group" and j < i and figure.value == 2:
+                return self.count(figure, phrase)
+            if j and j < i and words[j - 1] == "both":
+                phrase.count, phrase.said, phrase.count_at = 2, True, j - 1
+                return j - 1
+            return i
+        figure = self.ending.get(j - 1) or self.ending.get(j)
+        if figure and figure.form in ("whole", "group") and figure.value < 200:
+            before = self.touching(figure)
+            return self.count(figure, phrase) if before is None else i
+        if words[j - 2] in ("both", "each", "none", "all") or words[j - 2] in COUNTS:
+            phrase.count = COUNTS.get(words[j - 2], phrase.count)
+            phrase.count_at = j - 2 if words[j - 2] in COUNTS else phrase.count_at
+        return i
+
+    def homophone(self, i: int, phrase: Phrase) -> int:
+        """*too ten mil bolts*, *in for bolts*: a number heard as another word; noted as a repair."""
+        if phrase.count is not None or i == 0 or i in self.notes.marks:
+            return i
+        word = self.words[i - 1]
+        value = _HOMOPHONE["values"].get(word)
+        if value is None or self.taken[i - 1] or not (phrase.plural or (value == 1 and phrase.size)):
+            return i
+        before = self.words[i - 2] if i > 1 and i - 1 not in self.notes.marks else ""
+        always = word in _HOMOPHONE["always"]
+        if not always and (before not in _HOMOPHONE["particles"] and (before or not phrase.size)):
+            return i
+        phrase.count, phrase.said, phrase.count_at = value, True, i - 1
+        span = self.notes.span(i - 1, i)
+        self.notes.repairs.append(Repair(span, word, str(value), "repair.homophone", 0.7))
+        return i - 1
+
+    def enter(self, phrase: Phrase, kind: str, rule: str) -> None:
+        """Add the fastener; words of a component inside the phrase are left to the component stage."""
+        notes = self.notes
+        tight = max(phrase.unknown) + 1 if phrase.unknown else phrase.start
+        if phrase.count_at is not None and phrase.count_at >= phrase.start and phrase.count_at < tight:
+            used(notes).update(range(phrase.count_at, min(phrase.unknown or [tight])))
+        at = (tight, phrase.noun[1])
+        first = phrase.start if phrase.said or phrase.size else tight
+        notes.entities.append(
+            Fastener(
+                span=(min(notes.source[first][0], notes.source[tight][0]), notes.source[at[1] - 1][1]),
+                at=at,
+                rule=rule,
+                kind=kind,
+                count=phrase.count,
+                size=phrase.size,
+                drive=phrase.drive,
+                new=phrase.new,
+                count_said=phrase.said,
+                other=phrase.other,
+                sure=0.6 if phrase.other else 1.0,
+            )
+        )
+        for i in range(*at):
+            self.taken[i] = True
+
+    def nouns(self) -> None:
+        """Every noun phrase whose head is a fastener."""
+        hits = KINDS.all(self.words)
+        for n, (start, end, (kind, rule)) in enumerate(hits):
+            if n + 1 < len(hits) and hits[n + 1][0] == end and end not in self.notes.marks:
+                continue  # "clamp bolt": the last noun is the head
+            if self.taken[start] or _excluded(self.notes, start, end, kind):
+                continue
+            phrase = Phrase((start, end), is_plural(self.words[end - 1]))
+            first = start
+            while first and first not in self.notes.marks and any(h[1] == first for h in hits[:n]):
+                first = next(h[0] for h in hits[:n] if h[1] == first)
+            first = self.left(first, phrase)
+            first = self.partitive(first, phrase)
+            first = self.homophone(first, phrase)
+            phrase.start = min(first, start)
+            if phrase.unknown:
+                self.trim(phrase)
+            self.enter(phrase, kind, rule)
+
+    def trim(self, phrase: Phrase) -> None:
+        """Without a count, unknown words before the adjectives are no part of the phrase."""
+        if (
+            phrase.count is not None
+            and phrase.count > 1
+            and not phrase.plural
+            and phrase.count_at is not None
+        ):
+            phrase.count, phrase.said, phrase.count_at = None, False, None
+        if phrase.count_at is None:
+            phrase.start = max(phrase.start, max(phrase.unknown) + 1)
+            phrase.unknown = []
+
+
+@Language.component("fasteners")
+def fasteners_component(doc: Doc) -> Doc:
+    """Pipeline stage: fasteners named, and bare sizes that stand for them."""
+    notes: Notes = doc._.notes
+    found = figures_of(notes)
+    reader = _Reader(notes, found)
+    reader.nouns()
+    find_bare(notes, found, reader)
+    if found.all:
+        find_new(notes, found)
+    for entity in notes.entities:
+        if isinstance(entity, Fastener) and entity.drive:
+            fired(notes, _DRIVE_RULE[entity.drive])
+    return doc
+
+
+_DRIVE_RULE = {row["drive"]: row["id"] for row in reversed(_TABLE["drive"])}

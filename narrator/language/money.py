@@ -1,0 +1,170 @@
+"""Prices: amounts with a currency said or written, and amounts that only their surroundings tell."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.numbers import LABELS, Figure, Figures, figures_of, join
+from narrator.language.tables import Phrases, load
+from narrator.language.tokens import Notes
+from narrator.values import PartNumber, Price
+
+_TABLE = load("money")
+CURRENCIES = Phrases((word, (row["code"], row["id"])) for row in _TABLE["currency"] for word in row["words"])
+MINOR = frozenset(_TABLE["minor"][0]["words"])
+_POUNDS = frozenset(("pound", "pounds"))
+_POUND_CUES = Phrases((word, True) for word in _TABLE["pounds"][0]["cues"])
+_POUND_AGAINST = frozenset(_TABLE["pounds"][0]["against"])
+CUES = Phrases((word, True) for word in _TABLE["cue"][0]["words"] if not word.startswith("<"))
+EVEN = Phrases((word, True) for word in _TABLE["even"][0]["words"])
+SIGNS = frozenset("$£€₹")
+
+
+def _currency(notes: Notes, i: int) -> tuple[int, str | None, str] | None:
+    """The currency named at token ``i``: where it ends, its code, the rule."""
+    words = notes.words
+    if hit := CURRENCIES.at(words, i):
+        return hit[0], hit[1][0], hit[1][1]
+    if i < len(words) and words[i] in _POUNDS:
+        after = words[i + 1] if i + 1 < len(words) else ""
+        if _POUND_AGAINST.isdisjoint(words) and (_POUND_CUES.first(words) or after in MINOR):
+            return i + 1, "GBP", "money.pounds"
+    return None
+
+
+def _enter(notes: Notes, at: tuple[int, int], amount: float, code: str | None, rule: str) -> None:
+    if 0 < amount < 1_000_000:
+        value = Decimal(str(round(amount, 2))).quantize(Decimal("0.01"))
+        notes.entities.append(Price(span=notes.span(*at), at=at, rule=rule, amount=value, currency=code))
+
+
+def _cents(notes: Notes, found: Figures, end: int, currency: int) -> tuple[float, int]:
+    """Cents said after the currency that ends at ``end``: their value in the currency, and where they end."""
+    words = notes.words
+    start = end + (end < len(words) and words[end] == "and")
+    figure = found.starting.get(start)
+    if figure is None or figure.start in notes.marks or not figure.whole or not 0 < figure.value < 100:
+        return 0.0, end
+    after = figure.end
+    if after < len(words) and words[after] in MINOR:
+        return figure.value / 100, after + 1
+    touching = found.starting.get(after)
+    if start > end or touching or figure.value < 10 or figure.written:
+        return 0.0, end
+    if after < len(words) and _counts(words[after]):
+        return 0.0, end
+    return figure.value / 100, after
+
+
+def _counts(word: str) -> bool:
+    """Whether a number before this word counts it (*two bolts*) rather than being cents."""
+    return word in ("mil", "mils", "mm", "percent", "minutes", "hours", "miles", "volts") or (
+        len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is"))
+    )
+
+
+def as_money(row: Sequence[Figure]) -> float | None:
+    """*fifty four ninety five* as 54.95, *one hundred thirty nine ninety five* as 139.95, *one eighty* as 180."""
+    if len(row) == 1:
+        return row[0].value if row[0].form in ("whole", "decimal", "mixed") else None
+    last = row[-1]
+    if last.whole and 10 <= last.value < 100 and not last.written:
+        head = join(row[:-1])
+        if len(row) == 2 and row[0].whole:
+            return row[0].value + last.value / 100
+        if head is not None and head == int(head):
+            return head + last.value / 100
+    return join(row)
+
+
+def _whole_amount(row: Sequence[Figure]) -> float | None:
+    """Figures before a currency are whole money, as other numbers are."""
+    joined = join(row)
+    return joined if joined is not None else as_money(row)
+
+
+def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
+    """Amounts with a currency after or before them."""
+    words, n = notes.words, 0
+    for figure in found.all:
+        if figure.start < n or mask[figure.start]:
+            continue
+        row = found.run(figure.start, notes.marks)
+        end, before = row[-1].end, figure.start - 1
+        if before >= 0 and words[before] in SIGNS:
+            code, rule = CURRENCIES.starts[words[before]][0][1]
+            _enter(notes, (before, figure.end), figure.value, code, rule)
+            n = figure.end
+        elif hit := _currency(notes, end):
+            amount = _whole_amount(row)
+            cents, stop = _cents(notes, found, hit[0], end)
+            if amount is not None:
+                _enter(notes, (figure.start, stop), amount + cents, hit[1], hit[2])
+            n = stop
+    _single(notes, found, mask)
+
+
+def _single(notes: Notes, found: Figures, mask: list[bool]) -> None:
+    """*a dollar ten*, *a buck fifty*."""
+    for i, word in enumerate(notes.words[:-1]):
+        if word != "a" or mask[i] or i in found.starting:
+            continue
+        hit = CURRENCIES.at(notes.words, i + 1)
+        if hit and (found.starting.get(hit[0]) or notes.words[hit[0] - 1] in ("dollar", "euro", "buck")):
+            cents, stop = _cents(notes, found, hit[0], i)
+            if cents:
+                _enter(notes, (i, stop), 1 + cents, hit[1][0], hit[1][1])
+
+
+def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
+    """Amounts without a currency, where a part number or a word of buying stands in the utterance."""
+    words = notes.words
+    numbers = [e for e in notes.entities if isinstance(e, PartNumber)]
+    cues = CUES.all(words)
+    if not cues and not numbers and not EVEN.first(words):
+        return
+    done = 0
+    for figure in found.all:
+        if figure.start < done or mask[figure.start]:
+            continue
+        row = found.run(figure.start, notes.marks)
+        done = row[-1].end
+        if figure.start and words[figure.start - 1] in LABELS and words[figure.start - 1] != "no":
+            continue
+        even = EVEN.at(words, done)
+        touching = any(e.at[0] - done in (0, 1) or figure.start - e.at[1] in (0, 1, 2) for e in numbers)
+        near = any(abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in cues)
+        amount = as_money(row)
+        if amount is None or not (even or touching or near):
+            continue
+        cents = len(row) > 1 and row[-1].value >= 10 and 1 <= row[0].value and all(f.whole for f in row)
+        priced = figure.form == "decimal" and figure.written and round(amount * 100) == amount * 100
+        if even and not even[1]:
+            continue
+        if not (even or cents or (priced and near)) and not (touching and len(row) == 1 and amount >= 5):
+            continue
+        if (
+            done < len(words)
+            and not even
+            and (_counts(words[done]) or words[done] in ("mil", "volt", "amp", "foot"))
+        ):
+            continue
+        rule = "money.even" if even else "money.cue"
+        _enter(notes, (figure.start, even[0] if even else done), amount, None, rule)
+
+
+@Language.component("money")
+def money_component(doc: Doc) -> Doc:
+    """Pipeline stage: prices. A currency left unsaid stays None here; the session's memory supplies it."""
+    notes: Notes = doc._.notes
+    found = figures_of(notes)
+    if not found.all and "a" not in notes.words:
+        return doc
+    _said(notes, found, notes.taken())
+    if found.all:
+        _unsaid(notes, found, notes.taken())
+    return doc

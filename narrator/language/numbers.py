@@ -1,0 +1,435 @@
+"""Numbers as spoken in a shop: words, digits or both, each as a figure with its place.
+
+A figure is what English reads as one number (*four hundred and twenty*, *twelve point four*, *five and a
+half*). What a shop says in several figures (*four twenty*, *one oh five*, *two ten mil bolts*) stays several:
+whether they are one reading or a count and a size is settled by whoever knows what follows. ``join`` reads a
+row of figures as one number.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.selfcorrect import drop_corrected
+from narrator.language.tables import fired, load
+from narrator.language.tokens import Notes
+from narrator.language.units import STARTS
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One number: tokens ``start`` to ``end``, its value, and whether it was written in digits.
+
+    ``form`` is whole, decimal, fraction, mixed, group (*a couple*) or zeroed (written with a leading zero).
+    """
+
+    start: int
+    end: int
+    value: float
+    form: str
+    written: bool = False
+
+    @property
+    def whole(self) -> bool:
+        """A plain whole number."""
+        return self.form == "whole"
+
+
+def _values(ident: str) -> dict[str, float]:
+    return next(row["values"] for row in load("numbers")["words"] if row["id"] == ident)  # type: ignore[no-any-return]
+
+
+def _words(ident: str) -> frozenset[str]:
+    return frozenset(next(row["words"] for row in load("numbers")["lists"] if row["id"] == ident))
+
+
+ONES, ZERO, TEENS, TENS = (_values(f"number.{name}") for name in ("ones", "zero", "teens", "tens"))
+DENOMINATORS, SIGNS, GROUPS = (_values(f"number.{name}") for name in ("denominators", "signs", "groups"))
+RULE_OF = {word: row["id"] for row in load("numbers")["words"] for word in row["values"]}
+POINT_NOUN, TIMING, LABELS = (
+    _words(f"number.{name}") for name in ("point.noun", "thirtyseconds.time", "label")
+)
+DIGITS = ONES | ZERO | {"oh": 0, "o": 0}
+POINTS = frozenset(("point", "decimal", "dot"))
+ORDINAL = frozenset(("th", "ths", "nd", "nds", "rd", "rds"))
+BARE = frozenset(("half", "quarter", "third", "eighth", "sixteenth", "tenth"))
+SCALES = frozenset(("hundred", "thousand", "million"))
+NUMERAL = re.compile(r"\d{1,15}(?:[.,]\d{1,15})*", re.ASCII)
+GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
+STARTERS = frozenset((*ONES, *ZERO, *TEENS, *TENS, *SIGNS, *GROUPS, *BARE, "hundred", "thousand", "point", "a", "an"))  # fmt: skip
+FRACTION_PARTS = frozenset((2, 3, 4, 8, 16, 32, 64))
+
+
+@lru_cache(maxsize=4096)
+def numeral(word: str) -> float | None:
+    """The value of a written number, thousands commas and decimal commas understood; None if it is none."""
+    if "/" in word:
+        top, _, bottom = word.partition("/")
+        parts = top.isascii() and top.isdigit(), bottom.isascii() and bottom.isdigit() and len(bottom) <= 3
+        return int(top[:9]) / int(bottom) if all(parts) and int(bottom) in FRACTION_PARTS else None
+    if not NUMERAL.fullmatch(word) or len(word) > 18:
+        return None
+    if GROUPED.fullmatch(word):
+        word = word.replace(",", "")
+    word = word.replace(",", ".")
+    return float(word) if word.count(".") <= 1 else None
+
+
+def is_number(word: str) -> bool:
+    """Whether a token may begin or continue a number by itself."""
+    return word in RULE_OF and word not in DENOMINATORS or (word[:1].isdigit() and numeral(word) is not None)
+
+
+class _Parser:
+    """Reads the figures of one utterance from left to right."""
+
+    def __init__(self, words: Sequence[str], marks: Mapping[int, str]) -> None:
+        self.words = words
+        self.marks = marks
+        self.size = len(words)
+
+    def word(self, i: int) -> str:
+        return self.words[i] if i < self.size else ""
+
+    def joined(self, i: int) -> bool:
+        """Nothing is written between token ``i`` and the one before."""
+        return i not in self.marks
+
+    def below_hundred(self, i: int) -> tuple[int, int] | None:
+        word = self.word(i)
+        if word in TENS:
+            one = ONES.get(self.word(i + 1)) if self.joined(i + 1) else None
+            if one is not None and self.word(i + 2) not in SCALES:
+                return int(TENS[word] + one), i + 2
+            return int(TENS[word] + (one or 0)), i + 1 + (one is not None)
+        for table in (ONES, TEENS, ZERO):
+            if word in table:
+                return int(table[word]), i + 1
+        return None
+
+    def tail(self, i: int, read: str) -> tuple[int, int]:
+        """What follows *hundred* or *thousand*: (*and*) a smaller number, or nothing."""
+        if not self.joined(i):
+            return 0, i
+        after = i + (self.word(i) == "and")
+        found = self.below_hundred(after) if read == "hundred" else self.below_thousand(after)
+        if found is None or self.word(found[1]) == "hundred" or found[0] == 0:
+            return 0, i
+        if read == "thousand" and self.word(found[1]) in ("thousand", "million"):
+            return 0, i
+        return found
+
+    def below_thousand(self, i: int) -> tuple[int, int] | None:
+        word = self.word(i)
+        if word == "a" and self.word(i + 1) == "hundred":
+            found: tuple[int, int] | None = (1, i + 1)
+        elif word == "hundred":
+            found = (1, i)
+        else:
+            found = self.below_hundred(i)
+        if found and self.word(found[1]) == "hundred" and found[0]:
+            rest, end = self.tail(found[1] + 1, "hundred")
+            return found[0] * 100 + rest, end
+        return found
+
+    def cardinal(self, i: int) -> tuple[int, int] | None:
+        """A number in words below a thousand million, and where it ends."""
+        total, end = 0, i
+        for scale, name in ((1_000_000, "million"), (1000, "thousand")):
+            head = self.below_thousand(end)
+            if head is None and self.word(end) == "a" and self.word(end + 1) == name:
+                head = (1, end + 1)
+            if head is None and not total and self.word(end) == name:
+                head = (1, end)
+            if head is None or self.word(head[1]) != name:
+                continue
+            total += head[0] * scale
+            end = head[1] + 1
+            rest = self.tail(end, "thousand")
+            if self.word(rest[1]) not in ("thousand",):
+                return total + rest[0], rest[1]
+            end += self.word(end) == "and"
+        if total:
+            return total, end
+        return self.below_thousand(i)
+
+    def decimals(self, i: int) -> tuple[str, int] | None:
+        """Digits after a point: *four*, *oh oh two*, *eighty five*, *25*."""
+        digits, start = "", i
+        while i < self.size and len(digits) < 4 and (i == start or self.joined(i)):
+            word = self.words[i]
+            if word in DIGITS and (word != "o" or i > start or self.word(i + 1) in DIGITS):
+                digits += str(int(DIGITS[word]))
+                i += 1
+            elif word.isascii() and word.isdigit() and len(word) <= 4 and not digits:
+                return word, i + 1
+            elif not digits and (word in TEENS or word in TENS):
+                found = self.below_hundred(i)
+                return (str(found[0]), found[1]) if found else None
+            else:
+                break
+        return (digits, i) if digits else None
+
+    def denominator(self, i: int) -> tuple[int, int] | None:
+        word, after = self.word(i), self.word(i + 1)
+        if word in DENOMINATORS:
+            return int(DENOMINATORS[word]), i + 1
+        if word in ("thirty", "30") and after in ("second", "seconds", "2nds"):
+            return 32, i + 2
+        if word in ("sixty", "60") and after in ("fourth", "fourths", "4ths"):
+            return 64, i + 2
+        if word in ("32", "16", "64", "8", "4") and after in ORDINAL:
+            return int(word), i + 2
+        return None
+
+    def fraction(self, i: int) -> Figure | None:
+        """*three eighths*, *two thirty seconds*, *half* before a unit."""
+        word = self.word(i)
+        if word in ("a", "an") and self.word(i + 1) in BARE:
+            inner = self._bare(i + 1)
+            return inner and Figure(i, inner.end, inner.value, "fraction")
+        if word in BARE:
+            return self._bare(i)
+        written = word[:1].isdigit()
+        head = ((int(v), i + 1) if (v := numeral(word)) and v == int(v) else None) if written else None
+        head = head or self.below_hundred(i)
+        if head is None or not 0 < head[0] < 64:
+            return None
+        bottom = self.denominator(head[1]) if self.joined(head[1]) else None
+        if bottom is None or head[0] >= 2 * bottom[0]:
+            return None
+        if bottom[0] in (32, 64) and not TIMING.isdisjoint(self.words):
+            return None
+        if self.words[head[1]] in ("eights", "tenth", "third") and self.word(bottom[1]) not in STARTS:
+            return None
+        return Figure(i, bottom[1], head[0] / bottom[0], "fraction", written)
+
+    def _bare(self, i: int) -> Figure | None:
+        after = i + 1
+        after += self.word(after) == "of"
+        after += self.word(after) in ("a", "an")
+        follow = self.word(after)
+        thread = self.word(i) == "quarter" and follow in ("twenty", "20", "28")
+        if self.word(i) == "half" and follow == "dozen":
+            return Figure(i, after + 1, 6, "group")
+        if not thread and follow not in STARTS and follow not in ("drive", "ratchet", "thou"):
+            return None
+        return Figure(i, i + 1, 1 / DENOMINATORS[self.word(i)], "fraction")
+
+    def mixed(self, figure: Figure) -> Figure:
+        """*and a half*, *and three quarters*, *1/4* after a whole number."""
+        i = figure.end
+        if not figure.whole or not self.joined(i):
+            return figure
+        word = self.word(i)
+        if "/" in word and figure.written and (part := numeral(word)) is not None and part < 1:
+            return Figure(figure.start, i + 1, figure.value + part, "mixed", True)
+        if word in SIGNS:
+            return Figure(figure.start, i + 1, figure.value + SIGNS[word], "mixed", True)
+        if word != "and":
+            return figure
+        j = i + 1
+        j += self.word(j) in ("a", "an", "one")
+        if self.word(j) in BARE:
+            return Figure(figure.start, j + 1, figure.value + 1 / DENOMINATORS[self.word(j)], "mixed")
+        part_figure = self.fraction(i + 1)
+        if part_figure and part_figure.value < 1 and figure.value >= 1:
+            return Figure(figure.start, part_figure.end, figure.value + part_figure.value, "mixed")
+        return figure
+
+    def grouped(self, i: int) -> Figure | None:
+        """*a couple of*, *the pair*, *two dozen*."""
+        start = i
+        i += self.word(i) in ("a", "an")
+        word = self.word(i)
+        if word == "half" and self.word(i + 1) == "a" and self.word(i + 2) == "dozen":
+            return Figure(start, i + 3, 6, "group")
+        if word not in GROUPS or (word == "couple" and start == i and self.word(i + 1) != "of"):
+            return None
+        end = i + 1 + (self.word(i + 1) == "of")
+        return Figure(start, end, GROUPS[word], "group")
+
+    def figure(self, i: int) -> Figure | None:
+        """The longest figure that starts at token ``i``."""
+        word = self.words[i]
+        if found := self.grouped(i) or self.fraction(i):
+            return found
+        if word in SIGNS:
+            return Figure(i, i + 1, SIGNS[word], "fraction", True)
+        if word in POINTS:
+            return self._leading_point(i)
+        if word[:1].isdigit():
+            return self._numeral(i)
+        found_words = self.cardinal(i)
+        if found_words is None or (word in ("a", "an") and found_words[1] == i):
+            return None
+        value, end = found_words
+        if self.word(end) == "dozen" and value < 20:
+            return Figure(i, end + 1, value * 12, "group")
+        if self.word(end) in POINTS and self.joined(end) and (rest := self.decimals(end + 1)):
+            return Figure(i, rest[1], float(f"{value}.{rest[0]}"), "decimal")
+        return self.mixed(Figure(i, end, float(value), "whole"))
+
+    def _numeral(self, i: int) -> Figure | None:
+        word = self.words[i]
+        value = numeral(word)
+        if value is None or self.word(i + 1) in ORDINAL:
+            return None
+        if "/" in word:
+            return Figure(i, i + 1, value, "fraction", True)
+        if value != int(value) or "." in word:
+            return Figure(i, i + 1, value, "decimal", True)
+        if self.word(i + 1) in ("thousand", "hundred", "million") and self.joined(i + 1):
+            scale = {"hundred": 100, "thousand": 1000, "million": 1_000_000}[self.word(i + 1)]
+            rest, end = self.tail(i + 2, "thousand") if scale >= 1000 else (0, i + 2)
+            more = numeral(self.word(end)) if end == i + 2 and self.word(end)[:1].isdigit() else None
+            if scale == 1000 and more and more < 1000 and more == int(more) and self.joined(end):
+                rest, end = int(more), end + 1
+            return Figure(i, end, value * scale + rest, "whole", True)
+        if self.word(i + 1) in POINTS and self.joined(i + 1) and (rest_digits := self.decimals(i + 2)):
+            return Figure(i, rest_digits[1], float(f"{int(value)}.{rest_digits[0]}"), "decimal", True)
+        if len(word) > 1 and word[0] == "0":
+            return Figure(i, i + 1, value, "zeroed", True)
+        return self.mixed(Figure(i, i + 1, value, "whole", True))
+
+    def _leading_point(self, i: int) -> Figure | None:
+        before = self.words[i - 1] if i else ""
+        if before in POINT_NOUN or self.words[i] != "point" or (rest := self.decimals(i + 1)) is None:
+            return None
+        return Figure(i, rest[1], float(f"0.{rest[0]}"), "decimal")
+
+
+def find_figures(words: Sequence[str], marks: Mapping[int, str]) -> list[Figure]:
+    """Every figure of an utterance, left to right; they do not overlap."""
+    parser = _Parser(words, marks)
+    found: list[Figure] = []
+    i = 0
+    while i < parser.size:
+        word = words[i]
+        figure = parser.figure(i) if word in STARTERS or word[:1].isdigit() else None
+        if figure is None and word in ("oh", "o") and found and found[-1].end == i and i not in marks:
+            after = words[i + 1] if i + 1 < parser.size else ""
+            if after in DIGITS:
+                figure = Figure(i, i + 1, 0.0, "whole")
+        if figure is None:
+            i += 1
+            continue
+        found.append(figure)
+        i = figure.end
+        _thousands(words, found)
+    return found
+
+
+def _thousands(words: Sequence[str], found: list[Figure]) -> None:
+    """*one twenty two thousand*: figures before *thousand* are read as one number of thousands."""
+    last = found[-1]
+    if last.value < 1000 or last.written or "thousand" not in words[last.start : last.end]:
+        return
+    heads: list[Figure] = []
+    for figure in reversed(found[:-1]):
+        if (
+            not figure.whole
+            or figure.value >= 100
+            or figure.end != (heads[-1].start if heads else last.start)
+        ):
+            break
+        heads.append(figure)
+    if not heads or last.value >= 100_000:
+        return
+    scale = Figure(last.start, last.start, float(int(last.value // 1000)), "whole")
+    for count in range(len(heads), 0, -1):
+        head = join([*reversed(heads[:count]), scale])
+        if head is not None and 100 <= head < 1000:
+            first = heads[count - 1]
+            del found[-1 - count :]
+            found.append(Figure(first.start, last.end, head * 1000 + last.value % 1000, "whole"))
+            return
+
+
+def join(figures: Sequence[Figure]) -> float | None:
+    """A row of figures read as one number (*four twenty* 420, *one oh five* 105), or None if it cannot be."""
+    if len(figures) == 1:
+        return figures[0].value
+    digits = ""
+    for n, figure in enumerate(figures):
+        last = n == len(figures) - 1
+        if last and n and figure.form in ("decimal", "mixed") and 10 <= figure.value < 100 and digits:
+            return int(digits) * 100 + figure.value
+        if not figure.whole or figure.value != int(figure.value) or figure.written:
+            return None
+        value = int(figure.value)
+        if last and value >= 100:
+            return (
+                int(digits) * 1000 + value
+                if value < 1000 and value % 100 == 0 and int(digits) < 1000
+                else None
+            )
+        if value >= 100:
+            return None
+        two_before = len(digits) % 2 == 0 and n and figures[n - 1].value >= 10
+        if n and value < 10 and figures[n - 1].value >= 10 and two_before and value != 0:
+            return None if len(figures) == 2 or last else _spelled(figures)
+        digits += str(value)
+    return float(digits) if len(digits) <= 9 else None
+
+
+def _spelled(figures: Sequence[Figure]) -> float | None:
+    """Longer rows are read group by group: *one sixty seven two forty* 167240."""
+    digits = "".join(str(int(f.value)) for f in figures if f.whole and f.value < 100)
+    return float(digits) if 4 < len(digits) <= 9 else None
+
+
+def implied_decimal(figures: Sequence[Figure]) -> float | None:
+    """*fourteen two* as 14.2, *twelve six five* as 12.65: for quantities in whose range only that makes sense."""
+    if len(figures) < 2 or any(not f.whole or f.value >= 100 or f.written for f in figures):
+        return None
+    tail = "".join(str(int(f.value)) for f in figures[1:])
+    return float(f"{int(figures[0].value)}.{tail}") if len(tail) <= 2 else None
+
+
+@dataclass(slots=True)
+class Figures:
+    """The figures of an utterance, kept in ``notes.scratch["figures"]``."""
+
+    all: list[Figure]
+    starting: dict[int, Figure]
+
+    def run(self, start: int, marks: Mapping[int, str]) -> list[Figure]:
+        """Figures that follow each other from token ``start`` with nothing between."""
+        row: list[Figure] = []
+        figure = self.starting.get(start)
+        while figure is not None and (not row or figure.start not in marks):
+            row.append(figure)
+            figure = self.starting.get(figure.end)
+        return row
+
+
+NONE = Figures([], {})
+
+
+def figures_of(notes: Notes) -> Figures:
+    """What the ``numbers`` stage found."""
+    found = notes.scratch.get("figures", NONE)
+    assert isinstance(found, Figures)
+    return found
+
+
+@Language.component("numbers")
+def numbers_component(doc: Doc) -> Doc:
+    """Pipeline stage: fills ``notes.scratch["figures"]`` and ``notes.scratch["dropped"]``."""
+    notes: Notes = doc._.notes
+    found = find_figures(notes.words, notes.marks)
+    if found:
+        found = drop_corrected(notes, found)
+        notes.scratch["figures"] = Figures(found, {f.start: f for f in found})
+        for figure in found:
+            for word in notes.words[figure.start : figure.end]:
+                if word in RULE_OF:
+                    fired(notes, RULE_OF[word])
+    return doc

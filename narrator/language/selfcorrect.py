@@ -1,0 +1,129 @@
+"""Values that the speaker takes back: *four no three ten mil bolts* is three bolts.
+
+The value taken back, a unit said with it and the words of taking back are dropped (recorded in
+``notes.scratch["dropped"]`` as token ranges); only the corrected value goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from narrator.language.tables import Phrases, fired, load
+from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
+
+if TYPE_CHECKING:
+    from narrator.language.numbers import Figure
+
+_RULES = load("numbers")["corrections"]
+CORRECTIONS = Phrases((phrase, row["id"]) for row in _RULES for phrase in row["phrases"])
+FILLERS = frozenset(load("numbers")["fillers"][0]["words"])
+LABELS = frozenset(next(row["words"] for row in load("numbers")["lists"] if row["id"] == "number.label"))
+BOUNDS = frozenset(".?!")
+_STARTS = frozenset(CORRECTIONS.starts)
+_ENTRY = _STARTS | FILLERS
+NOUNS = frozenset(
+    "bolt bolts nut nuts screw screws clip clips stud studs washer washers clamp clamps".split()
+)
+
+
+def _past_fillers(notes: Notes, i: int) -> int:
+    while i < len(notes.words) and notes.words[i] in FILLERS:
+        i += 1
+    return i
+
+
+def _after_cue(notes: Notes, i: int) -> tuple[int, str] | None:
+    """Where a correcting phrase that starts at ``i`` (fillers aside) ends, and its rule."""
+    words = notes.words
+    i = _past_fillers(notes, i)
+    hit = CORRECTIONS.at(words, i)
+    if hit is None:
+        return None
+    end, rule = hit
+    while True:  # "no wait it's", "no sorry"
+        end = _past_fillers(notes, end)
+        again = CORRECTIONS.at(words, end)
+        if again is None:
+            break
+        end = again[0]
+    end += end < len(words) - 1 and words[end] in ("it's", "that's", "it") and words[end + 1] == "'s"
+    return end, rule
+
+
+def _row_end(figures: Sequence[Figure], n: int) -> int:
+    """The index after the last of the figures that touch figure ``n``."""
+    n += 1
+    while n < len(figures) and figures[n].start == figures[n - 1].end:
+        n += 1
+    return n
+
+
+def _taken_back(notes: Notes, figure: Figure, following: Figure | None) -> tuple[int, int, str] | None:
+    """If ``figure`` is taken back for ``following``: where its unit and noun end, the cue's end, the rule."""
+    words = notes.words
+    if following is None or (figure.start and words[figure.start - 1] in LABELS):
+        return None
+    unit = unit_at(words, figure.end, clinging=figure.written, part=figure.value < 1)
+    end = unit.end if unit else figure.end
+    noun = end < len(words) and words[end] in NOUNS
+    end += noun
+    cue = _after_cue(notes, end) if end < len(words) and words[end] in _ENTRY else None
+    if cue is None or cue[0] != following.start:
+        return None
+    if any(notes.marks.get(i, "") in BOUNDS for i in range(figure.end, end + 1) if i in notes.marks):
+        return None
+    after = unit_at(words, following.end, clinging=following.written, part=following.value < 1)
+    counts = following.end < len(words) and words[following.end] in NOUNS
+    if unit and ((after and unit.unit.quantity != after.unit.quantity) or (not after and counts)):
+        return None
+    stays = (noun and not counts) or (unit is not None and not noun and after is None)
+    return (figure.end if stays else end), cue[0], cue[1]
+
+
+def drop_corrected(notes: Notes, figures: list[Figure]) -> list[Figure]:
+    """The figures that stand; tokens taken back are recorded as dropped.
+
+    Where the unit or noun was said only with the first value (*thirty foot pounds no forty*), the corrected
+    value takes the place of the first.
+    """
+    if _STARTS.isdisjoint(notes.words) or len(figures) < 2:
+        return figures
+    kept: list[Figure] = []
+    dropped: list[tuple[int, int]] = notes.scratch.setdefault("dropped", [])  # type: ignore[assignment]
+    queue = list(figures)
+    while queue:
+        end = _row_end(queue, 0)
+        row, rest = queue[:end], queue[end:]
+        found = _taken_back(notes, row[-1], rest[0] if rest else None)
+        if found is None:
+            kept += row
+            queue = rest
+            continue
+        said, cue, rule = found
+        fired(notes, rule)
+        size = min(len(row), _row_end(rest, 0))
+        first = row[-size]
+        if said == row[-1].end and cue > said + 1 and _has_own(notes, said):
+            stands = [replace(f, start=first.start, end=said) for f in rest[:1]]
+            dropped.append((said + _own(notes, said), rest[0].end))
+            queue = row[:-size] + stands + rest[1:]
+            continue
+        dropped.append((first.start, cue))
+        if size < len(row):
+            rest[0] = replace(rest[0], start=first.start)
+        queue = row[:-size] + rest
+    return kept
+
+
+def _own(notes: Notes, i: int) -> int:
+    """How many tokens at ``i`` are a unit or a fastener's name."""
+    unit = unit_at(notes.words, i, clinging=True, part=False)
+    end = unit.end if unit else i
+    return end - i + (end < len(notes.words) and notes.words[end] in NOUNS)
+
+
+def _has_own(notes: Notes, i: int) -> bool:
+    return _own(notes, i) > 0

@@ -1,0 +1,57 @@
+"""Head sizes, and numbers in which a count and a size have run together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from narrator.language.tables import load
+
+_ROW = load("fasteners")["heads"][0]
+STANDARD = frozenset(float(s) for s in _ROW["sizes"])
+"""Hexagon head sizes in millimetres (ISO 4014/4017, DIN 931, JIS B 1180 annex, EN 1665)."""
+HEADS = STANDARD | frozenset(float(s) for s in _ROW["trade"])
+TORX = frozenset(float(s) for s in _ROW["torx"])
+PITCHES = frozenset(float(s) for s in _ROW["pitches"])
+PLURALS: dict[str, float] = load("fasteners")["plural"][0]["values"]
+MOST = 24
+"""The largest count that is split off a number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A count and a size read out of one number; ``other`` names another reading, if there is one."""
+
+    count: int
+    size: float
+    other: str = ""
+
+
+def _cuts(digits: str) -> list[Split]:
+    found = []
+    for cut in range(1, len(digits)):
+        head, tail = digits[:cut], digits[cut:]
+        if tail[0] == "0":
+            continue
+        count, size = int(head), float(tail)
+        if 1 <= count <= MOST and size in STANDARD:
+            found.append(Split(count, size))
+        elif count <= MOST and tail in ("40", "50", "60", "70", "80", "90"):
+            teen = float("1" + tail[0])  # "fourteen" heard as "forty"
+            if teen in STANDARD:
+                found.append(Split(count, teen))
+    return found
+
+
+def split_size(value: float) -> Split | None:
+    """*210* as two of 10, *440* as four of 14, *28* as two of 8; None for a size as it stands."""
+    if value != int(value) or value < 10 or value > 9999 or value in HEADS:
+        return None
+    found = _cuts(str(int(value)))
+    if not found:
+        return None
+    found.sort(key=lambda s: (s.size < 8, s.count))
+    best = found[0]
+    others = [f"{s.count} of {s.size:g} mm" for s in found[1:]]
+    if value < 100:
+        others.append(f"{value:g} mm")
+    return Split(best.count, best.size, " or ".join(others))

@@ -1,0 +1,87 @@
+"""Letters and figures spelled aloud: single letters, the spelling alphabets, digits said one by one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from narrator.language.numbers import DIGITS, ONES, TEENS, TENS
+from narrator.language.tables import load
+from narrator.language.tokens import Notes
+
+_TABLE = load("spelling")
+ALPHABET: dict[str, str] = {w: c for row in _TABLE["alphabet"] for w, c in row["letters"].items()}
+SOUNDS: dict[str, str] = {w: c for row in _TABLE["sounds"] for w, c in row["letters"].items()}
+SIGNS: dict[str, str] = _TABLE["signs"][0]["values"]
+LETTERS = {chr(c): chr(c).upper() for c in range(ord("a"), ord("z") + 1)}
+_DIGIT = {w: str(int(v)) for w, v in DIGITS.items()} | {"oh": "0"}
+CHARS = ALPHABET | LETTERS | _DIGIT
+_REPEAT = {"double": 2, "triple": 3, "treble": 3}
+SPELLED = frozenset((*CHARS, *TEENS, *TENS, *_REPEAT))
+
+
+@dataclass(slots=True)
+class Piece:
+    """Characters that the tokens ``start`` to ``end`` spell. ``pair`` marks a two-digit number word."""
+
+    start: int
+    end: int
+    chars: str
+    pair: bool = False
+
+
+def piece(notes: Notes, i: int) -> Piece | None:
+    """What token ``i`` (and words that belong to it) spells, or None."""
+    words = notes.words
+    word = words[i]
+    if (
+        word in _REPEAT
+        and i + 1 < len(words)
+        and (char := CHARS.get(words[i + 1]))
+        and i + 1 not in notes.marks
+    ):
+        return Piece(i, i + 2, char * _REPEAT[word])
+    if char := CHARS.get(word):
+        end = i + 1
+        if end + 2 < len(words) and words[end] == "as" and words[end + 1] == "in":
+            end += 3
+        elif end + 1 < len(words) and words[end] == "for" and words[end + 1] in ALPHABET:
+            end += 2
+        elif char.isdigit() and end < len(words) and words[end] == "hundred":
+            return Piece(i, end + 1, char + "00", pair=True)
+        return Piece(i, end, char)
+    if word in TENS:
+        one = ONES.get(words[i + 1]) if i + 1 < len(words) and i + 1 not in notes.marks else None
+        return Piece(i, i + 1 + (one is not None), str(int(TENS[word] + (one or 0))), pair=True)
+    if word in TEENS:
+        return Piece(i, i + 1, str(int(TEENS[word])), pair=True)
+    if word.isascii() and any(c.isdigit() for c in word) and word.replace("-", "").replace(".", "").isalnum():
+        return Piece(i, i + 1, word.upper())
+    return None
+
+
+def spelled_runs(notes: Notes) -> list[list[Piece]]:
+    """Stretches of spelled characters, at least three tokens or one written code long."""
+    runs: list[list[Piece]] = []
+    words, marks, size = notes.words, notes.marks, len(notes.words)
+    i = 0
+    while i < size:
+        word = words[i]
+        if word not in SPELLED and not any(c.isdigit() for c in word):
+            i += 1
+            continue
+        run: list[Piece] = []
+        while i < size and (not run or marks.get(i) in (None, "-", ",")):
+            if run and words[i] in SIGNS and i + 1 < size and piece(notes, i + 1):
+                run.append(Piece(i, i + 1, SIGNS[words[i]]))
+                i += 1
+                continue
+            part = piece(notes, i)
+            if part is None:
+                break
+            run.append(part)
+            i = part.end
+        if run:
+            runs.append(run)
+        else:
+            i += 1
+    return runs

@@ -1,0 +1,75 @@
+"""Rules as data: the TOML files of ``grammars/``, and looking up phrases of several words."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Sequence
+from functools import cache
+from typing import Any, Generic, TypeVar
+
+from narrator.language.tokens import Notes
+from narrator.paths import GRAMMARS
+
+T = TypeVar("T")
+Table = dict[str, Any]
+
+
+@cache
+def load(name: str) -> Table:
+    """The parsed file ``grammars/<name>.toml``."""
+    return tomllib.loads((GRAMMARS / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def rules(name: str) -> list[Table]:
+    """Every rule of a file (each table of its arrays that has an ``id``)."""
+    return [row for rows in load(name).values() if isinstance(rows, list) for row in rows]
+
+
+class Phrases(Generic[T]):
+    """Phrases of one or more words and what each stands for; the longest that fits is found."""
+
+    def __init__(self, pairs: Iterable[tuple[str, T]]) -> None:
+        self.starts: dict[str, list[tuple[tuple[str, ...], T]]] = {}
+        for phrase, meaning in pairs:
+            words = tuple(phrase.split())
+            self.starts.setdefault(words[0], []).append((words, meaning))
+        for choices in self.starts.values():
+            choices.sort(key=lambda choice: -len(choice[0]))
+
+    def at(self, words: Sequence[str], i: int) -> tuple[int, T] | None:
+        """The end of the longest phrase that starts at ``i``, and its meaning."""
+        if i >= len(words) or (choices := self.starts.get(words[i])) is None:
+            return None
+        for phrase, meaning in choices:
+            size = len(phrase)
+            if size == 1 or tuple(words[i : i + size]) == phrase:
+                return i + size, meaning
+        return None
+
+    def first(self, words: Sequence[str], low: int = 0, high: int | None = None) -> tuple[int, int, T] | None:
+        """The first phrase that starts in ``low`` to ``high``: its start, end and meaning."""
+        for i in range(low, len(words) if high is None else min(high, len(words))):
+            if words[i] in self.starts and (hit := self.at(words, i)):
+                return i, hit[0], hit[1]
+        return None
+
+    def all(self, words: Sequence[str]) -> list[tuple[int, int, T]]:
+        """Every phrase, left to right; phrases do not overlap."""
+        found, free = [], 0
+        starts = self.starts
+        for i, word in enumerate(words):
+            if i >= free and word in starts and (hit := self.at(words, i)):
+                found.append((i, hit[0], hit[1]))
+                free = hit[0]
+        return found
+
+
+def fired(notes: Notes, rule: str) -> None:
+    """Remember that a rule was used, for those who want to know why."""
+    notes.scratch.setdefault("fired", set()).add(rule)  # type: ignore[attr-defined]
+
+
+def used(notes: Notes) -> set[int]:
+    """Tokens that a stage has used although no entity covers them (the count of *two of the bolts*)."""
+    found: set[int] = notes.scratch.setdefault("used", set())  # type: ignore[assignment]
+    return found

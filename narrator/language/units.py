@@ -1,0 +1,66 @@
+"""The closed table of units as they are said (``grammars/units.toml``)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from narrator.language.tables import Phrases, load
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit: contract symbol, quantity, what to multiply a said value by, and the rule that settles its meaning."""
+
+    id: str
+    symbol: str
+    quantity: str
+    factor: float = 1.0
+    choose: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitHit:
+    """A unit found in an utterance, as token offsets; ``words`` is how it was said."""
+
+    start: int
+    end: int
+    unit: Unit
+    words: tuple[str, ...]
+
+
+def _read() -> tuple[dict[str, Unit], Phrases[Unit], dict[str, Unit]]:
+    units, spoken, short = {}, [], {}
+    for row in load("units")["unit"]:
+        unit = Unit(row["id"], row["symbol"], row["quantity"], row.get("factor", 1.0), row.get("choose", ""))
+        units[unit.id] = unit
+        spoken += [(form, unit) for form in row["forms"]]
+        short |= {form.lower(): unit for form in row["short"]}
+    return units, Phrases(spoken), short
+
+
+UNITS, SPOKEN, SHORT = _read()
+BY_SYMBOL = {unit.symbol: unit for unit in reversed(UNITS.values()) if unit.factor == 1.0 and not unit.choose}
+STARTS = frozenset(SPOKEN.starts) | frozenset(SHORT)
+ARTICLES = frozenset(("a", "an"))
+
+
+def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> UnitHit | None:
+    """The unit that starts at token ``i``.
+
+    ``clinging``: a written number stands before it, so that short forms (V, s, in) count.
+    ``part``: the number is less than one or a fraction, so that *of a* and *an* may stand between.
+    """
+    if i >= len(words):
+        return None
+    start = i
+    if part and words[i] not in STARTS:
+        i += words[i] == "of"
+        i += i < len(words) and words[i] in ARTICLES
+        if i == start:
+            return None
+    if hit := SPOKEN.at(words, i):
+        return UnitHit(start, hit[0], hit[1], tuple(words[i : hit[0]]))
+    if clinging and i < len(words) and (unit := SHORT.get(words[i])):
+        return UnitHit(start, i + 1, unit, (words[i],))
+    return None

@@ -1,0 +1,115 @@
+"""What a session leaves unsaid: units, currencies, the kind of fastener a bare size stands for.
+
+A ``Memory`` takes the utterances of one session in order, after the pipeline; it supplies what is missing from
+what was said before (never after), so that reading live and reading a file give the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from narrator.language.barefasteners import candidates
+from narrator.language.locale import Locale
+from narrator.language.plausible import look_at
+from narrator.language.readings import Reading, supply_readings
+from narrator.language.tokens import Notes
+from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle
+
+OPENING = 8
+"""Utterances in which a machine may be named with a short year or none."""
+
+
+@dataclass(slots=True)
+class Memory:
+    """What one session has said so far that later words rely on.
+
+    ``currency`` and ``temperature`` are what the shop has set; what is said in the session wins over both.
+    """
+
+    currency: str = "USD"
+    temperature: Literal["degF", "Cel"] = "degF"
+    turn: int = 0
+    locale: Locale = field(default_factory=Locale)
+    readings: list[Reading] = field(default_factory=list)
+    focus: list[tuple[int, str]] = field(default_factory=list)
+    kinds: dict[Size, str] = field(default_factory=dict)
+    clamped: bool = False
+    vehicle: bool = False
+
+    def supply(self, notes: Notes) -> bool:
+        """Complete one utterance's entities; call once for each utterance, in order.
+
+        Returns whether an entity was added, so that cues over entities must be found anew.
+        """
+        self.turn += 1
+        before = len(notes.entities)
+        self.locale.hear(notes)
+        self._vehicle(notes)
+        self._fasteners(notes)
+        supply_readings(self, notes)
+        self._complete(notes)
+        look_at(notes)
+        return len(notes.entities) != before
+
+    def _vehicle(self, notes: Notes) -> None:
+        for entity in [e for e in notes.entities if isinstance(e, Vehicle)]:
+            if self.vehicle or (entity.rule != "vehicle.year" and self.turn > OPENING):
+                notes.entities.remove(entity)
+            else:
+                self.vehicle = True
+
+    def _fasteners(self, notes: Notes) -> None:
+        for candidate in candidates(notes) if "candidates" in notes.scratch else ():
+            made = candidate.fastener
+            if (candidate.strong or made.size in self.kinds) and not self._overlaps(notes, made):
+                notes.entities.append(made)
+        named: str | None = None
+        found = [e for e in notes.entities if isinstance(e, Fastener)]
+        for entity in sorted(found, key=lambda e: e.at):
+            if not entity.rule.startswith("size."):
+                named = entity.kind
+                if entity.size is not None:
+                    self.kinds[entity.size] = entity.kind
+                continue
+            kind = self._kind(entity, named)
+            if entity.size is not None:
+                self.kinds[entity.size] = kind
+            if kind != entity.kind:
+                notes.entities[notes.entities.index(entity)] = replace(entity, kind=kind)
+
+    def _kind(self, entity: Fastener, named: str | None) -> str:
+        """The kind a bare size stands for: as that size was last named, else as the utterance's noun, else a bolt."""
+        if entity.size in self.kinds:
+            return self.kinds[entity.size]
+        if entity.drive is None and named in ("bolt", "nut"):
+            return named
+        return entity.kind
+
+    @staticmethod
+    def _overlaps(notes: Notes, made: Fastener) -> bool:
+        return any(e.at[0] < made.at[1] and made.at[0] < e.at[1] for e in notes.entities)
+
+    def _complete(self, notes: Notes) -> None:
+        for n, entity in enumerate(notes.entities):
+            if isinstance(entity, Odometer) and entity.rule == "odometer.unsaid":
+                notes.entities[n] = replace(entity, unit=self.locale.distance())
+            elif isinstance(entity, Price) and entity.currency is None:
+                notes.entities[n] = replace(entity, currency=self.locale.currency or self.currency)
+            elif isinstance(entity, Measurement) and entity.rule == "unit.degree":
+                notes.entities[n] = self._degrees(notes, entity)
+
+    def _degrees(self, notes: Notes, entity: Measurement) -> Measurement:
+        """Bare degrees are a temperature, but an angle straight after a torque."""
+        torque = [
+            e for e in notes.entities
+            if isinstance(e, Measurement) and e.quantity == "torque" and 0 <= entity.at[0] - e.at[1] <= 4
+        ]  # fmt: skip
+        if torque:
+            return replace(entity, role="setting")
+        return replace(entity, quantity="temperature", unit=self.degrees())
+
+    def degrees(self) -> str:
+        """The unit of bare degrees: as last said, by the session's other units, else as the shop has set."""
+        said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
+        return said or self.locale.temperature() or self.temperature

@@ -1,0 +1,179 @@
+"""The machine: year, make and model in the opening words, and the distance on the clock."""
+
+from __future__ import annotations
+
+import re
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.numbers import Figure, Figures, figures_of, is_number, join
+from narrator.language.tables import Phrases, load
+from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
+from narrator.values import Odometer, Vehicle
+
+_TABLE = load("vehicle")
+COMMON = frozenset(_TABLE["words"][0]["words"].split())
+_CUES = Phrases((w, True) for w in next(r for r in _TABLE["odometer"] if r["id"] == "odometer.cue")["words"])
+_AGAINST = frozenset(next(r for r in _TABLE["odometer"] if r["id"] == "odometer.large")["against"])
+_NAME = re.compile(r"[^\W\d_]{3,}")
+_INTRODUCED = Phrases(
+    (w, True) for w in ("it's a", "it 's a", "it is a", "this is a", "here's a", "got a", "a")
+)
+FIRST_YEAR, LAST_YEAR = 1900, 2039
+
+
+def _year(row: list[Figure], words: list[str]) -> tuple[int, bool, int] | None:
+    """A model year: its value, whether it was said in full, and its first token."""
+    value = join(row)
+    first = row[0].start
+    if value is None or any(f.form not in ("whole", "zeroed") for f in row):
+        return None
+    if FIRST_YEAR < value <= LAST_YEAR and value == int(value):
+        return int(value), True, first
+    if len(row) == 1 and value < 100:
+        if value < 10 and first and words[first - 1] in ("oh", "o"):
+            return 2000 + int(value), False, first - 1
+        if row[0].form == "zeroed" or 10 <= value < 40:
+            return 2000 + int(value), False, first
+        if value >= 40:
+            return 1900 + int(value), False, first
+    return None
+
+
+def _known(notes: Notes) -> set[int]:
+    """Tokens that the vocabulary knows as part of the trade."""
+    known: set[int] = set()
+    for term in notes.scratch.get("terms", ()):  # type: ignore[attr-defined]
+        known.update(range(*term.at))
+    return known
+
+
+def _is_name(notes: Notes, i: int, known: set[int]) -> bool:
+    if i >= len(notes.words) or i in notes.marks:
+        return False
+    word = notes.words[i]
+    if not _NAME.fullmatch(word) or word in COMMON or is_number(word):
+        return False
+    return i not in known or _capital(notes, i)
+
+
+def _capital(notes: Notes, i: int) -> bool:
+    return notes.heard[notes.source[i][0]].isupper()
+
+
+def _model(notes: Notes, found: Figures, i: int, known: set[int]) -> tuple[str, int]:
+    """The model's name from token ``i``, and where it ends: a word, more if capitalized, a number after it."""
+    parts, end = [], i
+    while _is_name(notes, end, known) and (not parts or (_capital(notes, end) and len(parts) < 3)):
+        parts.append(notes.words[end].title())
+        end += 1
+    row = found.run(end, notes.marks) if end not in notes.marks else []
+    number = join(row) if row else None
+    if number and number == int(number) and 50 <= number <= 2500:
+        after = row[-1].end
+        if not unit_at(notes.words, after, clinging=True, part=False) and (
+            after >= len(notes.words) or after in notes.marks or notes.words[after] in COMMON
+        ):
+            parts.append(str(int(number)))
+            end = after
+    return " ".join(parts), end
+
+
+def _vehicles(notes: Notes, found: Figures) -> None:
+    known: set[int] | None = None
+    done = 0
+    for figure in found.all:
+        if figure.start < done:
+            continue
+        row = found.run(figure.start, notes.marks)
+        done = row[-1].end
+        year = _year(row, notes.words)
+        if year is None or done >= len(notes.words) or done in notes.marks:
+            continue
+        known = _known(notes) if known is None else known
+        if not _is_name(notes, done, known):
+            continue
+        model, end = _model(notes, found, done + 1, known)
+        if not model:
+            continue
+        at = (year[2], end)
+        rule = "vehicle.year" if year[1] else "vehicle.short"
+        make = notes.words[done].title()
+        notes.entities.append(
+            Vehicle(span=notes.span(*at), at=at, rule=rule, year=year[0], make=make, model=model)
+        )
+        return
+
+
+def _named(notes: Notes) -> None:
+    """*It's a Halden Crest*: two capitalized unknown words after an introduction."""
+    if notes.heard.islower() or notes.heard.isupper() or not notes.heard:
+        return
+    for i in range(len(notes.words) - 2):
+        hit = _INTRODUCED.at(notes.words, i)
+        if hit is None or not (hit[0] + 1 < len(notes.words)):
+            continue
+        start, known = hit[0], _known(notes)
+        if all(_is_name(notes, j, known) and _capital(notes, j) for j in (start, start + 1)):
+            model, end = _model(notes, Figures([], {}), start + 1, known)
+            at = (start, end)
+            make = notes.words[start].title()
+            notes.entities.append(
+                Vehicle(span=notes.span(*at), at=at, rule="vehicle.named", year=None, make=make, model=model)
+            )
+            return
+
+
+# ------------------------------------------------------------------ odometer
+
+
+def _odometer(notes: Notes, found: Figures) -> None:
+    words = notes.words
+    cued = _CUES.first(words) is not None
+    taken = notes.taken()
+    done = 0
+    for figure in found.all:
+        if figure.start < done or taken[figure.start]:
+            continue
+        row = found.run(figure.start, notes.marks)
+        done = row[-1].end
+        value = join(row)
+        if value is None or value != int(value) or not 100 <= value < 3_000_000:
+            continue
+        hit = unit_at(words, done, clinging=figure.written, part=False)
+        unit = hit.unit.symbol if hit and hit.unit.symbol in ("mi", "km") else None
+        if hit and hit.unit.choose == "kay":
+            unit = "km" if cued or value >= 1000 else None
+        if hit and unit is None:
+            continue
+        large = unit is not None and value >= 5000 and _AGAINST.isdisjoint(words)
+        bare = unit is None and cued and value >= 1000 and _stands_alone(notes, done)
+        if not (large or bare or (cued and unit)):
+            continue
+        at = (figure.start, hit.end if hit else done)
+        rule = "odometer.cue" if cued else "odometer.large"
+        rule = rule if unit else "odometer.unsaid"
+        notes.entities.append(
+            Odometer(span=notes.span(*at), at=at, rule=rule, value=int(value), unit=unit or "mi")
+        )
+        return
+
+
+def _stands_alone(notes: Notes, end: int) -> bool:
+    after = notes.words[end] if end < len(notes.words) else ""
+    return not after or end in notes.marks or after in COMMON
+
+
+@Language.component("vehicle")
+def vehicle_component(doc: Doc) -> Doc:
+    """Pipeline stage: the vehicle named and its odometer. A distance unit left unsaid is supplied later."""
+    notes: Notes = doc._.notes
+    found = figures_of(notes)
+    if found.all:
+        _vehicles(notes, found)
+        _odometer(notes, found)
+    if not any(isinstance(e, Vehicle) for e in notes.entities):
+        _named(notes)
+    return doc
