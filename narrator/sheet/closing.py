@@ -5,7 +5,7 @@ from __future__ import annotations
 from narrator.job.record import Record
 from narrator.sheet.cautions import raised
 from narrator.sheet.document import Block, Item, Items, Note, Section
-from narrator.sheet.words import VERIFIED, Said, clock, counted, sentence
+from narrator.sheet.words import VERIFIED, Said, clock, counted, phrase, sentence, suspect_name
 from narrator.sheet.work import outcome
 
 _STRUCK = " (struck by the technician)"
@@ -15,7 +15,7 @@ _KINDS = {"repair": "Word read as meant", "unit": "Unit supplied", "number": "Nu
 def verification(record: Record, said: Said) -> Section:
     """Checks after the repair in order; the last one decides how the job ended."""
     items = tuple(
-        Item(f"{sentence(row.text)}: {VERIFIED[row.outcome]}", said.time(*row.utterances),
+        Item(f"{phrase(row.text)}: {VERIFIED[row.outcome]}", said.time(*row.utterances),
              said.sure(row.utterances), row.outcome == "fail")
         for row in record.verifications
     )  # fmt: skip
@@ -32,8 +32,8 @@ def still_open(record: Record, said: Said) -> Section:
         for row in record.open_items
     ]
     items += [
-        Item(f"{h.id} is still a suspect: {h.statement}", said.time(*(c.utterance for c in h.history[-1:])),
-             said.sure([c.utterance for c in h.history]))
+        Item(f"{h.id} is still a suspect: {suspect_name(h)}",
+             said.time(*(c.utterance for c in h.history[-1:])), said.sure([c.utterance for c in h.history]))
         for h in record.hypotheses if h.status == "open"
     ]  # fmt: skip
     block: Block = Items("", tuple(items)) if items else Note("Nothing was narrated as left open.")

@@ -9,7 +9,7 @@ from narrator.sheet import units
 from narrator.sheet.document import Block, Cell, Column, Item, Items, Note, Section, Table
 from narrator.sheet.picture import pictures
 from narrator.sheet.timeline import marks, timeline
-from narrator.sheet.words import CONTEXT_UNIT, ENDED, OUTCOMES, Said, sentence
+from narrator.sheet.words import CONTEXT_UNIT, ENDED, OUTCOMES, Said, sentence, suspect_name, suspect_said
 
 
 def concern(record: Record, said: Said) -> Section:
@@ -42,9 +42,11 @@ def cause(record: Record, said: Said) -> Section:
 
 def _settled(row: HypothesisRow, record: Record, said: Said) -> Item:
     at = [change.utterance for change in row.history[-1:]]
-    text = f"{row.id}: {sentence(row.statement)} ({decided_by(row, record)})"
+    text = f"{row.id}: {suspect_name(row)} ({decided_by(row, record)})"
     if row.consequence_of:
         text += f"; follows from {row.consequence_of}"
+    if said_as := suspect_said(row):
+        text += f"; said: {said_as}"
     return Item(text, said.time(*at), said.sure(at), True)
 
 
@@ -52,7 +54,7 @@ def _withdrawn(row: HypothesisRow, said: Said) -> Item | None:
     for before, after in zip(row.history, row.history[1:], strict=False):
         if before.status == "confirmed" and after.status != "confirmed":
             when = said.time(before.utterance)
-            text = f"{row.id}: {sentence(row.statement)} (called the cause at {when or 'an unknown time'})"
+            text = f"{row.id}: {suspect_name(row)} (called the cause at {when or 'an unknown time'})"
             return Item(text, said.time(after.utterance), said.sure([after.utterance]))
     return None
 
@@ -96,7 +98,8 @@ def _suspect(row: HypothesisRow, record: Record, said: Said) -> tuple[Cell, ...]
         ended.append(f"follows from {row.consequence_of}")
     uses = [h.utterance for h in row.history] + [e.utterance for e in row.evidence]
     return (
-        Cell((row.id,)), Cell((sentence(row.statement),)), Cell(tuple(ended), row.status == "confirmed"),
+        Cell((row.id,)), Cell(tuple(filter(None, (suspect_name(row), suspect_said(row))))),
+        Cell(tuple(ended), row.status == "confirmed"),
         Cell((story,)), Cell((said.sure(uses),)),
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Literal, TypeVar
 
 from narrator.job.record import HypothesisRow, Record, Status
-from narrator.sheet.words import ENDED, Said
+from narrator.sheet.words import ENDED, Said, suspect_name
 
 MarkKind = Literal["opened", "supported", "contradicted", "cleared", "confirmed", "reopened", "withdrawn"]
 KINDS: tuple[MarkKind, ...] = (
@@ -101,7 +101,7 @@ def timeline(record: Record, said: Said) -> Timeline:
     return Timeline(
         times=tuple(times),
         lanes=tuple(
-            Lane(h.id, h.statement, ENDED[h.status], tuple(_placed(rows[h.id], first)))
+            Lane(h.id, suspect_name(h), ENDED[h.status], tuple(_placed(rows[h.id], first)))
             for h in record.hypotheses
         ),
         tests=tuple((slot, test) for slot, test in _placed(tests, first)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from narrator.job.record import FastenerRow, LookRow, Record, UtteranceRow
+from narrator.job.record import FastenerRow, HypothesisRow, LookRow, Record, UtteranceRow
 from narrator.sheet import units
 
 OUTCOMES = {"pass": "found good", "fail": "found bad", "inconclusive": "not settled"}
@@ -16,6 +16,8 @@ DEEDS = {
     "lubricate": "lubricated", "tighten": "tightened", "refit": "refitted", "seal": "sealed",
     "bleed": "bled", "remove": "removed", "disconnect": "disconnected",
 }  # fmt: skip
+_SHORT = 8
+"""Words up to which a statement serves as a name."""
 CONTEXT_UNIT = "unit supplied from context"
 
 
@@ -93,6 +95,24 @@ def fastener_end(row: FastenerRow) -> tuple[str, bool]:
     if left < 0:
         return f"{-left} more fitted than came off", True
     return "all refitted" if row.removed else "none moved", False
+
+
+def phrase(text: str) -> str:
+    """A sentence without its full stop, to be set inside a line of the sheet's own."""
+    text = sentence(text)
+    return text if text.endswith("..") else text.removesuffix(".")
+
+
+def suspect_name(row: HypothesisRow) -> str:
+    """What to call a suspect: its statement where that is short, else the component and its fault."""
+    if len(row.statement.split()) <= _SHORT or not row.component:
+        return phrase(row.statement)
+    return phrase(f"{row.component}: {row.fault}" if row.fault else row.component)
+
+
+def suspect_said(row: HypothesisRow) -> str:
+    """The statement in quotes, where the suspect goes by another name; else nothing."""
+    return "" if suspect_name(row) == phrase(row.statement) else f"“{phrase(row.statement)}”"
 
 
 def deed(action: str) -> str:

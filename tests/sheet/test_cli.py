@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 from click.testing import CliRunner, Result
 
 from narrator.cli.sheet import command
 from narrator.errors import NarratorError
+from narrator.session import keep_session
+from narrator.values import SAMPLE_RATE, AudioChunk, Utterance
 from tests.sheet import golden
 
 
@@ -91,3 +95,59 @@ def test_a_failed_write_leaves_the_old_file(
     with pytest.raises(NarratorError, match="E520"):
         run(str(record), "--out", "there", "--format", "md")
     assert (tmp_path / "there" / "sheet.md").read_bytes() == kept
+
+
+class Recorded:
+    """A stand-in that needs no model: one utterance for each second of sound."""
+
+    name = "recorded"
+    unheard = 0.0
+
+    def __init__(self) -> None:
+        self.count = 0
+
+    def accept(self, chunk: AudioChunk) -> list[Utterance]:
+        end = (chunk.first + len(chunk.samples)) / SAMPLE_RATE
+        if end < self.count + 1:
+            return []
+        self.count += 1
+        return [Utterance(self.count, self.count - 1.0, float(self.count), f"line {self.count} of the job")]
+
+    def finish(self) -> list[Utterance]:
+        return []
+
+
+@pytest.fixture
+def sound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    recognizer = pytest.importorskip("narrator.hearing.recognizer")
+    monkeypatch.setattr(recognizer, "open_recognizer", lambda *_: Recorded())
+    path = tmp_path / "bay two.wav"
+    soundfile.write(path, np.zeros(3 * SAMPLE_RATE, np.int16), SAMPLE_RATE)
+    return path
+
+
+def test_sound_is_heard(sound: Path, tmp_path: Path) -> None:
+    result = run(str(sound), "--format", "md")
+    assert result.exit_code == 0
+    assert "Line 3 of the job" in result.stdout
+    assert (tmp_path / "sheet-out" / "bay-two" / "sheet.md").is_file()
+
+
+def test_sound_that_breaks_off_still_gives_its_sheet(sound: Path, tmp_path: Path) -> None:
+    content = sound.read_bytes()
+    sound.write_bytes(content[: len(content) * 2 // 3])
+    with pytest.raises(NarratorError) as caught:
+        run(str(sound), "--format", "md")
+    assert caught.value.code == "E104"
+    text = (tmp_path / "sheet-out" / "bay-two" / "sheet.md").read_text(encoding="utf-8")
+    assert "Line 1 of the job" in text
+    assert "Sound: " in text
+
+
+def test_kept_session(home: Path) -> None:
+    said = [Utterance(1, 0.0, 2.0, "twelve point four volts at the battery")]
+    ident = keep_session(home / "home", said, started="2026-11-25T10:00:00")
+    result = run("last", "--format", "json")
+    assert ident in result.stdout
+    assert "2026-11-25" in result.stdout
+    assert (home / "sheet-out" / ident / "record.json").is_file()

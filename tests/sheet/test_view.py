@@ -76,6 +76,15 @@ def test_suspects_tell_how_each_ended_and_by_which_test() -> None:
     assert story["H3"].endswith("02:19 confirmed, 03:01 contradicted by T4, 03:10 withdrawn")
 
 
+def test_a_long_statement_goes_by_its_component() -> None:
+    record = golden.record()
+    record.hypotheses[0].statement = "for the heat in traffic I suspect the thermostat or maybe the pump."
+    block = next(b for b in view(record).section("suspects").blocks if isinstance(b, Table))
+    assert block.rows[0][1].lines == (
+        "Thermostat: stuck shut", "“For the heat in traffic I suspect the thermostat or maybe the pump”",
+    )  # fmt: skip
+
+
 def test_tests_show_readings_and_limits() -> None:
     rows = {row[0]: row for row in table("tests")}
     assert len(rows) == 10
@@ -122,7 +131,7 @@ def test_last_verification_decides() -> None:
 
 
 def test_open_items_and_looks() -> None:
-    assert "H7 is still a suspect: radiator cap weak" in lines("open")
+    assert "H7 is still a suspect: Radiator cap weak" in lines("open")
     assert lines("look") == [
         "Unit supplied: degrees taken as °C: the vehicle counts in km",
         "Plausibility: 4.1 V is a large drop for one contact",
