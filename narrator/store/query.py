@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import re
 
-MOST_TERMS = 64
-"""Terms taken of one search; FTS5 itself refuses expressions of a few hundred."""
-
 _TERM = re.compile(r'"([^"]*)"?|([^\s"]+)')
 
 
@@ -15,9 +12,10 @@ def fts_query(typed: str) -> str:
 
     Every term is quoted, so that no word or sign is read as an operator. Empty when there is no word at all.
     """
+    writable = typed.encode("utf-8", "replace").decode("utf-8").replace("\x00", " ")
     terms = []
-    for phrase, word in _TERM.findall(typed.replace("\x00", " ")):
+    for phrase, word in _TERM.findall(writable):
         text = phrase or word
         if any(sign.isalnum() for sign in text):
             terms.append(f'"{text}"' + ("*" if word.endswith("*") else ""))
-    return " ".join(terms[:MOST_TERMS])
+    return " ".join(terms)
