@@ -8,7 +8,7 @@ from typing import Any
 
 from narrator.job.record import Record
 from narrator.sheet import closing, diagnosis, units, work
-from narrator.sheet.document import Facts, Section, Sheet, Signatures
+from narrator.sheet.document import Facts, Note, Section, Sheet, Signatures
 from narrator.sheet.words import Said, clock, counted
 
 STATEMENT = (
@@ -41,7 +41,7 @@ def view(record: Record, meta: SheetMeta | None = None) -> Sheet:
         diagnosis.tests(record, said), diagnosis.readings(record, said), work.steps(record, said),
         work.fasteners(record, said), work.parts(record, said), closing.verification(record, said),
         closing.still_open(record, said), closing.looks(record, said), closing.cautions(record, said),
-        closing.notes(record, said), _sign(meta),
+        closing.notes(record, said), _sign(record, meta),
     )  # fmt: skip
     return Sheet(
         title=f"Job sheet: {vehicle_name(record)}",
@@ -106,5 +106,8 @@ def _lead(record: Record, sections: tuple[Section | None, ...]) -> str:
     return " ".join(words)
 
 
-def _sign(meta: SheetMeta) -> Section:
-    return Section("sign", "Signed", (Signatures((("Technician", meta.technician), ("Reviewed by", ""))),))
+def _sign(record: Record, meta: SheetMeta) -> Section:
+    """Signature lines, with what is signed named again: they may stand alone on the last page."""
+    what = f"Sheet of: {vehicle_name(record)}" + (f", session {meta.session}" if meta.session else "")
+    lines = Signatures((("Technician", meta.technician), ("Reviewed by", "")))
+    return Section("sign", "Signed", (Note(what), lines))
