@@ -29,7 +29,7 @@ def cause(record: Record, said: Said) -> Section:
     roots = [h for h in confirmed if not h.consequence_of]
     blocks: list[Block] = []
     if roots:
-        title = f"{len(roots)} independent causes, as settled by the technician" if len(roots) > 1 else ""
+        title = f"{len(roots)} causes, each settled by the technician" if len(roots) > 1 else ""
         blocks.append(Items(title, tuple(_settled(h, record, said) for h in roots)))
     else:
         blocks.append(Note("The technician settled no cause."))

@@ -53,7 +53,7 @@ def test_three_cs() -> None:
     ]
     titles = [b.title for b in SHEET.section("cause").blocks if isinstance(b, Items)]
     assert titles == [
-        "2 independent causes, as settled by the technician", "Consequences of a cause", "Called the cause, then withdrawn",
+        "2 causes, each settled by the technician", "Consequences of a cause", "Called the cause, then withdrawn",
     ]  # fmt: skip
     assert lines("correction") == ["Replaced: fan relay socket", "Replaced: ground strap"]
 
