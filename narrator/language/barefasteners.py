@@ -222,16 +222,11 @@ class _Bare:
         moving = calm and not MOTION.isdisjoint(near)
         follows = not after or after in NEXT
         if len(row) == 2 and row[0].whole and row[0].value <= 12 and last.value in STANDARD:
-            made = _make(
-                self.notes,
-                (row[0].start, end),
-                int(row[0].value),
-                Size(last.value, "mm"),
-                None,
-                "size.counted",
-            )
-            strong = moving and follows and before not in ("to", "at", "reads", "is", "pulls")
-            candidates(self.notes).append(Candidate(made, strong))
+            if not calm or before in ("to", "at", "reads", "is", "pulls", "from", "and", "now"):
+                return
+            at = (row[0].start, end)
+            made = _make(self.notes, at, int(row[0].value), Size(last.value, "mm"), None, "size.counted")
+            candidates(self.notes).append(Candidate(made, moving and follows))
         elif len(row) == 1 and last.value >= 5 and (before in DETERMINERS or not before):
             one = 1 if before in ("a", "another") else None
             made = _make(

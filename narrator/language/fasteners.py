@@ -141,6 +141,7 @@ class _Reader:
                 i -= 1
             elif (
                 word in STOP
+                or word in _HOMOPHONE["values"]
                 or len(phrase.unknown) >= _UNKNOWN_MOST
                 or (is_plural(word) and i < phrase.noun[0])
             ):
@@ -262,6 +263,13 @@ class _Reader:
         self.notes.repairs.append(Repair(span, word, str(value), "repair.homophone", 0.7))
         return i - 1
 
+    def of_them(self, end: int, phrase: Phrase) -> None:
+        """*m eight bolts, four of them*: a count said after the noun."""
+        figure = self.found.starting.get(end)
+        if phrase.count is None and figure and self.words[figure.end : figure.end + 2] == ["of", "them"]:
+            phrase.count, phrase.said = int(figure.value), True
+            phrase.noun = (phrase.noun[0], figure.end + 2)
+
     def enter(self, phrase: Phrase, kind: str, rule: str) -> None:
         """Add the fastener; words of a component inside the phrase are left to the component stage."""
         notes = self.notes
@@ -304,6 +312,7 @@ class _Reader:
             first = self.partitive(first, phrase)
             first = self.homophone(first, phrase)
             phrase.start = min(first, start)
+            self.of_them(end, phrase)
             if phrase.unknown:
                 self.trim(phrase)
             self.enter(phrase, kind, rule)

@@ -11,14 +11,12 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.context import FOLLOW, SKIP_AFTER, SKIP_BEFORE, choose_unit, is_rating, role_of
-from narrator.language.numbers import LABELS, Figure, Figures, figures_of, implied_decimal, join
-from narrator.language.tables import used
+from narrator.language.numbers import Figure, figures_of, implied_decimal, join
+from narrator.language.pieces import Piece, find_pieces, mark_ranges
 from narrator.language.tokens import Notes
 from narrator.language.units import Unit, UnitHit, unit_at
 from narrator.values import Measurement
 
-_RANGE = frozenset(("to", "or", "through", "thru", "till", "-", "and"))
-_MINUS = frozenset(("minus", "-"))
 _FRACTIONS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _ARTICLE_UNITS = frozenset(("qt", "L", "gal", "pt"))
 VOLTS_MOST = 60.0
@@ -36,26 +34,13 @@ class Unsaid:
     range: bool = False
     single: bool = True
     of: int | None = None
+    fraction: bool = False
 
 
 def unsaid(notes: Notes) -> list[Unsaid]:
     """The utterance's numbers without a unit."""
     found: list[Unsaid] = notes.scratch.setdefault("unsaid", [])  # type: ignore[assignment]
     return found
-
-
-@dataclass(slots=True)
-class _Piece:
-    """A number (row of figures) with its unit, if one was said, before ranges are put together."""
-
-    row: list[Figure]
-    start: int
-    end: int
-    value: float | None
-    decimal: float | None
-    hit: UnitHit | None
-    minus: bool
-    range: bool = False
 
 
 def reading(row: list[Figure], quantity: str) -> float | None:
@@ -68,96 +53,7 @@ def reading(row: list[Figure], quantity: str) -> float | None:
     return plain if plain is not None else implied_decimal(row)
 
 
-def _pieces(notes: Notes, found: Figures) -> list[_Piece]:
-    taken = notes.taken()
-    for i in used(notes):
-        taken[i] = True
-    words, marks = notes.words, notes.marks
-    pieces: list[_Piece] = []
-    done = 0
-    for figure in found.all:
-        if figure.start < done or taken[figure.start]:
-            continue
-        row = [f for f in found.run(figure.start, marks) if not taken[f.start]]
-        done = row[-1].end
-        row = _unlabel(notes, row)
-        if not row:
-            continue
-        end = row[-1].end
-        last = row[-1]
-        hit = None
-        if end not in marks or marks[end] == "-":
-            hit = unit_at(words, end, clinging=last.written, part=last.value < 1 or last.form == "fraction")
-        if hit and any(taken[hit.start : hit.end]):
-            hit = None
-        start = row[0].start
-        minus = start > 0 and words[start - 1] in _MINUS and _is_sign(notes, start - 1)
-        start -= minus
-        pieces.append(
-            _Piece(row, start, hit.end if hit else end, join(row), implied_decimal(row), hit, minus)
-        )
-    return pieces
-
-
-def _is_sign(notes: Notes, i: int) -> bool:
-    """Whether the token at ``i`` is a minus sign, not a dash between two numbers."""
-    if notes.words[i] == "minus":
-        return True
-    place = notes.source[i][0]
-    return place == 0 or not notes.heard[place - 1].isalnum()
-
-
-def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
-    """Cut the number of a thing off (*fuse eight*, *cylinder three one oh five*)."""
-    first = row[0]
-    before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
-    if (
-        before not in LABELS
-        or before in ("no", "level", "main", "dash", "plug", "pin")
-        and first.form != "whole"
-    ):
-        return row
-    return row[1:]
-
-
-def _ranges(notes: Notes, pieces: list[_Piece]) -> None:
-    """Mark pairs (*six or seven mil*) and give the first the unit of the second."""
-    for one, two in zip(pieces, pieces[1:], strict=False):
-        between = notes.words[one.end : two.start]
-        if len(between) == 2 and between[1] in ("like", "about", "maybe", "around"):
-            between = between[:1]
-        dash = notes.marks.get(two.start) == "-" and not between
-        if not dash and not (len(between) == 1 and between[0] in _RANGE):
-            continue
-        if not dash and any(i in notes.marks for i in range(one.end, two.start + 1)):
-            continue
-        if between == ["and"]:
-            before = notes.words[max(0, one.start - 2) : one.start]
-            if "between" not in before:
-                continue
-        if one.hit is None and two.hit is None:
-            one.range = two.range = True
-            continue
-        if one.hit is None or two.hit is None or one.hit.unit == two.hit.unit:
-            one.range = two.range = True
-            said = two.hit or one.hit
-            if between == ["to"] and one.hit is None and two.hit and one.start and _stands(notes, one, two):
-                one.range = two.range = False
-                continue
-            one.hit = one.hit or said
-            two.hit = two.hit or said
-
-
-def _stands(notes: Notes, one: _Piece, two: _Piece) -> bool:
-    """*the fourteen to thirty foot pounds*: the first number names a fastener."""
-    return (
-        notes.words[one.start - 1] in ("the", "that")
-        and two.hit is not None
-        and two.hit.unit.quantity == "torque"
-    )
-
-
-def _trailing_fraction(notes: Notes, piece: _Piece) -> float:
+def _trailing_fraction(notes: Notes, piece: Piece) -> float:
     """*two inches and a half*."""
     tail = tuple(notes.words[piece.end : piece.end + 3])
     if tail in _FRACTIONS:
@@ -166,7 +62,7 @@ def _trailing_fraction(notes: Notes, piece: _Piece) -> float:
     return 0.0
 
 
-def _measure(notes: Notes, piece: _Piece) -> None:
+def _measure(notes: Notes, piece: Piece) -> None:
     """Enter a number that has a unit."""
     assert piece.hit is not None
     unit: Unit = choose_unit(notes, piece.hit, piece.start)
@@ -199,7 +95,7 @@ def _measure(notes: Notes, piece: _Piece) -> None:
     )
 
 
-def _skip(notes: Notes, piece: _Piece) -> bool:
+def _skip(notes: Notes, piece: Piece) -> bool:
     """Whether a number without a unit is a clock time, a count, a date or a part of a saying."""
     words = notes.words
     before = words[piece.start - 1] if piece.start else ""
@@ -277,7 +173,7 @@ def _skip(notes: Notes, piece: _Piece) -> bool:
     )
 
 
-def _strong(notes: Notes, piece: _Piece) -> bool:
+def _strong(notes: Notes, piece: Piece) -> bool:
     """A word that names what is measured stands straight before the number."""
     from narrator.language.context import CONTEXTS
 
@@ -319,8 +215,8 @@ def measurements_component(doc: Doc) -> Doc:
     notes: Notes = doc._.notes
     found = figures_of(notes)
     if found.all:
-        pieces = _pieces(notes, found)
-        _ranges(notes, pieces)
+        pieces = find_pieces(notes, found)
+        mark_ranges(notes, pieces)
         for n, piece in enumerate(pieces):
             if piece.hit is not None:
                 _measure(notes, piece)
@@ -331,7 +227,7 @@ def measurements_component(doc: Doc) -> Doc:
                         piece.start, piece.end,
                         None if piece.value is None else (-piece.value if piece.minus else piece.value),
                         None if piece.decimal is None else (-piece.decimal if piece.minus else piece.decimal),
-                        piece.range, len(piece.row) == 1, pair,
+                        piece.range, len(piece.row) == 1, pair, piece.row[-1].form == "fraction",
                     )
                 )  # fmt: skip
     if "a" in notes.words or "an" in notes.words:

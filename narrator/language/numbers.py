@@ -356,6 +356,8 @@ def join(figures: Sequence[Figure]) -> float | None:
     """A row of figures read as one number (*four twenty* 420, *one oh five* 105), or None if it cannot be."""
     if len(figures) == 1:
         return figures[0].value
+    if len(figures) == 2 and all(f.whole and 0 < f.value < 10 for f in figures):
+        return None  # "three nine" is no thirty nine
     digits = ""
     for n, figure in enumerate(figures):
         last = n == len(figures) - 1

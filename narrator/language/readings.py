@@ -73,22 +73,28 @@ class _Guesser:
 
     def __init__(self, memory: Memory, notes: Notes) -> None:
         self.memory, self.notes = memory, notes
-        self.contexts = CONTEXTS.all(notes.words)
         self.here = [
             e for e in notes.entities if isinstance(e, Measurement) and e.quantity not in _SILENT and e.unit
         ]
         self.fasteners = [e for e in notes.entities if isinstance(e, Fastener)]
+        inside = {i for e in self.here for i in range(*e.at)}
+        self.contexts = [c for c in CONTEXTS.all(notes.words) if c[0] not in inside]
 
     def unit_for(self, quantity: str, value: float) -> tuple[str, float]:
-        """The unit last used for a quantity that suits the value best, and how well (0 is best)."""
+        """The unit used for a quantity that suits the value best, and how badly it does (0 is best)."""
         best: tuple[float, str] | None = None
-        for past in reversed(self.memory.readings[-KEEP:]):
+        for entity in self.here:
+            if entity.quantity == quantity and entity.unit:
+                cost = _far(value, entity.value)
+                if best is None or cost < best[0]:
+                    best = cost, entity.unit
+        for past in reversed(self.memory.readings):
             if past.quantity == quantity:
                 cost = _far(value, past.value) + min(1.0, 0.03 * (self.memory.turn - past.turn))
                 if best is None or cost < best[0]:
                     best = cost, past.unit
         if best:
-            return best[1], min(best[0], 1.0) * 0.3
+            return best[1], best[0]
         usual = str(CONTEXT[f"context.{quantity}"]["unit"])
         if quantity == "temperature":
             usual = self.memory.degrees()
@@ -96,7 +102,7 @@ class _Guesser:
             usual = self.memory.locale.torque()
         elif quantity == "pressure" and self.memory.locale.metric > 1:
             usual = "bar" if value <= 40 else "kPa" if value < 1000 else "psi"
-        return usual, 0.4
+        return usual, 1.2
 
     def contextual(self, one: Unsaid) -> list[Guess]:
         out = []
@@ -109,18 +115,20 @@ class _Guesser:
                 continue
             row = CONTEXT[ident]
             quantity = str(row["quantity"])
+            if one.fraction and quantity != "length":
+                continue
             value = _value(one, quantity)
             if value is None or not row["low"] <= value <= row["high"]:
                 continue
             if quantity == "speed" and value < 100:
                 continue
-            unit, unlike = self.unit_for(quantity, value)
+            unit, unlike = ("in", 0.0) if one.fraction else self.unit_for(quantity, value)
             if not unit:
                 continue
             crossed = sum(
                 1 for s, e, other in self.contexts if end <= s and e <= one.start and other != ident
             )
-            cost = 0.3 + 0.08 * gap + (0.5 if after else 0.0) + unlike + 0.2 * crossed
+            cost = 0.3 + 0.08 * gap + (0.5 if after else 0.0) + 0.3 * min(unlike, 1.2) + 0.2 * crossed
             out.append(Guess(cost, quantity, unit, f"unsaid.{ident}"))
         return out
 
@@ -132,15 +140,17 @@ class _Guesser:
                 gap = max(one.start - entity.at[1], entity.at[0] - one.end, 0)
                 cost = 0.45 + 0.04 * gap + _far(value, entity.value)
                 out.append(Guess(cost, entity.quantity, entity.unit, "unsaid.utterance"))
-        units: set[tuple[str, str]] = set()
-        for past in reversed(self.memory.readings[-KEEP:]):
+        order: dict[tuple[str, str], int] = {}
+        for past in reversed(self.memory.readings):
             value = _value(one, past.quantity)
             if value is None or past.quantity == "torque":
                 continue
-            newer = 0.15 * len(units)
-            units.add((past.quantity, past.unit))
-            cost = 0.9 + min(1.8, 0.07 * (self.memory.turn - past.turn)) + newer + _far(value, past.value)
+            newer = order.setdefault((past.quantity, past.unit), len(order))
+            age = min(1.8, 0.07 * (self.memory.turn - past.turn))
+            cost = 0.9 + age + 0.15 * newer + _far(value, past.value)
             out.append(Guess(cost, past.quantity, past.unit, "unsaid.memory"))
+        if one.fraction and one.value is not None and one.value < 4:
+            out.append(Guess(0.7, "length", "in", "unsaid.fraction"))
         for turn, quantity in self.memory.focus[-3:]:
             value = _value(one, quantity)
             row = CONTEXT[f"context.{quantity}"]
@@ -173,7 +183,7 @@ class _Guesser:
         unit, unlike = self.unit_for("torque", value)
         if not unit or (direct and not prep and value < 5 and not self.memory.readings):
             return []
-        return [Guess(0.3 + unlike, "torque", unit, "unsaid.fastener")]
+        return [Guess(0.3 + 0.3 * min(unlike, 1.2), "torque", unit, "unsaid.fastener")]
 
     def licensed(self, one: Unsaid) -> bool:
         """Whether the words around a number allow a reading at all."""
@@ -187,9 +197,10 @@ class _Guesser:
         return precise or near or ((before in READING or alone) and ends)
 
     def best(self, one: Unsaid) -> Guess | None:
-        if not self.licensed(one):
+        torque = self.torque(one)
+        if not torque and not self.licensed(one):
             return None
-        guesses = self.torque(one) + self.contextual(one) + self.remembered(one)
+        guesses = torque + self.contextual(one) + self.remembered(one)
         before = self.notes.words[one.start - 1] if one.start else ""
         small = one.single and one.value is not None and one.value < 13 and one.value == int(one.value)
         limit = 1.3 if small and before in _WEAK else 1.7 if small else LIMIT
@@ -227,6 +238,7 @@ def _supply(guesser: _Guesser, notes: Notes) -> None:
         guess = guesser.best(one)
         if one.of is not None and pair is not None:
             guess = pair
+        ranged = one.range and (one.of is None or pair is not None)
         pair = guess
         value = _value(one, guess.quantity) if guess else None
         if guess is None or value is None:
@@ -234,7 +246,7 @@ def _supply(guesser: _Guesser, notes: Notes) -> None:
         at = (one.start, one.end)
         made = Measurement(
             span=notes.span(*at), at=at, rule=guess.rule, quantity=guess.quantity, value=value, unit=guess.unit,
-            role=role_of(notes, at, guess.quantity), unit_said=False, range=one.range,
+            role=role_of(notes, at, guess.quantity), unit_said=False, range=ranged,
             sure=round(max(0.3, 1.0 - 0.2 * guess.cost), 2),
         )  # fmt: skip
         notes.entities.append(made)

@@ -106,6 +106,10 @@ def drop_corrected(notes: Notes, figures: list[Figure]) -> list[Figure]:
         fired(notes, rule)
         size = min(len(row), _row_end(rest, 0))
         first = row[-size]
+        if size == 1 < len(row) and rest[0].value < 8 and said == row[-1].end and _has_own(notes, said):
+            dropped.append((said + _own(notes, said), rest[0].end))  # "two ten mil bolts no three"
+            queue = [replace(rest[0], start=row[0].start, end=row[0].end), *row[1:], *rest[1:]]
+            continue
         if said == row[-1].end and cue > said + 1 and _has_own(notes, said):
             stands = [replace(f, start=first.start, end=said) for f in rest[:1]]
             dropped.append((said + _own(notes, said), rest[0].end))

@@ -41,7 +41,7 @@ def _read() -> tuple[dict[str, Unit], Phrases[Unit], dict[str, Unit]]:
 
 UNITS, SPOKEN, SHORT = _read()
 BY_SYMBOL = {unit.symbol: unit for unit in reversed(UNITS.values()) if unit.factor == 1.0 and not unit.choose}
-STARTS = frozenset(SPOKEN.starts) | frozenset(SHORT)
+STARTS = frozenset(SPOKEN.starts)
 ARTICLES = frozenset(("a", "an"))
 
 

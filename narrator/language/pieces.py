@@ -1,0 +1,149 @@
+"""Rows of figures as the numbers they make, each with the unit said after it, lists and ranges told apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from narrator.language.numbers import LABELS, Figure, Figures, implied_decimal, join
+from narrator.language.tables import used
+from narrator.language.tokens import Notes
+from narrator.language.units import UnitHit, unit_at
+
+_RANGE = frozenset(("to", "or", "through", "thru", "till", "-", "and"))
+_MINUS = frozenset(("minus", "-"))
+_LOOSE = frozenset(("like", "about", "maybe", "around"))
+LIST_LEAST, LIST_MOST = 20, 999
+"""Between these lie the values of a list said in one breath (*one forty one thirty eight one forty two*)."""
+
+
+@dataclass(slots=True)
+class Piece:
+    """A number (row of figures) with its unit, if one was said; ``decimal`` reads it with the point left out."""
+
+    row: list[Figure]
+    start: int
+    end: int
+    value: float | None
+    decimal: float | None
+    hit: UnitHit | None
+    minus: bool
+    range: bool = False
+
+
+def split_list(row: list[Figure]) -> list[list[Figure]]:
+    """The numbers of a list said without pause, hundreds and tens together; the row itself if it is none."""
+    if len(row) < 4:
+        return [row]
+    groups: list[list[Figure]] = []
+    i = 0
+    while i < len(row):
+        size = 1
+        if row[i].whole and 1 <= row[i].value < 10:
+            following = row[i + 1 : i + 3]
+            if following and following[0].value == 0 and len(following) == 2 and following[1].value < 10:
+                size = 3
+            elif following and 10 <= following[0].value < 100:
+                size = 2
+        groups.append(row[i : i + size])
+        i += size
+    values = [join(group) for group in groups]
+    fits = len(groups) > 1 and all(v is not None and LIST_LEAST <= v <= LIST_MOST for v in values)
+    return groups if fits else [row]
+
+
+def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
+    """Every number that no entity has claimed, left to right."""
+    taken = notes.taken()
+    for i in used(notes):
+        taken[i] = True
+    pieces: list[Piece] = []
+    done = 0
+    for figure in found.all:
+        if figure.start < done or taken[figure.start]:
+            continue
+        row = [f for f in found.run(figure.start, notes.marks) if not taken[f.start]]
+        done = row[-1].end
+        if not (row := _unlabel(notes, row)):
+            continue
+        hit = _unit(notes, row[-1], taken)
+        groups = split_list(row)
+        for group in groups:
+            end = hit.end if hit and group is groups[-1] else group[-1].end
+            minus = group is groups[0] and _minus(notes, group[0].start)
+            start = group[0].start - minus
+            pieces.append(Piece(group, start, end, join(group), implied_decimal(group), hit, minus))
+    return pieces
+
+
+def _unit(notes: Notes, last: Figure, taken: list[bool]) -> UnitHit | None:
+    if notes.marks.get(last.end, "-") != "-":
+        return None
+    part = last.value < 1 or last.form == "fraction"
+    hit = unit_at(notes.words, last.end, clinging=last.written, part=part)
+    return None if hit and any(taken[hit.start : hit.end]) else hit
+
+
+def _minus(notes: Notes, start: int) -> bool:
+    return start > 0 and notes.words[start - 1] in _MINUS and _is_sign(notes, start - 1)
+
+
+def _is_sign(notes: Notes, i: int) -> bool:
+    """Whether the token at ``i`` is a minus sign, not a dash between two numbers."""
+    if notes.words[i] == "minus":
+        return True
+    place = notes.source[i][0]
+    return place == 0 or not notes.heard[place - 1].isalnum()
+
+
+def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
+    """Cut the number of a thing off (*fuse eight*, *cylinder three one oh five*)."""
+    first = row[0]
+    if len(row) > 1 and first.start and notes.words[first.start - 1] == "all":
+        return row[1:]  # "all three nine newton metres"
+    before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
+    if (
+        before not in LABELS
+        or before in ("no", "level", "main", "dash", "plug", "pin")
+        and first.form != "whole"
+    ):
+        return row
+    return row[1:]
+
+
+def mark_ranges(notes: Notes, pieces: list[Piece]) -> None:
+    """Mark pairs (*six or seven mil*) and give the first the unit of the second."""
+    for one, two in zip(pieces, pieces[1:], strict=False):
+        between = notes.words[one.end : two.start]
+        if len(between) == 2 and between[1] in _LOOSE:
+            between = between[:1]
+        dash = notes.marks.get(two.start) == "-" and not between
+        if not dash and not (len(between) == 1 and between[0] in _RANGE):
+            continue
+        if not dash and any(i in notes.marks for i in range(one.end, two.start + 1)):
+            continue
+        if between == ["and"]:
+            before = notes.words[max(0, one.start - 2) : one.start]
+            if "between" not in before:
+                continue
+        if one.hit is None and two.hit is None:
+            one.range = two.range = True
+            continue
+        if one.hit is None or two.hit is None or one.hit.unit == two.hit.unit:
+            one.range = two.range = True
+            said = two.hit or one.hit
+            if between == ["to"] and one.hit is None and two.hit and one.start and _stands(notes, one, two):
+                one.range = two.range = False
+                continue
+            one.hit = one.hit or said
+            two.hit = two.hit or said
+
+
+def _stands(notes: Notes, one: Piece, two: Piece) -> bool:
+    """*the fourteen to thirty foot pounds*: the first number names a fastener."""
+    return (
+        notes.words[one.start - 1] in ("the", "that")
+        and two.hit is not None
+        and two.hit.unit.quantity == "torque"
+    )
+
+
