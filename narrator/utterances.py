@@ -37,7 +37,7 @@ def _parse(line: str, number: int) -> Utterance:
     start, end = _seconds(row, "start", number), _seconds(row, "end", number)
     text = row["text"].encode("utf-8", "replace").decode("utf-8")  # lone surrogates cannot be written back
     words = tuple(_words(row.get("words"), number))
-    speaker, engine = row.get("speaker"), row.get("engine")
+    speaker, engine, timing = row.get("speaker"), row.get("engine"), row.get("timing")
     return Utterance(
         ident,
         start,
@@ -46,6 +46,7 @@ def _parse(line: str, number: int) -> Utterance:
         words,
         speaker if isinstance(speaker, str) else None,
         engine if isinstance(engine, str) else None,
+        timing if timing in ("aligned", "estimated") else None,
     )
 
 
@@ -92,4 +93,6 @@ def to_json(utterance: Utterance) -> dict[str, Any]:
         row["speaker"] = utterance.speaker
     if utterance.engine:
         row["engine"] = utterance.engine
+    if utterance.timing:
+        row["timing"] = utterance.timing
     return row

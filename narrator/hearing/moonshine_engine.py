@@ -1,0 +1,136 @@
+"""The bundled recognizer: Moonshine tiny (English), from the files of the moonshine-voice wheel.
+
+The wheel is only looked up for its files: neither it nor its own library is loaded. Numbers are kept as the
+model wrote them, now as words, now as digits. Word times are estimated (``timing``), probabilities are real.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from narrator.errors import NarratorError
+from narrator.hearing.models import package_folder
+from narrator.hearing.segmenter import Segment, split
+from narrator.hearing.slips import loop_start, plausible
+from narrator.hearing.timing import spread_times
+from narrator.settings import Settings
+from narrator.values import SAMPLE_RATE, Word
+
+_PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
+_TOKENS_A_SECOND = 6.5
+"""People do not say more than this (the model's makers use the same limit)."""
+_SHORTEST_SPLIT_S = 3.0
+_LOOP_SURE = -0.5
+"""Mean log probability that the words before a loop need, in a piece too short to halve."""
+_WORD_MARK = "▁"
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One decoded token: its bytes as in the model's list, and the log of its probability."""
+
+    data: bytes
+    logp: float
+
+
+class MoonshineDecoder:
+    """Greedy decoding, with a guard against the model's habit of repeating itself in noise."""
+
+    name = "moonshine-tiny-en"
+    timing: Literal["aligned", "estimated"] = "estimated"
+
+    def __init__(self, folder: Path) -> None:
+        from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415  (onnxruntime loads slowly)
+
+        self._model = MoonshineModel(folder)
+
+    def decode(self, segment: Segment) -> list[Word]:
+        """Words of one piece; a piece that sends the model into a loop is heard again in two halves."""
+        tokens, looped = self._greedy(segment)
+        if looped and segment.end - segment.start >= _SHORTEST_SPLIT_S:
+            return [word for half in split(segment) for word in self.decode(half)]
+        if looped and _mean(tokens) < _LOOP_SURE:
+            return []
+        words = group_words(tokens)
+        if not plausible(" ".join(text for text, _ in words), _mean(tokens), segment):
+            return []
+        times = spread_times([text for text, _ in words], segment)
+        return [Word(text, *time, conf) for (text, conf), time in zip(words, times, strict=True)]
+
+    def _greedy(self, segment: Segment) -> tuple[list[Token], bool]:
+        """Tokens up to the end mark, the length limit or the start of a loop; whether there was a loop."""
+        from narrator.hearing.moonshine_model import END, START  # noqa: PLC0415
+
+        state = self._model.encode(segment.samples)
+        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * _TOKENS_A_SECOND)
+        ids: list[int] = []
+        tokens: list[Token] = []
+        token = START
+        for _ in range(limit):
+            logp = self._model.step(state, token)
+            token = int(logp.argmax())
+            if token == END:
+                break
+            ids.append(token)
+            tokens.append(Token(self._model.tokens[token], float(logp[token])))
+            if (at := loop_start(ids)) is not None:
+                return _whole_words(tokens, at), True
+        return tokens, False
+
+
+def group_words(tokens: list[Token]) -> list[tuple[str, float]]:
+    """Words as written, each with the product of its tokens' probabilities."""
+    words: list[tuple[bytes, float]] = []
+    for token in tokens:
+        data = _plain(token.data)
+        if not words or data.startswith(b" "):
+            words.append((data.removeprefix(b" "), token.logp))
+        else:
+            words[-1] = (words[-1][0] + data, words[-1][1] + token.logp)
+    texts = [(data.decode("utf-8", "ignore").strip(), math.exp(logp)) for data, logp in words]
+    return [(text, conf) for text, conf in texts if text]
+
+
+def _whole_words(tokens: list[Token], at: int) -> list[Token]:
+    """The first ``at`` tokens, less the word that this cuts in two."""
+    while at and not tokens[at].data.startswith(_WORD_MARK.encode()):
+        at -= 1
+    return tokens[:at]
+
+
+def _plain(data: bytes) -> bytes:
+    """A token's text: word marks become blanks, ``<0xNN>`` its byte."""
+    if len(data) == 6 and data.startswith(b"<0x"):
+        return bytes([int(data[3:5], 16)])
+    return data.replace(_WORD_MARK.encode(), b" ")
+
+
+def _mean(tokens: list[Token]) -> float:
+    return sum(token.logp for token in tokens) / len(tokens) if tokens else 0.0
+
+
+def model_folder() -> Path | None:
+    """Where the bundled model lies, or None when the wheel is not installed or carries none."""
+    return package_folder(_PACKAGE, _FOLDER)
+
+
+def open_decoder(settings: Settings, model: Path | None = None) -> MoonshineDecoder:
+    """The decoder of the bundled model, or of the folder ``model`` with the same three files.
+
+    Raises:
+        NarratorError: E203 without onnxruntime, E204 without the model, E205 when it cannot be loaded.
+    """
+    if importlib.util.find_spec("onnxruntime") is None:
+        raise NarratorError("E203", engine="moonshine", why="the package onnxruntime is missing")
+    folder = model or model_folder()
+    if folder is None:
+        why = "the package moonshine-voice 0.0.49 is missing, or its version carries no model"
+        raise NarratorError("E204", engine="moonshine", why=why)
+    try:
+        return MoonshineDecoder(folder)
+    except Exception as error:  # onnxruntime raises its own classes, which share no base but this
+        raise NarratorError("E205", path=folder, why=str(error).splitlines()[0]) from error

@@ -1,0 +1,109 @@
+"""The bundled Moonshine model as three files: an encoder, a decoder with a cache, and its tokens.
+
+Driven directly through onnxruntime, so that every token's probability is at hand.
+
+Encoder: ``input_values`` float32 (1, samples at 16 kHz), ``attention_mask`` int64 of the same shape, gives
+``last_hidden_state`` (1, frames, 288), about 41 frames a second. Decoder: ``input_ids`` (1, n), the hidden
+state, the same mask at sample resolution, 24 caches (1, 8, t, 36) and ``use_cache_branch``; gives ``logits``
+(1, n, 32768) and the caches. The encoder's part of the cache is only right on the first step and kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import onnxruntime
+from numpy.typing import NDArray
+
+ENCODER, DECODER, TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
+FILES = (ENCODER, DECODER, TOKENS)
+
+START, END = 1, 2
+_SHORTEST = 1_600
+"""Samples that the encoder needs at least (0.1 s); shorter sound is filled up with silence."""
+_HEADS, _WIDTH = 8, 36
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(slots=True)
+class State:
+    """What the decoder knows of one piece of sound after some tokens."""
+
+    hidden: Floats
+    mask: NDArray[np.int64]
+    cache: dict[str, Floats] = field(default_factory=dict)
+    begun: bool = False
+
+
+class MoonshineModel:
+    """The two networks and the token list of one model folder."""
+
+    def __init__(self, folder: Path) -> None:
+        options = onnxruntime.SessionOptions()
+        # One thread: the live path shares the machine with the tape, and small matrices gain little by more.
+        options.intra_op_num_threads = options.inter_op_num_threads = 1
+        # Pieces differ in length; an arena would keep the largest buffers of each.
+        options.enable_cpu_mem_arena = options.enable_mem_pattern = False
+        options.log_severity_level = 4
+        self._encoder = _session(folder / ENCODER, options)
+        self._decoder = _session(folder / DECODER, options)
+        self._past = [i.name for i in self._decoder.get_inputs() if i.name.startswith("past_key_values")]
+        self._outputs = [o.name for o in self._decoder.get_outputs()]
+        self.tokens = read_tokens((folder / TOKENS).read_bytes())
+
+    def encode(self, samples: Floats) -> State:
+        """Read a piece of sound (float32 mono at 16 kHz)."""
+        if len(samples) < _SHORTEST:
+            samples = np.pad(samples, (0, _SHORTEST - len(samples)))
+        mask = np.ones((1, len(samples)), np.int64)
+        (hidden,) = self._encoder.run(None, {"input_values": samples[None], "attention_mask": mask})
+        empty = np.zeros((1, _HEADS, 0, _WIDTH), np.float32)
+        return State(hidden, mask, dict.fromkeys(self._past, empty))
+
+    def step(self, state: State, token: int) -> Floats:
+        """Log probabilities of the token after ``token``, shape (tokens,); ``state`` moves on by one."""
+        inputs = {
+            "input_ids": np.array([[token]], np.int64),
+            "encoder_hidden_states": state.hidden,
+            "encoder_attention_mask": state.mask,
+            "use_cache_branch": np.array([state.begun]),
+            **state.cache,
+        }
+        outputs = dict(zip(self._outputs, self._decoder.run(None, inputs), strict=True))
+        for name in self._past:
+            if not state.begun or ".decoder." in name:
+                state.cache[name] = outputs[name.replace("past_key_values", "present")]
+        state.begun = True
+        logits = outputs["logits"][0, -1]
+        shifted = logits - logits.max()
+        result: Floats = shifted - np.log(np.exp(shifted).sum())
+        return result
+
+
+def _session(path: Path, options: onnxruntime.SessionOptions) -> onnxruntime.InferenceSession:
+    return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+
+
+def read_tokens(data: bytes) -> list[bytes]:
+    """The token list: each a length (one byte, or two from 128 up: low seven bits first) and its bytes.
+
+    Raises:
+        ValueError: when the list ends inside a token.
+    """
+    tokens, at = [], 0
+    while at < len(data):
+        length = data[at]
+        at += 1
+        if length >= 128:
+            if at >= len(data):
+                raise ValueError("the token list ends inside a token")
+            length = length - 128 + 128 * data[at]
+            at += 1
+        if at + length > len(data):
+            raise ValueError("the token list ends inside a token")
+        tokens.append(data[at : at + length])
+        at += length
+    return tokens
