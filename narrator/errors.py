@@ -50,7 +50,8 @@ CATALOGUE: dict[str, Entry] = {
     ),
     "E309": Entry("{path}: the database refused: {why}", "Nothing was changed; please report this."),
     "E310": Entry(
-        "utterance {utterance} occurs twice in one session", "Give each utterance an id of its own; none was kept."
+        "utterance {utterance} occurs twice in one session",
+        "Give each utterance an id of its own; none was kept.",
     ),
     "E311": Entry(
         "session {session} has no utterance {utterance}", "`narrator show {session}` numbers its utterances."
@@ -82,10 +83,12 @@ CATALOGUE: dict[str, Entry] = {
         "Record speech at 8000 samples a second or more.",
     ),
     "E107": Entry("{path} cannot be written: {why}", "Choose another place with --out."),
-    "E108": Entry("--out {path} is the sound file itself", "Name another file, so that the recording is kept."),
+    "E108": Entry(
+        "--out {path} is the sound file itself", "Name another file, so that the recording is kept."
+    ),
     "E201": Entry(
         "no recognizer can be used: {why}",
-        "Install narrator again with its dependencies, or install a Vosk model: narrator models install PATH.",
+        "Install narrator again with its dependencies, or a Vosk model with narrator models install PATH.",
     ),
     "E202": Entry("there is no engine called {engine}", "Use one of: {known}."),
     "E203": Entry(
@@ -139,9 +142,12 @@ CATALOGUE: dict[str, Entry] = {
     ),
     "E501": Entry("{path} cannot be written: {why}", "Choose another name or folder."),
     "E502": Entry("{path} exists already", "Choose another name, or move that file away."),
-    "E520": Entry("{path} cannot be written: {why}", "Choose another folder with --out; nothing else was changed."),
+    "E520": Entry(
+        "{path} cannot be written: {why}", "Choose another folder with --out; nothing else was changed."
+    ),
     "E521": Entry(
-        "the PDF cannot be set: {why}", "Use --format html,md,json and print the HTML page; please report this."
+        "the PDF cannot be set: {why}",
+        "Use --format html,md,json and print the HTML page; please report this.",
     ),
     "E522": Entry(
         "{path} is not a job record: {why}",
@@ -159,7 +165,9 @@ CATALOGUE: dict[str, Entry] = {
         "the vocabulary file {path} is not valid: {why}",
         "Mend that line (see docs/vocabulary.md), or move the file away and add the words anew.",
     ),
-    "E913": Entry("the vocabulary file {path} cannot be written: {why}", "Free space or mend the permissions."),
+    "E913": Entry(
+        "the vocabulary file {path} cannot be written: {why}", "Free space or mend the permissions."
+    ),
 }
 
 

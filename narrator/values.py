@@ -83,6 +83,8 @@ class Utterance:
     words: tuple[Word, ...] = ()
     speaker: str | None = None
     engine: str | None = None
+    timing: Literal["aligned", "estimated"] | None = None
+    """Whether the engine measured the words' times or they were spread over the voiced sound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +124,7 @@ class Entity:
 class Fastener(Entity):
     """A fastener or group of them: ``kind`` is singular (bolt, nut, screw, stud, clip, washer, clamp, ...).
 
-    ``new`` marks a group said to be new; ``other`` keeps another reading of an ambiguous number.
+    ``new`` marks a group said to be new, ``kind_said`` is false for a bare size (*both tens*); ``other`` keeps another reading of an ambiguous number.
     """
 
     type: ClassVar[str] = "fastener"
@@ -132,6 +134,7 @@ class Fastener(Entity):
     drive: str | None = None
     new: bool = False
     count_said: bool = True
+    kind_said: bool = True
     other: str = ""
 
 

@@ -17,6 +17,8 @@ from narrator.errors import NarratorError
 COMMANDS: dict[str, str] = {
     "bench": "narrator.cli.bench",
     "compile": "narrator.cli.compiling",
+    "hear": "narrator.cli.hearing",
+    "models": "narrator.cli.models",
     "add": "narrator.cli.add",
     "backup": "narrator.cli.backup",
     "correct": "narrator.cli.correcting",
