@@ -7,15 +7,26 @@ corrected words, while its row keeps the heard ones (spans then count in ``corre
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import replace
+import hashlib
+import os
+import shutil
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from narrator.errors import NarratorError
 from narrator.job.compile import RULES, compile_record
-from narrator.job.record import GapRow, Record, UtteranceRow
+from narrator.job.record import GapRow, LookRow, Record, UtteranceRow
+from narrator.settings import Settings
 from narrator.store import Reader, Writer
-from narrator.store.rows import Facts, NewSession, StoredRecord, wall_time
-from narrator.values import Gap, Utterance
+from narrator.store.erase import sound_folder
+from narrator.store.opening import coded
+from narrator.store.rows import Facts, How, Mark, NewSession, Sound, StoredRecord, wall_time
+from narrator.values import SAMPLE_RATE, AudioChunk, Gap, Utterance
+
+if TYPE_CHECKING:
+    from narrator.hearing.recognizer import Recognizer
 
 
 def keep_session(
@@ -39,6 +50,113 @@ def keep_session(
             writer.end_session(ident, now, audio_seconds)
         derive(writer, ident)
     return ident
+
+
+SOUND_ENDED = "sound"
+"""Kind of the mark where sound broke off; the record asks for a look there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A session kept from sound.
+
+    ``broken`` tells what ended the sound early; ``unheard`` counts seconds of speech without words found.
+    """
+
+    session: str
+    broken: NarratorError | None
+    unheard: float
+
+
+def keep_sound(
+    settings: Settings,
+    sound: Path,
+    *,
+    engine: str | None = None,
+    started: str | None = None,
+    vehicle: str | None = None,
+    progress: Callable[[float], None] = lambda seconds: None,
+) -> Kept:
+    """Keep a sound file as a session and hear it: the sound is on the disk before the recognizer gets it, and
+    each utterance is committed before the next one is heard.
+
+    Whatever ends the hearing early, what was heard until then stays, in a session marked interrupted.
+    ``progress`` is told the second reached.
+
+    Raises:
+        NarratorError: what is wrong with the file (E10x) or the engine (E20x), before anything is kept.
+    """
+    from narrator.hearing.recognizer import open_recognizer  # noqa: PLC0415 - engines load where sound is heard
+    from narrator.hearing.source import FileSource  # noqa: PLC0415
+
+    FileSource(sound)
+    recognizer = open_recognizer(settings, engine)
+    with Writer(settings.home) as writer:
+        new = NewSession(started or wall_time(), sound.name, recognizer.name, vehicle)
+        ident, copy = _take_in(writer, sound, new)
+        broken = _hear(writer, ident, FileSource(copy), recognizer, progress)
+        derive(writer, ident)
+    return Kept(ident, broken, recognizer.unheard)
+
+
+def _take_in(writer: Writer, sound: Path, new: NewSession) -> tuple[str, Path]:
+    """Begin a session and copy its sound into the home; nothing is left of it when that fails."""
+    ident = writer.start_session(new)
+    copy = sound_folder(writer.home, ident) / f"sound{sound.suffix.lower()}"
+    try:
+        with coded(copy):
+            copy.parent.mkdir(mode=0o700, parents=True)
+            with sound.open("rb") as source, copy.open("wb") as target:
+                shutil.copyfileobj(source, target)
+                target.flush()
+                os.fsync(target.fileno())
+            with copy.open("rb") as file:
+                digest = hashlib.file_digest(file, "sha256").hexdigest()
+        writer.add_sound(ident, Sound(copy.name, 0.0, digest))
+    except BaseException:
+        writer.forget(ident)
+        raise
+    return ident, copy
+
+
+def _hear(
+    writer: Writer,
+    ident: str,
+    source: Iterable[AudioChunk | Gap],
+    recognizer: Recognizer,
+    progress: Callable[[float], None],
+) -> NarratorError | None:
+    """Commit every utterance and gap as it comes; gives the error that ended the sound early, if any."""
+    from narrator.hearing.hear import hear  # noqa: PLC0415
+
+    reached = 0.0
+
+    def watched() -> Iterator[AudioChunk | Gap]:
+        nonlocal reached
+        for block in source:
+            if isinstance(block, Gap):
+                reached = block.end
+                writer.add_gaps(ident, [block])
+            else:
+                reached = (block.first + len(block.samples)) / SAMPLE_RATE
+            progress(reached)
+            yield block
+
+    how: How = "interrupted"
+    broken: NarratorError | None = None
+    try:
+        for heard in hear(watched(), recognizer):
+            if isinstance(heard, Utterance):
+                writer.add_utterances(ident, [heard])
+        how = "complete"
+    except NarratorError as error:
+        if not error.code.startswith("E1"):
+            raise
+        broken = error
+        writer.add_mark(ident, Mark(reached, SOUND_ENDED, error.message))
+    finally:
+        writer.end_session(ident, wall_time(), reached, how)
+    return broken
 
 
 def derive(writer: Writer, session: str) -> StoredRecord:
@@ -78,7 +196,8 @@ def compile_facts(facts: Facts) -> Record:
             row = row.model_copy(update={"text": heard.text, "corrected": corrected[heard.id]})
         rows.append(row.model_copy(update={"struck": heard.id in struck}))
     gaps = [GapRow(start=gap.start, end=gap.end, reason=gap.reason) for gap in facts.gaps]
-    return record.model_copy(update={"utterances": rows, "gaps": gaps})
+    looks = [*record.looks, *_sound_looks(facts)]
+    return record.model_copy(update={"utterances": rows, "gaps": gaps, "looks": looks})
 
 
 def as_corrected(facts: Facts, leave_out: Iterable[int] = ()) -> Iterator[Utterance]:
@@ -90,6 +209,14 @@ def as_corrected(facts: Facts, leave_out: Iterable[int] = ()) -> Iterator[Uttera
             continue
         text = corrected.get(one.id)
         yield one if text is None else replace(one, text=text, words=())
+
+
+def _sound_looks(facts: Facts) -> Iterator[LookRow]:
+    """Where sound broke off, shown at the last utterance before it."""
+    for mark in facts.marks:
+        before = [one.id for one in facts.utterances if one.start <= mark.at]
+        if mark.kind == SOUND_ENDED and before:
+            yield LookRow(kind=mark.kind, reason=mark.text, utterance=before[-1])
 
 
 def _corrected(facts: Facts) -> dict[int, str]:

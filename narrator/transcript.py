@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 from narrator.job.record import Record, UtteranceRow
+from narrator.sheet.markdown import escape
 
-_SIGNS = re.compile(r"([\\`*_{}\[\]<>#|~&])")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]+")
 
 
@@ -14,22 +14,21 @@ def to_markdown(record: Record, title: str) -> str:
     """A heading and one list item an utterance or gap, in order of time; a struck one is crossed out."""
     lines = [(u.start, f"- {_clock(u.start)} {_said(u)}") for u in record.utterances]
     lines += [
-        (g.start, f"- {_clock(g.start)} *{g.end - g.start:.1f} s without sound: {escape(g.reason)}*")
+        (g.start, f"- {_clock(g.start)} *{g.end - g.start:.1f} s without sound: {_plain(g.reason)}*")
         for g in record.gaps
     ]
-    return f"## {escape(title)}\n\n" + "".join(f"{line}\n" for _, line in sorted(lines, key=lambda x: x[0]))
+    return f"## {_plain(title)}\n\n" + "".join(f"{line}\n" for _, line in sorted(lines, key=lambda x: x[0]))
 
 
-def escape(text: str) -> str:
-    """One line of text in which no sign is read as markup."""
-    return _SIGNS.sub(r"\\\1", _CONTROL.sub(" ", text)).strip()
+def _plain(text: str) -> str:
+    return escape(_CONTROL.sub(" ", text))
 
 
 def _said(row: UtteranceRow) -> str:
-    clean = escape(row.clean)
+    clean = _plain(row.clean)
     if row.struck:
         return f"~~{clean}~~ (struck)" if clean else "(struck)"
-    return clean if row.corrected is None else f"{clean} (corrected; heard: “{escape(row.text)}”)"
+    return clean if row.corrected is None else f"{clean} (corrected; heard: “{_plain(row.text)}”)"
 
 
 def _clock(seconds: float) -> str:

@@ -8,17 +8,23 @@ from pathlib import Path
 import click
 
 from narrator.errors import NarratorError
+from narrator.job.record import Record
 from narrator.session import as_corrected, current_record
 from narrator.settings import load_settings
+from narrator.sheet.markdown import render_markdown
+from narrator.sheet.view import SheetMeta, view
 from narrator.store import Reader
 from narrator.store.captions import to_webvtt
+from narrator.store.rows import SessionRow
 from narrator.transcript import to_markdown
 
 
 @click.command("export")
 @click.argument("ident", metavar="ID")
-@click.option("--format", "kind", type=click.Choice(["json", "vtt", "md"]), default="json", show_default=True,
-              help="json: the record; vtt: WebVTT captions of what was said; md: Markdown.")  # fmt: skip
+@click.option(
+    "--format", "kind", type=click.Choice(["json", "vtt", "md"]), default="json", show_default=True,
+    help="The record; WebVTT captions of what was said; or sheet and transcript in Markdown.",
+)  # fmt: skip
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="File to write; else printed.")
 def command(ident: str, kind: str, out: Path | None) -> None:
     """Print session ID as a job record (JSON), as captions (WebVTT) or as Markdown."""
@@ -30,16 +36,18 @@ def command(ident: str, kind: str, out: Path | None) -> None:
         text = to_webvtt(as_corrected(facts))
     else:
         record = current_record(home, one)
-        text = (
-            record.model_dump_json(indent=1) + "\n"
-            if kind == "json"
-            else to_markdown(record, "What was said")
-        )
+        text = record.model_dump_json(indent=1) + "\n" if kind == "json" else _markdown(record, facts.session)
     if out is None:
         click.echo(text.encode(), nl=False)
     else:
         _write(out, text)
         click.echo(f"Written: {out}", err=True)
+
+
+def _markdown(record: Record, row: SessionRow) -> str:
+    """The sheet, and below it every line that was said."""
+    meta = SheetMeta(shop=load_settings().shop, date=row.started[:10], session=row.id)
+    return render_markdown(view(record, meta)) + "\n" + to_markdown(record, "What was said")
 
 
 def _write(path: Path, text: str) -> None:

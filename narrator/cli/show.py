@@ -38,7 +38,7 @@ def command(ident: str) -> None:
     for title, lines in summary(record):
         out.print(Text(f"\n{title}", style="bold"))
         for line in lines:
-            out.print(Padding(Text(plain(line)), (0, 0, 0, 2)))
+            out.print(Padding(Text(plain(line)), (0, 0, 0, 2), expand=False))
 
 
 def _heading(row: SessionRow, record: Record) -> Group:

@@ -21,6 +21,7 @@ from narrator.store.rows import (
     Hit,
     Mark,
     SessionRow,
+    Sound,
     StoredRecord,
     Strike,
 )
@@ -106,6 +107,8 @@ class Reader:
                               for r in _kept(self._db, "strikes", session)),
                 marks=tuple(Mark(r["at"], r["kind"], r["text"]) for r in _kept(self._db, "marks", session)),
                 gaps=tuple(Gap(r["start"], r["end"], r["reason"]) for r in _kept(self._db, "gaps", session)),
+                sounds=tuple(Sound(r["file"], r["start"], r["sha256"])
+                             for r in _kept(self._db, "sounds", session)),
                 version=facts_version(self._db, session),
             )  # fmt: skip
 
@@ -183,4 +186,6 @@ def _utterances(db: Database, session: str) -> Iterator[Utterance]:
         words.setdefault(r["utterance"], []).append(Word(r["word"], r["start"], r["end"], r["conf"]))
     for r in _kept(db, "utterances", session):
         heard = tuple(words.get(r["id"], ()))
-        yield Utterance(r["id"], r["start"], r["end"], r["text"], heard, r["speaker"], r["engine"])
+        yield Utterance(
+            r["id"], r["start"], r["end"], r["text"], heard, r["speaker"], r["engine"], r["timing"]
+        )

@@ -67,6 +67,15 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Sound:
+    """A file of the session's sound, named within its folder, and the second at which it begins."""
+
+    file: str
+    start: float
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     """All facts of one session, in the order in which they were kept.
 
@@ -79,6 +88,7 @@ class Facts:
     strikes: tuple[Strike, ...]
     marks: tuple[Mark, ...]
     gaps: tuple[Gap, ...]
+    sounds: tuple[Sound, ...]
     version: str
 
 

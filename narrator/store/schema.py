@@ -18,20 +18,21 @@ migrations = Migrations("narrator")
 FACTS: dict[str, dict[str, type]] = {
     "endings": {"session": str, "ended": str, "audio_seconds": float, "how": str},
     "utterances": {"session": str, "id": int, "start": float, "end": float, "text": str, "speaker": str,
-                   "engine": str},
+                   "engine": str, "timing": str},
     "words": {"session": str, "utterance": int, "position": int, "word": str, "start": float, "end": float,
               "conf": float},
     "corrections": {"session": str, "utterance": int, "text": str, "who": str, "when": str, "reason": str},
     "strikes": {"session": str, "utterance": int, "struck": int, "who": str, "when": str, "reason": str},
     "marks": {"session": str, "at": float, "kind": str, "text": str},
     "gaps": {"session": str, "start": float, "end": float, "reason": str},
+    "sounds": {"session": str, "file": str, "start": float, "sha256": str},
 }  # fmt: skip
 """Fact tables beside ``sessions``; each also has ``seq``, the order in which its rows were kept.
 
 Part of the first migration: a new column is a new migration, not an edit here.
 """
 
-_MAY_BE_NULL = {"speaker", "engine", "conf", "audio_seconds"}
+_MAY_BE_NULL = {"speaker", "engine", "timing", "conf", "audio_seconds"}
 _UNIQUE = {
     "endings": ("session",),
     "utterances": ("session", "id"),

@@ -20,7 +20,7 @@ from narrator.store.flatten import DERIVED, clean_lines, flatten
 from narrator.store.ids import new_id
 from narrator.store.opening import BUSY_SECONDS, coded, database_path, open_writer
 from narrator.store.reader import facts_version
-from narrator.store.rows import How, Mark, NewSession, StoredRecord, Strike
+from narrator.store.rows import How, Mark, NewSession, Sound, StoredRecord, Strike
 from narrator.values import Correction, Gap, Utterance
 
 
@@ -108,7 +108,7 @@ class Writer:
                 known.add(one.id)
             self._add(session, "utterances", [
                 {"id": one.id, "start": one.start, "end": one.end, "text": _text(one.text),
-                 "speaker": _text(one.speaker), "engine": _text(one.engine)}
+                 "speaker": _text(one.speaker), "engine": _text(one.engine), "timing": one.timing}
                 for one in new
             ])  # fmt: skip
             self._add(session, "words", [
@@ -122,6 +122,14 @@ class Writer:
         """Keep stretches without sound."""
         self._add(
             session, "gaps", [{"start": g.start, "end": g.end, "reason": _text(g.reason)} for g in gaps]
+        )
+
+    def add_sound(self, session: str, sound: Sound) -> None:
+        """Keep the name of a file that lies in the session's sound folder."""
+        self._add(
+            session,
+            "sounds",
+            [{"file": _text(sound.file), "start": sound.start, "sha256": sound.sha256}],
         )
 
     def add_mark(self, session: str, mark: Mark) -> None:

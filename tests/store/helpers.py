@@ -11,10 +11,19 @@ from narrator.values import Gap, Utterance, Word
 
 STARTED = "2031-03-04T09:00:00+01:00"
 SAID = (
-    Utterance(1, 0.5, 2.25, "the ground strap is loose", (Word("the", 0.5, 0.6, 0.9), Word("ground", 0.6, 1.0)), "ana", "hand"),
+    Utterance(
+        1,
+        0.5,
+        2.25,
+        "the ground strap is loose",
+        (Word("the", 0.5, 0.6, 0.9), Word("ground", 0.6, 1.0)),
+        "ana",
+        "hand",
+        "aligned",
+    ),
     Utterance(2, 3.0, 4.0, "two ten mil bolts come off"),
     Utterance(3, 5.0, 7.5, "café lamp is dark & the fuse < ten amps"),
-)  # fmt: skip
+)
 
 
 def put(writer: Writer, said: tuple[Utterance, ...] = SAID, started: str = STARTED) -> str:

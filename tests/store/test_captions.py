@@ -22,9 +22,13 @@ VOICE = re.compile(r"<v ([^<>\n]+)>")
 times = st.floats(0, 400_000, allow_nan=False)
 spoken = st.builds(
     Utterance,
-    id=st.integers(0, 10_000), start=times, end=times, text=st.text(max_size=40), words=st.just(()),
+    id=st.integers(0, 10_000),
+    start=times,
+    end=times,
+    text=st.text(max_size=40),
+    words=st.just(()),
     speaker=st.none() | st.text(max_size=8),
-)  # fmt: skip
+)
 
 
 def cues(text: str) -> list[tuple[str, int, int, str]]:

@@ -10,16 +10,18 @@ import threading
 from pathlib import Path
 
 import pytest
-from tests.store.helpers import SAID, STARTED, put
 
 from narrator.errors import NarratorError
 from narrator.store import Reader, Writer
 from narrator.store.rows import NewSession
 from narrator.values import Utterance
+from tests.store.helpers import SAID, STARTED, put
 
 
 def _python(code: str, *arguments: str) -> subprocess.Popen[bytes]:
-    return subprocess.Popen([sys.executable, "-c", code, *arguments], stdout=subprocess.PIPE, stdin=subprocess.PIPE)
+    return subprocess.Popen(
+        [sys.executable, "-c", code, *arguments], stdout=subprocess.PIPE, stdin=subprocess.PIPE
+    )
 
 
 def test_an_error_between_statements_keeps_nothing(home: Path) -> None:
@@ -79,7 +81,8 @@ with Writer(Path(sys.argv[1])) as writer:
     for n in range(25):
         with writer.transaction():
             ident = writer.start_session(NewSession("2031-03-04T09:00:00+01:00", sys.argv[2]))
-            writer.add_utterances(ident, [Utterance(i, 0.0, 1.0, f"{sys.argv[2]} says {i}") for i in range(4)])
+            said = [Utterance(i, 0.0, 1.0, f"{sys.argv[2]} says {i}") for i in range(4)]
+            writer.add_utterances(ident, said)
 """
 
 

@@ -7,39 +7,93 @@ from pathlib import Path
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.store.helpers import STARTED, facts_now, put, record_json
 
 from narrator.job.record import Record
 from narrator.store import Reader, Writer
 from narrator.store.flatten import DERIVED, flatten
 from narrator.store.schema import migrations
 from narrator.values import Correction
+from tests.store.helpers import STARTED, facts_now, put, record_json
 
 RECORD = {
-    "vehicle": {"year": 2009, "make": "Ardenna", "model": "Volo", "vin": None, "odometer": {"value": 120400, "unit": "km"}},
+    "vehicle": {
+        "year": 2009,
+        "make": "Ardenna",
+        "model": "Volo",
+        "vin": None,
+        "odometer": {"value": 120400, "unit": "km"},
+    },
     "utterances": [
-        {"id": 1, "start": 0.5, "end": 2.25, "text": "the ground strap is loose", "clean": "The ground strap is loose.",
-         "acts": ["observation", "hypothesis"],
-         "entities": [{"type": "component", "name": "ground strap"}, {"type": "dtc", "code": "P0562"}]},
+        {
+            "id": 1,
+            "start": 0.5,
+            "end": 2.25,
+            "text": "the ground strap is loose",
+            "clean": "The ground strap is loose.",
+            "acts": ["observation", "hypothesis"],
+            "entities": [{"type": "component", "name": "ground strap"}, {"type": "dtc", "code": "P0562"}],
+        },
     ],
-    "hypotheses": [{"id": "H1", "statement": "ground strap loose", "component": "ground strap", "fault": "loose",
-                    "status": "confirmed", "history": [{"status": "open", "utterance": 1}, {"status": "confirmed", "utterance": 3}],
-                    "evidence": []}],
-    "tests": [{"id": "T1", "procedure": "voltage drop", "component": "ground strap", "result": "0.9 V", "outcome": "fail",
-               "hypotheses": ["H1"], "utterances": [2, 3]}],
+    "hypotheses": [
+        {
+            "id": "H1",
+            "statement": "ground strap loose",
+            "component": "ground strap",
+            "fault": "loose",
+            "status": "confirmed",
+            "history": [{"status": "open", "utterance": 1}, {"status": "confirmed", "utterance": 3}],
+            "evidence": [],
+        }
+    ],
+    "tests": [
+        {
+            "id": "T1",
+            "procedure": "voltage drop",
+            "component": "ground strap",
+            "result": "0.9 V",
+            "outcome": "fail",
+            "hypotheses": ["H1"],
+            "utterances": [2, 3],
+        }
+    ],
     "corrections": [{"action": "replace", "component": "ground strap", "utterances": [3]}],
     "verifications": [{"text": "starts", "outcome": "pass", "utterances": [3]}],
-    "fasteners": [{"kind": "bolt", "size": {"value": 10, "unit": "mm"}, "drive": None, "location": "strap", "removed": 2, "installed": 1}],
-    "parts": [{"name": "ground strap", "number": "AV-77", "price": {"amount": "12.00", "currency": "USD"}, "state": "fitted"}],
-    "measurements": [{"quantity": "voltage", "value": 12, "unit": "V", "component": "battery", "condition": None,
-                      "utterance": 2, "role": "reading"}],
+    "fasteners": [
+        {
+            "kind": "bolt",
+            "size": {"value": 10, "unit": "mm"},
+            "drive": None,
+            "location": "strap",
+            "removed": 2,
+            "installed": 1,
+        }
+    ],
+    "parts": [
+        {
+            "name": "ground strap",
+            "number": "AV-77",
+            "price": {"amount": "12.00", "currency": "USD"},
+            "state": "fitted",
+        }
+    ],
+    "measurements": [
+        {
+            "quantity": "voltage",
+            "value": 12,
+            "unit": "V",
+            "component": "battery",
+            "condition": None,
+            "utterance": 2,
+            "role": "reading",
+        }
+    ],
     "open_items": [{"text": "grease the stud", "utterance": 3}],
-}  # fmt: skip
+}
 
 
 def _all(home: Path, table: str) -> list[dict[str, object]]:
     with Reader(home) as reader:
-        return [row for row in reader._db.table(table).rows]
+        return list(reader._db.table(table).rows)
 
 
 def test_every_list_becomes_rows(home: Path) -> None:
@@ -50,8 +104,14 @@ def test_every_list_becomes_rows(home: Path) -> None:
     found = {name: _all(home, name) for name in DERIVED}
     assert all(len(rows) == (2 if name == "acts" else 1) for name, rows in found.items()), found
     assert {row["rules"] for rows in found.values() for row in rows} == {"t1"}
-    assert found["hypotheses"][0] | {"first_utterance": 1, "last_utterance": 3, "status": "confirmed"} == found["hypotheses"][0]
-    assert found["fasteners"][0] | {"size": 10.0, "unit": "mm", "removed": 2, "installed": 1} == found["fasteners"][0]
+    assert (
+        found["hypotheses"][0] | {"first_utterance": 1, "last_utterance": 3, "status": "confirmed"}
+        == found["hypotheses"][0]
+    )
+    assert (
+        found["fasteners"][0] | {"size": 10.0, "unit": "mm", "removed": 2, "installed": 1}
+        == found["fasteners"][0]
+    )
     assert found["parts"][0] | {"amount": "12.00", "currency": "USD"} == found["parts"][0]
     assert json.loads(str(found["tests"][0]["hypotheses"])) == ["H1"]
     assert found["vehicles"][0] | {"odometer": 120400.0, "odometer_unit": "km"} == found["vehicles"][0]
@@ -61,8 +121,18 @@ def test_every_list_becomes_rows(home: Path) -> None:
 
 def test_columns_are_fields_of_the_record() -> None:
     """A field renamed in the record would silently become NULL here: compare the names."""
-    fields = {name: set(Record.model_fields[name].annotation.__args__[0].model_fields)  # type: ignore[union-attr]
-              for name in ("hypotheses", "tests", "fasteners", "parts", "measurements", "open_items", "verifications")}  # fmt: skip
+    fields = {
+        name: set(Record.model_fields[name].annotation.__args__[0].model_fields)  # type: ignore[union-attr]
+        for name in (
+            "hypotheses",
+            "tests",
+            "fasteners",
+            "parts",
+            "measurements",
+            "open_items",
+            "verifications",
+        )
+    }
     made_here = {"first_utterance", "last_utterance", "unit", "amount", "currency"}
     for name, known in fields.items():
         assert set(DERIVED[name]) - made_here <= known, name
@@ -101,13 +171,23 @@ def test_everything_derived_can_be_dropped(home: Path) -> None:
 
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=4),
-    lambda inner: st.lists(inner, max_size=3)
-    | st.dictionaries(st.sampled_from(["id", "name", "value", "unit", "utterances", "history", "size", "type", "x"]), inner, max_size=4),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(
+            st.sampled_from(["id", "name", "value", "unit", "utterances", "history", "size", "type", "x"]),
+            inner,
+            max_size=4,
+        )
+    ),
     max_leaves=12,
-)  # fmt: skip
+)
 
 
-@given(st.dictionaries(st.sampled_from(["vehicle", "utterances", "tests", "parts", "hypotheses", "fasteners"]), json_values))
+@given(
+    st.dictionaries(
+        st.sampled_from(["vehicle", "utterances", "tests", "parts", "hypotheses", "fasteners"]), json_values
+    )
+)
 @settings(max_examples=150)
 def test_flattening_takes_any_json(record: dict[str, object]) -> None:
     for name, rows in flatten(record).items():

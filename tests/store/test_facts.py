@@ -8,15 +8,15 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.store.helpers import SAID, STARTED, put
 
 from narrator.errors import NarratorError
 from narrator.store import Reader, Writer
 from narrator.store.ids import ALPHABET, LENGTH, new_id
 from narrator.store.opening import database_path
-from narrator.store.rows import Mark, NewSession, Strike
+from narrator.store.rows import Mark, NewSession, Sound, Strike
 from narrator.store.schema import FACTS
 from narrator.values import Correction, Gap, Utterance
+from tests.store.helpers import SAID, STARTED, put
 
 
 def test_facts_come_back_as_given(home: Path) -> None:
@@ -27,6 +27,7 @@ def test_facts_come_back_as_given(home: Path) -> None:
         writer.add_correction(ident, correction)
         writer.add_strike(ident, strike)
         writer.add_mark(ident, Mark(4.0, "photo", "bracket"))
+        writer.add_sound(ident, Sound("sound.wav", 0.0, "00"))
     with Reader(home) as reader:
         facts = reader.facts(ident)
     assert facts.utterances == SAID
@@ -34,6 +35,7 @@ def test_facts_come_back_as_given(home: Path) -> None:
     assert facts.strikes == (strike,)
     assert facts.marks == (Mark(4.0, "photo", "bracket"),)
     assert facts.gaps == (Gap(2.25, 3.0, "microphone unplugged"),)
+    assert facts.sounds == (Sound("sound.wav", 0.0, "00"),)
     row = facts.session
     assert (row.id, row.started, row.audio_seconds, row.spoken_until) == (ident, STARTED, 8.0, 7.5)
     assert (row.utterances, row.gaps, row.state, row.vehicle) == (3, 1, "complete", "2009 Ardenna Volo")
@@ -48,13 +50,16 @@ def test_utterances_keep_the_order_in_which_they_came(home: Path) -> None:
 
 
 @pytest.mark.parametrize("table", ["sessions", *FACTS])
-@pytest.mark.parametrize("change", ["UPDATE {t} SET {c} = {c}", "DELETE FROM {t}", "REPLACE INTO {t} SELECT * FROM {t}"])
+@pytest.mark.parametrize(
+    "change", ["UPDATE {t} SET {c} = {c}", "DELETE FROM {t}", "REPLACE INTO {t} SELECT * FROM {t}"]
+)
 def test_any_program_is_refused_a_change_to_facts(home: Path, table: str, change: str) -> None:
     with Writer(home) as writer:
         ident = put(writer)
         writer.add_correction(ident, Correction(1, "x", "Ana", STARTED))
         writer.add_strike(ident, Strike(1, "Ana", STARTED))
         writer.add_mark(ident, Mark(1.0, "photo"))
+        writer.add_sound(ident, Sound("sound.wav", 0.0, "00"))
     column = "id" if table == "sessions" else "session"
     plain = sqlite3.connect(database_path(home))
     before = plain.execute(f"SELECT * FROM {table}").fetchall()
@@ -110,7 +115,9 @@ def test_what_is_not_there_is_said(home: Path) -> None:
 
 @given(text=st.text(st.characters(codec=None)), speaker=st.none() | st.text())
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_any_text_can_be_kept(tmp_path_factory: pytest.TempPathFactory, text: str, speaker: str | None) -> None:
+def test_any_text_can_be_kept(
+    tmp_path_factory: pytest.TempPathFactory, text: str, speaker: str | None
+) -> None:
     home = tmp_path_factory.getbasetemp() / "anytext"
     with Writer(home) as writer:
         ident = put(writer, (Utterance(1, 0.0, 1.0, text, (), speaker),))

@@ -6,7 +6,6 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from tests.store.helpers import STARTED, bytes_in, facts_now, put, record_json
 
 from narrator.errors import NarratorError
 from narrator.store import Reader, Writer
@@ -15,14 +14,27 @@ from narrator.store.opening import database_path
 from narrator.store.rows import Mark, NewSession, Strike
 from narrator.store.schema import FACTS
 from narrator.values import Correction, Gap, Utterance, Word
+from tests.store.helpers import STARTED, bytes_in, facts_now, put, record_json
 
-SECRETS = (b"zephyrine", b"quillback", b"marzipan", b"hollyhock", b"bergamot", b"tamarisk", b"damson", b"sorrel")
+SECRETS = (
+    b"zephyrine",
+    b"quillback",
+    b"marzipan",
+    b"hollyhock",
+    b"bergamot",
+    b"tamarisk",
+    b"damson",
+    b"sorrel",
+)
 
 
 def _secret_session(writer: Writer) -> str:
     """A session with a telling word in every place that holds text."""
     ident = writer.start_session(NewSession(STARTED, "zephyrine.wav", "hand", "zephyrine"))
-    said = [Utterance(n, n, n + 1.0, f"the quillback filter {n}", (Word("quillback", n, n + 1.0),)) for n in range(300)]
+    said = [
+        Utterance(n, n, n + 1.0, f"the quillback filter {n}", (Word("quillback", n, n + 1.0),))
+        for n in range(300)
+    ]
     writer.add_utterances(ident, said)
     writer.add_correction(ident, Correction(1, "the marzipan filter", "Ana", STARTED, "hollyhock"))
     writer.add_strike(ident, Strike(2, "bergamot", STARTED))
@@ -78,7 +90,9 @@ def test_a_reading_program_only_delays_the_wiping(home: Path) -> None:
     assert not [secret for secret in SECRETS if secret in bytes_in(home)]
 
 
-def test_a_crash_after_deleting_is_made_good_by_the_next_writer(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_crash_after_deleting_is_made_good_by_the_next_writer(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     with Writer(home) as writer:
         ident = _secret_session(writer)
         with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 from sqlite_utils import Database
-from tests.store.helpers import SAID, STARTED, put
 
 from narrator.errors import NarratorError
 from narrator.store import Reader, Writer
 from narrator.store.opening import database_path, version_of
 from narrator.store.schema import APPLICATION_ID, SCHEMA, migrations
 from narrator.values import Utterance
+from tests.store.helpers import SAID, STARTED, put
 
 
 def _open_both(home: Path, code: str) -> None:
@@ -55,7 +55,9 @@ def test_an_older_file_is_brought_up_to_date(home: Path, kind: type[Reader] | ty
     old.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     old.execute("PRAGMA user_version = 1")
     old.table("sessions").insert({"id": "0ld", "started": STARTED})
-    old.table("utterances").insert({"session": "0ld", "id": 4, "start": 0.0, "end": 1.0, "text": "wiper linkage"})
+    old.table("utterances").insert(
+        {"session": "0ld", "id": 4, "start": 0.0, "end": 1.0, "text": "wiper linkage"}
+    )
     old.close()
     kind(home).close()
     with Reader(home) as reader:

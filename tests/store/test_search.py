@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.store.helpers import STARTED, facts_now, put, record_json
 
 from narrator.errors import NarratorError
 from narrator.store import Reader, Writer
 from narrator.store.query import fts_query
 from narrator.store.rows import HIT_END, HIT_START
 from narrator.values import Correction, Utterance
+from tests.store.helpers import STARTED, facts_now, put, record_json
 
 
 def _found(home: Path, words: str) -> list[int]:
@@ -104,7 +104,9 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return home
 
 
-signs = st.sampled_from(list("\"'*()^:-+{}\\.,%_;\n\t\x00\x02\x03") + ["AND", "OR", "NOT", "NEAR", "heard", "the", " "])
+signs = st.sampled_from(
+    [*"\"'*()^:-+{}\\.,%_;\n\t\x00\x02\x03", "AND", "OR", "NOT", "NEAR", "heard", "the", " "]
+)
 
 
 @given(st.lists(signs | st.text(st.characters(), max_size=3), max_size=30).map("".join))

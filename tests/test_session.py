@@ -1,0 +1,170 @@
+"""A session from sound: on the disk before it is heard, committed before the next is heard."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from narrator.errors import NarratorError
+from narrator.session import compile_facts, current_record, derive, keep_session, keep_sound
+from narrator.settings import Settings
+from narrator.store import Reader, Writer
+from narrator.store.erase import sound_folder
+from narrator.store.rows import Strike
+from narrator.values import SAMPLE_RATE, AudioChunk, Correction, Gap, Utterance
+
+SAID = ("the ground strap is corroded", "two ten mil bolts come off", "new strap goes on")
+
+
+class Parrot:
+    """A recognizer that hears the next of ``SAID`` at every whole second of sound."""
+
+    name = "parrot"
+    unheard = 0.0
+
+    def __init__(self) -> None:
+        self._heard = 0
+
+    def accept(self, chunk: AudioChunk) -> list[Utterance]:
+        until = (chunk.first + len(chunk.samples)) // SAMPLE_RATE
+        found = []
+        while self._heard < min(until, len(SAID)):
+            self._heard += 1
+            start = self._heard - 0.8
+            found.append(Utterance(self._heard, start, start + 0.5, SAID[self._heard - 1], engine=self.name))
+        return found
+
+    def finish(self) -> list[Utterance]:
+        return []
+
+
+@pytest.fixture
+def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Settings:
+    monkeypatch.setattr("narrator.hearing.recognizer.open_recognizer", lambda settings, engine: Parrot())
+    return Settings(home=tmp_path / "home")
+
+
+@pytest.fixture
+def sound(tmp_path: Path) -> Path:
+    path = tmp_path / "Job 7.WAV"
+    soundfile.write(path, np.zeros(int(3.5 * SAMPLE_RATE), np.float32), SAMPLE_RATE)
+    return path
+
+
+def test_sound_is_kept_and_heard(settings: Settings, sound: Path) -> None:
+    reached: list[float] = []
+    kept = keep_sound(settings, sound, vehicle="2009 Ardenna Volo", progress=reached.append)
+    assert kept.broken is None
+    with Reader(settings.home) as reader:
+        facts = reader.facts(kept.session)
+    assert [one.text for one in facts.utterances] == list(SAID)
+    row = facts.session
+    assert (row.source, row.engine, row.state, row.vehicle) == (
+        "Job 7.WAV",
+        "parrot",
+        "complete",
+        "2009 Ardenna Volo",
+    )
+    assert row.audio_seconds == pytest.approx(3.5, abs=0.01) == reached[-1]
+    assert [one.file for one in facts.sounds] == ["sound.wav"]
+    assert (sound_folder(settings.home, kept.session) / "sound.wav").read_bytes() == sound.read_bytes()
+    assert [u.text for u in current_record(settings.home, kept.session).utterances] == list(SAID)
+
+
+def test_each_utterance_is_committed_before_the_next_is_heard(settings: Settings, sound: Path) -> None:
+    seen: list[int] = []
+
+    def look(seconds: float) -> None:
+        with Reader(settings.home) as reader:
+            (row,) = reader.sessions()
+            assert (sound_folder(settings.home, row.id) / "sound.wav").stat().st_size == sound.stat().st_size
+            seen.append(row.utterances)
+
+    keep_sound(settings, sound, progress=look)
+    assert set(seen) == {0, 1, 2, 3}
+
+
+def test_a_file_that_breaks_off_keeps_what_was_heard(settings: Settings, sound: Path) -> None:
+    content = sound.read_bytes()
+    sound.write_bytes(content[: len(content) * 2 // 3])
+    kept = keep_sound(settings, sound)
+    assert kept.broken is not None and kept.broken.code == "E104"
+    with Reader(settings.home) as reader:
+        facts = reader.facts(kept.session)
+    assert facts.session.state == "interrupted"
+    assert [one.text for one in facts.utterances] == list(SAID[:2])
+    looks = [look for look in current_record(settings.home, kept.session).looks if look.kind == "sound"]
+    assert [(look.utterance, look.reason) for look in looks] == [(2, kept.broken.message)]
+
+
+def test_being_stopped_keeps_what_was_heard(settings: Settings, sound: Path) -> None:
+    def stop(seconds: float) -> None:
+        if seconds > 1.5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        keep_sound(settings, sound, progress=stop)
+    with Reader(settings.home) as reader:
+        (row,) = reader.sessions()
+        assert (row.state, row.utterances) == ("interrupted", 1)
+    assert [u.text for u in current_record(settings.home, row.id).utterances] == [SAID[0]]
+
+
+def test_what_is_no_sound_keeps_nothing(settings: Settings, tmp_path: Path) -> None:
+    (tmp_path / "x.wav").write_bytes(b"nothing that sounds")
+    with pytest.raises(NarratorError, match="E103"):
+        keep_sound(settings, tmp_path / "x.wav")
+    assert not settings.home.exists()
+
+
+def test_a_copy_that_fails_keeps_nothing(
+    settings: Settings, sound: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch, pytest.raises(NarratorError, match="E308"):
+        patch.setattr("narrator.session.shutil.copyfileobj", full)
+        keep_sound(settings, sound)
+    with Reader(settings.home) as reader:
+        assert reader.sessions() == []
+    assert list((settings.home / "sound").iterdir()) == []
+
+
+def test_gaps_corrections_and_strikes_reach_the_record(tmp_path: Path) -> None:
+    said = [Utterance(n, float(n), n + 0.5, text) for n, text in enumerate(SAID, start=4)]
+    ident = keep_session(tmp_path, said, gaps=[Gap(1.0, 2.0, "unplugged")])
+    with Writer(tmp_path) as writer:
+        writer.add_correction(
+            ident, Correction(5, "two 12 mm nuts come off", "Ana", "2031-01-01T00:00:00+00:00")
+        )
+        writer.add_strike(ident, Strike(4, "Ana", "2031-01-01T00:00:00+00:00"))
+        derive(writer, ident)
+    record = current_record(tmp_path, ident)
+    assert [(u.id, u.text, u.corrected, u.struck) for u in record.utterances] == [
+        (4, SAID[0], None, True), (5, SAID[1], "two 12 mm nuts come off", False), (6, SAID[2], None, False),
+    ]  # fmt: skip
+    assert [(g.start, g.end, g.reason) for g in record.gaps] == [(1.0, 2.0, "unplugged")]
+    assert "nuts" in record.utterances[1].clean
+
+
+def test_a_correction_made_while_deriving_is_not_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ident = keep_session(tmp_path, [Utterance(1, 0.0, 1.0, SAID[0])])
+    calls: list[int] = []
+    with Writer(tmp_path) as writer:
+
+        def meanwhile(facts):  # type: ignore[no-untyped-def]
+            if not calls:
+                writer.add_correction(ident, Correction(1, "read anew", "Ana", "2031-01-01T00:00:00+00:00"))
+            calls.append(1)
+            return compile_facts(facts)
+
+        monkeypatch.setattr("narrator.session.compile_facts", meanwhile)
+        derive(writer, ident)
+    assert len(calls) == 2
+    assert current_record(tmp_path, ident).utterances[0].corrected == "read anew"
