@@ -175,10 +175,22 @@ class _Bare:
             row = self.found.run(figure.start, self.notes.marks)
             done = row[-1].end
             last = row[-1]
+            if self.word(figure.start - 1) == "all" and figure.whole and 2 <= figure.value <= 40:
+                self.everyone(figure, row)
+                continue
             if self.word(last.end) in MM and last.end not in self.notes.marks:
                 self.with_unit(row, last.end + 1)
             else:
                 self.without_unit(row)
+
+    def everyone(self, figure: Figure, row: list[Figure]) -> None:
+        """*all three nine newton metres*: a count alone, if so many are known of."""
+        after = self.word(figure.end) if figure.end not in self.notes.marks else ""
+        if len(row) == 1 and after and after not in NEXT:
+            return
+        at = (figure.start, figure.end)
+        made = _make(self.notes, at, int(figure.value), None, None, "size.all")
+        candidates(self.notes).append(Candidate(made, strong=False))
 
     def with_unit(self, row: list[Figure], end: int) -> None:
         last = row[-1]

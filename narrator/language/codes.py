@@ -14,6 +14,8 @@ from narrator.language.vin import read_vin
 from narrator.values import PartNumber, TroubleCode
 
 TITLES: dict[str, str] = load("dtc")["titles"]
+_DIGIT = re.compile(r"\d")
+_TELLING = SPELLED - frozenset(("a", "i", "s", "t", "d", "m"))
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
 _FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"} | {w: c for w, c in SOUNDS.items() if c in "PBCU"}
 _SURE = frozenset(("p", "pea", "pee"))
@@ -199,8 +201,7 @@ def codes_component(doc: Doc) -> Doc:
     """Pipeline stage: trouble codes, VINs and part numbers."""
     notes: Notes = doc._.notes
     words = notes.words
-    spelled = sum(w in SPELLED for w in words) + 3 * sum(any(c.isdigit() for c in w) for w in words)
-    if spelled < 2:
+    if not _DIGIT.search(notes.heard) and sum(w in _TELLING for w in words) < 2:
         return doc
     runs = spelled_runs(notes)
     for run in runs:

@@ -8,7 +8,7 @@ from typing import Literal
 from narrator.language.tables import Phrases, Table, fired, load
 from narrator.language.tokens import Notes
 from narrator.language.units import UNITS, Unit, UnitHit
-from narrator.values import Fastener
+from narrator.values import Fastener, Measurement
 
 _TABLE = load("quantities")
 CONTEXTS = Phrases((word, row["id"]) for row in _TABLE["context"] for word in row["words"])
@@ -35,12 +35,13 @@ def _choices() -> dict[str, list[tuple[Phrases[bool], Unit, bool]]]:
 
 
 CHOICES = _choices()
-_ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool]]] = [
+_ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool], frozenset[str]]] = [
     (
         row["id"],
         row["role"],
         Phrases((w, True) for w in row["before"]),
         Phrases((w, True) for w in row["after"]),
+        frozenset(row.get("close", ())),
     )
     for row in _TABLE["role"]
 ]
@@ -75,13 +76,24 @@ def is_rating(notes: Notes, hit: UnitHit, end: int) -> bool:
     return hit.words[-1] in _RATED and notes.words[end] in RATING and hit.words[-1] not in ("volts", "amps")
 
 
-def role_of(notes: Notes, at: tuple[int, int], quantity: str) -> Role:
+def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = False) -> Role:
     """What a value is for, by the words of its clause: torques and turns are settings unless a limit is meant."""
     low, high = at[0], at[1]
+    words = notes.words
     clause = max((m for m in notes.marks if m <= low), default=0)
-    before = (max(0, low - _CLAUSE, clause), low)
-    for ident, role, earlier, later in _ROLES:
-        if earlier.first(notes.words, *before) or later.at(notes.words, high):
+    earlier_one = max(
+        (e for e in notes.entities if isinstance(e, Measurement) and e.at[1] <= low),
+        key=lambda e: e.at[1],
+        default=None,
+    )
+    others = earlier_one.at[1] if earlier_one else 0
+    if earlier_one and ranged and earlier_one.range and low - others <= 2:
+        return earlier_one.role
+    before = (max(0, low - _CLAUSE, clause, others), low)
+    named = words[high + 1 : high + 2]  # "eight millimetres minimum is six": the next value is the limit
+    for ident, role, earlier, later, close in _ROLES:
+        after = later.at(words, high) if not named or named[0] not in ("is", "'s") else None
+        if earlier.first(words, *before) or after or (low and words[low - 1] in close):
             if role == "setting" and quantity not in (
                 "torque",
                 "angle",

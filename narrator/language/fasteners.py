@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from narrator.language.barefasteners import find_bare, find_new
+from narrator.language.barefasteners import LENGTH_NOUNS, find_bare, find_new
 from narrator.language.numbers import Figure, Figures, figures_of
 from narrator.language.sizes import HEADS, PITCHES, TORX, split_size
 from narrator.language.tables import Phrases, fired, load, used
@@ -270,6 +270,18 @@ class _Reader:
             phrase.count, phrase.said = int(figure.value), True
             phrase.noun = (phrase.noun[0], figure.end + 2)
 
+    def size_after(self, phrase: Phrase) -> None:
+        """*one allen bolt, five mil*: a size said after the noun."""
+        end, words = phrase.noun[1], self.words
+        figure = self.found.starting.get(end)
+        if figure is None or phrase.size is not None or figure.value not in HEADS or figure.value < 3:
+            return
+        if words[figure.end : figure.end + 1] and words[figure.end] in MM:
+            after = words[figure.end + 1 : figure.end + 2]
+            if not after or after[0] not in LENGTH_NOUNS:
+                phrase.size = Size(figure.value, "mm")
+                phrase.noun = (phrase.noun[0], figure.end + 1)
+
     def enter(self, phrase: Phrase, kind: str, rule: str) -> None:
         """Add the fastener; words of a component inside the phrase are left to the component stage."""
         notes = self.notes
@@ -313,6 +325,7 @@ class _Reader:
             first = self.homophone(first, phrase)
             phrase.start = min(first, start)
             self.of_them(end, phrase)
+            self.size_after(phrase)
             if phrase.unknown:
                 self.trim(phrase)
             self.enter(phrase, kind, rule)

@@ -11,7 +11,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.context import FOLLOW, SKIP_AFTER, SKIP_BEFORE, choose_unit, is_rating, role_of
-from narrator.language.numbers import Figure, figures_of, implied_decimal, join
+from narrator.language.numbers import STARTERS, Figure, figures_of, implied_decimal, join
 from narrator.language.pieces import Piece, find_pieces, mark_ranges
 from narrator.language.tokens import Notes
 from narrator.language.units import Unit, UnitHit, unit_at
@@ -89,7 +89,7 @@ def _measure(notes: Notes, piece: Piece) -> None:
             quantity=unit.quantity,
             value=-value if piece.minus and not split else value,
             unit=unit.symbol,
-            role=role_of(notes, at, unit.quantity),
+            role=role_of(notes, at, unit.quantity, piece.range),
             range=piece.range,
         )
     )
@@ -112,7 +112,7 @@ def _skip(notes: Notes, piece: Piece) -> bool:
     if form == "group" or (form == "fraction" and not piece.row[-1].written and piece.value == 0.5):
         return True
     precise = form == "decimal" or len(piece.row) > 1
-    if after and after not in FOLLOW:
+    if after and after not in FOLLOW and after not in STARTERS:
         counted = (
             after.endswith("s") and not after.endswith(("ss", "us", "is")) and len(after) > 3
         ) or after in SKIP_AFTER
@@ -177,7 +177,7 @@ def _strong(notes: Notes, piece: Piece) -> bool:
     """A word that names what is measured stands straight before the number."""
     from narrator.language.context import CONTEXTS
 
-    low = max(0, piece.start - 2)
+    low = max(0, piece.start - 3)
     return CONTEXTS.first(notes.words, low, piece.start) is not None
 
 

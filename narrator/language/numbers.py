@@ -17,7 +17,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.selfcorrect import drop_corrected
-from narrator.language.tables import fired, load
+from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS
 
@@ -430,8 +430,4 @@ def numbers_component(doc: Doc) -> Doc:
     if found:
         found = drop_corrected(notes, found)
         notes.scratch["figures"] = Figures(found, {f.start: f for f in found})
-        for figure in found:
-            for word in notes.words[figure.start : figure.end]:
-                if word in RULE_OF:
-                    fired(notes, RULE_OF[word])
     return doc

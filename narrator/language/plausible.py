@@ -27,6 +27,7 @@ _TABLE = load("limits")
 _TORQUE = _TABLE["torque"][0]
 _BANDS: dict[str, list[float]] = _TORQUE["bands"]
 _HEADS: dict[str, list[int]] = _TORQUE["heads"]
+_FACTORS: dict[str, float] = _TABLE["factors"]
 _BY_QUANTITY: dict[str, list[tuple[dict[str, object], frozenset[str]]]] = {}
 for _row in _TABLE["band"]:
     _BY_QUANTITY.setdefault(_row["quantity"], []).append((_row, frozenset(_row["words"])))
@@ -35,7 +36,9 @@ for _row in _TABLE["band"]:
 @cache
 def factor(unit: str, other: str) -> float | None:
     """What a value in ``unit`` is multiplied with to be in ``other``; None if they measure different things."""
-    from pint import DimensionalityError, UnitRegistry
+    if (known := _FACTORS.get(f"{unit} {other}")) is not None:
+        return known
+    from pint import DimensionalityError, UnitRegistry  # here: loading it takes longer than reading a session
 
     try:
         registry = _registry(UnitRegistry)

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, role_of
 from narrator.language.measurements import VOLTS_MOST, Unsaid, unsaid
+from narrator.language.numbers import STARTERS
 from narrator.language.tokens import Notes
+from narrator.language.units import SPOKEN
 from narrator.values import Fastener, Measurement
 
 if TYPE_CHECKING:
@@ -24,7 +26,9 @@ _WEAK = frozenset(
     "has just see".split()
 )
 _TORQUE_PREP = frozenset(("to", "at", "about", "around", "roughly"))
-_FASTENERY = frozenset(("all", "lot"))
+_COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
+_NAMED = frozenset(("voltage", "current", "resistance", "frequency"))
+_TOO_FAR = 1.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +92,13 @@ class _Guesser:
                 cost = _far(value, entity.value)
                 if best is None or cost < best[0]:
                     best = cost, entity.unit
+        odd = () if quantity != "pressure" or not _COLUMN.isdisjoint(self.notes.words) else ("inHg", "inH2O")
         for past in reversed(self.memory.readings):
-            if past.quantity == quantity:
+            if past.quantity == quantity and past.unit not in odd:
                 cost = _far(value, past.value) + min(1.0, 0.03 * (self.memory.turn - past.turn))
                 if best is None or cost < best[0]:
                     best = cost, past.unit
-        if best:
+        if best and best[0] < _TOO_FAR:
             return best[1], best[0]
         usual = str(CONTEXT[f"context.{quantity}"]["unit"])
         if quantity == "temperature":
@@ -123,6 +128,9 @@ class _Guesser:
             if quantity == "speed" and value < 100:
                 continue
             unit, unlike = ("in", 0.0) if one.fraction else self.unit_for(quantity, value)
+            named = SPOKEN.at(self.notes.words, start) if quantity in _NAMED else None
+            if named and named[0] == end and named[1].quantity == quantity:
+                unit, unlike = named[1].symbol, 0.0
             if not unit:
                 continue
             crossed = sum(
@@ -190,10 +198,10 @@ class _Guesser:
         words = self.notes.words
         before = words[one.start - 1] if one.start else ""
         after = words[one.end] if one.end < len(words) and one.end not in self.notes.marks else ""
-        near = any(0 <= one.start - end <= 1 for _, end, _ in self.contexts)
+        near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
         precise = not one.single or (one.value is not None and one.value != int(one.value))
         alone = not before or one.start in self.notes.marks
-        ends = not after or after in FOLLOW
+        ends = not after or after in FOLLOW or after in STARTERS
         return precise or near or ((before in READING or alone) and ends)
 
     def best(self, one: Unsaid) -> Guess | None:
@@ -246,7 +254,7 @@ def _supply(guesser: _Guesser, notes: Notes) -> None:
         at = (one.start, one.end)
         made = Measurement(
             span=notes.span(*at), at=at, rule=guess.rule, quantity=guess.quantity, value=value, unit=guess.unit,
-            role=role_of(notes, at, guess.quantity), unit_said=False, range=ranged,
+            role=role_of(notes, at, guess.quantity, ranged), unit_said=False, range=ranged,
             sure=round(max(0.3, 1.0 - 0.2 * guess.cost), 2),
         )  # fmt: skip
         notes.entities.append(made)

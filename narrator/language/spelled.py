@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from narrator.language.numbers import DIGITS, ONES, TEENS, TENS
@@ -12,9 +13,10 @@ _TABLE = load("spelling")
 ALPHABET: dict[str, str] = {w: c for row in _TABLE["alphabet"] for w, c in row["letters"].items()}
 SOUNDS: dict[str, str] = {w: c for row in _TABLE["sounds"] for w, c in row["letters"].items()}
 SIGNS: dict[str, str] = _TABLE["signs"][0]["values"]
+_DIGIT = re.compile(r"\d")
 LETTERS = {chr(c): chr(c).upper() for c in range(ord("a"), ord("z") + 1)}
-_DIGIT = {w: str(int(v)) for w, v in DIGITS.items()} | {"oh": "0"}
-CHARS = ALPHABET | LETTERS | _DIGIT
+_FIGURE = {w: str(int(v)) for w, v in DIGITS.items()} | {"oh": "0"}
+CHARS = ALPHABET | LETTERS | _FIGURE
 _REPEAT = {"double": 2, "triple": 3, "treble": 3}
 SPELLED = frozenset((*CHARS, *TEENS, *TENS, *_REPEAT))
 
@@ -54,7 +56,7 @@ def piece(notes: Notes, i: int) -> Piece | None:
         return Piece(i, i + 1 + (one is not None), str(int(TENS[word] + (one or 0))), pair=True)
     if word in TEENS:
         return Piece(i, i + 1, str(int(TEENS[word])), pair=True)
-    if word.isascii() and any(c.isdigit() for c in word) and word.replace("-", "").replace(".", "").isalnum():
+    if word.isascii() and _DIGIT.search(word) and word.replace("-", "").replace(".", "").isalnum():
         return Piece(i, i + 1, word.upper())
     return None
 
@@ -62,11 +64,12 @@ def piece(notes: Notes, i: int) -> Piece | None:
 def spelled_runs(notes: Notes) -> list[list[Piece]]:
     """Stretches of spelled characters, at least three tokens or one written code long."""
     runs: list[list[Piece]] = []
+    plain = not _DIGIT.search(notes.heard)
     words, marks, size = notes.words, notes.marks, len(notes.words)
     i = 0
     while i < size:
         word = words[i]
-        if word not in SPELLED and not any(c.isdigit() for c in word):
+        if word not in SPELLED and (plain or not _DIGIT.search(word)):
             i += 1
             continue
         run: list[Piece] = []

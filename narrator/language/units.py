@@ -10,7 +10,7 @@ from narrator.language.tables import Phrases, load
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit: contract symbol, quantity, what to multiply a said value by, and the rule that settles its meaning."""
+    """A unit: contract symbol, quantity, what to multiply a said value by, and the rule for its meaning."""
 
     id: str
     symbol: str
@@ -43,6 +43,7 @@ UNITS, SPOKEN, SHORT = _read()
 BY_SYMBOL = {unit.symbol: unit for unit in reversed(UNITS.values()) if unit.factor == 1.0 and not unit.choose}
 STARTS = frozenset(SPOKEN.starts)
 ARTICLES = frozenset(("a", "an"))
+CONNECTING = frozenset(("of", "a", "an"))
 
 
 def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> UnitHit | None:
@@ -53,14 +54,13 @@ def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> Unit
     """
     if i >= len(words):
         return None
-    start = i
-    if part and words[i] not in STARTS:
-        i += words[i] == "of"
-        i += i < len(words) and words[i] in ARTICLES
-        if i == start:
-            return None
     if hit := SPOKEN.at(words, i):
-        return UnitHit(start, hit[0], hit[1], tuple(words[i : hit[0]]))
-    if clinging and i < len(words) and (unit := SHORT.get(words[i])):
-        return UnitHit(start, i + 1, unit, (words[i],))
+        return UnitHit(i, hit[0], hit[1], tuple(words[i : hit[0]]))
+    if clinging and (unit := SHORT.get(words[i])):
+        return UnitHit(i, i + 1, unit, (words[i],))
+    if part and words[i] in CONNECTING:
+        after = i + (words[i] == "of")
+        after += after < len(words) and words[after] in ARTICLES
+        if hit := SPOKEN.at(words, after):
+            return UnitHit(i, hit[0], hit[1], tuple(words[after : hit[0]]))
     return None

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from narrator.language.barefasteners import candidates
+from narrator.language.context import role_of
 from narrator.language.locale import Locale
 from narrator.language.plausible import look_at
 from narrator.language.readings import Reading, supply_readings
@@ -34,7 +35,7 @@ class Memory:
     readings: list[Reading] = field(default_factory=list)
     focus: list[tuple[int, str]] = field(default_factory=list)
     kinds: dict[Size, str] = field(default_factory=dict)
-    clamped: bool = False
+    groups: dict[int, str] = field(default_factory=dict)
     vehicle: bool = False
 
     def supply(self, notes: Notes) -> bool:
@@ -62,7 +63,8 @@ class Memory:
     def _fasteners(self, notes: Notes) -> None:
         for candidate in candidates(notes) if "candidates" in notes.scratch else ():
             made = candidate.fastener
-            if (candidate.strong or made.size in self.kinds) and not self._overlaps(notes, made):
+            known = made.count in self.groups if made.rule == "size.all" else made.size in self.kinds
+            if (candidate.strong or known) and not self._overlaps(notes, made):
                 notes.entities.append(made)
         named: str | None = None
         found = [e for e in notes.entities if isinstance(e, Fastener)]
@@ -75,8 +77,13 @@ class Memory:
             kind = self._kind(entity, named)
             if entity.size is not None:
                 self.kinds[entity.size] = kind
+            if entity.rule == "size.all" and entity.count is not None:
+                kind = self.groups[entity.count]
             if kind != entity.kind:
                 notes.entities[notes.entities.index(entity)] = replace(entity, kind=kind)
+        for entity in notes.entities:
+            if isinstance(entity, Fastener) and entity.count and entity.rule != "size.all":
+                self.groups[entity.count] = entity.kind
 
     def _kind(self, entity: Fastener, named: str | None) -> str:
         """The kind a bare size stands for: as that size was last named, else as the utterance's noun, else a bolt."""
@@ -107,7 +114,8 @@ class Memory:
         ]  # fmt: skip
         if torque:
             return replace(entity, role="setting")
-        return replace(entity, quantity="temperature", unit=self.degrees())
+        role = role_of(notes, entity.at, "temperature")
+        return replace(entity, quantity="temperature", unit=self.degrees(), role=role)
 
     def degrees(self) -> str:
         """The unit of bare degrees: as last said, by the session's other units, else as the shop has set."""

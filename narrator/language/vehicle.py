@@ -10,7 +10,7 @@ from spacy.tokens import Doc
 from narrator.language.numbers import Figure, Figures, figures_of, is_number, join
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
-from narrator.language.units import unit_at
+from narrator.language.units import STARTS, unit_at
 from narrator.values import Odometer, Vehicle
 
 _TABLE = load("vehicle")
@@ -54,7 +54,7 @@ def _is_name(notes: Notes, i: int, known: set[int]) -> bool:
     if i >= len(notes.words) or i in notes.marks:
         return False
     word = notes.words[i]
-    if not _NAME.fullmatch(word) or word in COMMON or is_number(word):
+    if not _NAME.fullmatch(word) or word in COMMON or word in STARTS or is_number(word):
         return False
     return i not in known or _capital(notes, i)
 
@@ -96,15 +96,20 @@ def _vehicles(notes: Notes, found: Figures) -> None:
         if not _is_name(notes, done, known):
             continue
         model, end = _model(notes, found, done + 1, known)
-        if not model:
+        if not model and not (year[1] and _introduced(notes, year[2])):
             continue
         at = (year[2], end)
         rule = "vehicle.year" if year[1] else "vehicle.short"
         make = notes.words[done].title()
         notes.entities.append(
-            Vehicle(span=notes.span(*at), at=at, rule=rule, year=year[0], make=make, model=model)
+            Vehicle(span=notes.span(*at), at=at, rule=rule, year=year[0], make=make, model=model or None)
         )
         return
+
+
+def _introduced(notes: Notes, start: int) -> bool:
+    """Whether a machine named by its make alone is introduced: *a two thousand six kelso*."""
+    return start == 0 or notes.words[start - 1] in ("a", "an", "the", "this", "old", "my", "his", "her", "'s")
 
 
 def _named(notes: Notes) -> None:
