@@ -35,7 +35,8 @@ def test_record_is_the_shipped_one_byte_for_byte(sample: Path) -> None:
 def test_record_holds_what_was_written_down_by_hand(sample: Path) -> None:
     record = Record.model_validate_json(compile_sample(sample)).model_dump(mode="json")
     facts = tomllib.loads((sample / "check.toml").read_text(encoding="utf-8"))
-    assert not misses(record, facts)
+    missing = misses(record, facts)
+    assert not missing, "\n" + "\n".join(missing)
 
 
 def test_every_value_points_into_its_utterance(sample: Path) -> None:
