@@ -10,7 +10,10 @@ import importlib.util
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
 from narrator.hearing.models import package_folder
@@ -26,6 +29,8 @@ _TOKENS_A_SECOND = 6.5
 _SHORTEST_SPLIT_S = 3.0
 _LOOP_SURE = -0.5
 """Mean log probability that the words before a loop need, in a piece too short to halve."""
+START, END = 1, 2
+"""Tokens that begin and end a text."""
 _WORD_MARK = "▁"
 
 
@@ -37,16 +42,28 @@ class Token:
     logp: float
 
 
+class Network(Protocol):
+    """The part of ``moonshine_model.MoonshineModel`` that decoding needs."""
+
+    tokens: list[bytes]
+
+    def encode(self, samples: NDArray[np.float32]) -> Any:
+        """Read a piece of sound and give the state before its first token."""
+        ...
+
+    def step(self, state: Any, token: int) -> NDArray[np.float32]:
+        """Log probabilities of the token after ``token``; the state moves on."""
+        ...
+
+
 class MoonshineDecoder:
     """Greedy decoding, with a guard against the model's habit of repeating itself in noise."""
 
     name = "moonshine-tiny-en"
     timing: Literal["aligned", "estimated"] = "estimated"
 
-    def __init__(self, folder: Path) -> None:
-        from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415  (onnxruntime loads slowly)
-
-        self._model = MoonshineModel(folder)
+    def __init__(self, network: Network) -> None:
+        self._network = network
 
     def decode(self, segment: Segment) -> list[Word]:
         """Words of one piece; a piece that sends the model into a loop is heard again in two halves."""
@@ -63,20 +80,18 @@ class MoonshineDecoder:
 
     def _greedy(self, segment: Segment) -> tuple[list[Token], bool]:
         """Tokens up to the end mark, the length limit or the start of a loop; whether there was a loop."""
-        from narrator.hearing.moonshine_model import END, START  # noqa: PLC0415
-
-        state = self._model.encode(segment.samples)
+        state = self._network.encode(segment.samples)
         limit = math.ceil(len(segment.samples) / SAMPLE_RATE * _TOKENS_A_SECOND)
         ids: list[int] = []
         tokens: list[Token] = []
         token = START
         for _ in range(limit):
-            logp = self._model.step(state, token)
+            logp = self._network.step(state, token)
             token = int(logp.argmax())
             if token == END:
                 break
             ids.append(token)
-            tokens.append(Token(self._model.tokens[token], float(logp[token])))
+            tokens.append(Token(self._network.tokens[token], float(logp[token])))
             if (at := loop_start(ids)) is not None:
                 return _whole_words(tokens, at), True
         return tokens, False
@@ -131,6 +146,8 @@ def open_decoder(settings: Settings, model: Path | None = None) -> MoonshineDeco
         why = "the package moonshine-voice 0.0.49 is missing, or its version carries no model"
         raise NarratorError("E204", engine="moonshine", why=why)
     try:
-        return MoonshineDecoder(folder)
+        from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415  (onnxruntime is slow to load)
+
+        return MoonshineDecoder(MoonshineModel(folder))
     except Exception as error:  # onnxruntime raises its own classes, which share no base but this
         raise NarratorError("E205", path=folder, why=str(error).splitlines()[0]) from error

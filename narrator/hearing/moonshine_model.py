@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 ENCODER, DECODER, TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
 FILES = (ENCODER, DECODER, TOKENS)
 
-START, END = 1, 2
 _SHORTEST = 1_600
 """Samples that the encoder needs at least (0.1 s); shorter sound is filled up with silence."""
 _HEADS, _WIDTH = 8, 36

@@ -28,8 +28,8 @@ class SegmentOptions:
     """From this length on the wanted pause shrinks."""
     cap: float = 15.0
     """No piece is longer; cut at the best place of its second half when no pause came."""
-    before: float = 0.4
-    after: float = 0.4
+    before: float = 0.25
+    after: float = 0.25
     trigger: float = 0.08
     """Speech within any 0.2 s that begins an utterance."""
 
