@@ -100,12 +100,13 @@ class Writer:
         """
         new = list(utterances)
         with self.transaction() as db:
-            known = {row[0] for row in db.execute("SELECT id FROM utterances WHERE session = ?", [session])}
+            seen: set[int] = set()
+            kept = "SELECT 1 FROM utterances WHERE session = ? AND id = ?"
             for one in new:
                 _check_numbers(one)
-                if one.id in known:
+                if one.id in seen or db.execute(kept, [session, one.id]).fetchone():
                     raise NarratorError("E310", utterance=one.id)
-                known.add(one.id)
+                seen.add(one.id)
             self._add(session, "utterances", [
                 {"id": one.id, "start": one.start, "end": one.end, "text": _text(one.text),
                  "speaker": _text(one.speaker), "engine": _text(one.engine), "timing": one.timing}
