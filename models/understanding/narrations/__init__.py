@@ -1,0 +1,1 @@
+"""Annotated narrations: their sources, and what reads, builds and proofreads them."""
