@@ -6,7 +6,7 @@ What only the session can settle (*the fourteen to thirty two*) is left as a can
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from narrator.language.numbers import Figure, Figures
@@ -121,6 +121,8 @@ class _Bare:
         elif figure := self.found.starting.get(end):
             size, end = figure.value, figure.end
             end += self.word(end) == "s"
+            if self.word(end) in PLURALS and size + PLURALS[self.word(end)] in TORX:
+                size, end = size + PLURALS[self.word(end)], end + 1
         elif self.word(end) in PLURALS:
             size, end = PLURALS[self.word(end)], end + 1
         if (size is not None and size not in TORX) or (size is None and word != "torx"):
@@ -155,6 +157,10 @@ class _Bare:
             size, start = PLURALS.get(word), i
             if size is None and word in ("s", "'s") and (figure := self.ending.get(i)) and figure.written:
                 size, start = figure.value, figure.start
+            if size is not None and size < 10 and (tens := self.ending.get(start)) and tens.value in (20, 30):
+                if tens.value + size in HEADS:  # "twenty sevens"
+                    size, start = tens.value + size, tens.start
+            start -= self.word(start - 1) == "m"
             if size is None or self.taken[i] or size not in HEADS or self.is_tool(i + 1):
                 continue
             count, first = self.count_before(start)
@@ -197,12 +203,20 @@ class _Bare:
         after = self.word(end) if end not in self.notes.marks else ""
         if self.is_tool(end) or after in LENGTH_NOUNS:
             return
+        if after in ("and", "or") and last.value in HEADS and len(row) == 1:
+            for named in self.notes.entities:  # "thirteen mil and ten mil nuts"
+                if isinstance(named, Fastener) and named.size and named.at[0] == end + 1:
+                    made = _make(
+                        self.notes, (last.start, end), None, Size(last.value, "mm"), None, "size.shared"
+                    )
+                    self.enter(replace(made, kind=named.kind))
+                    return
         motion = not MOTION.isdisjoint(self.words)
         if len(row) == 2 and row[0].whole and row[0].value <= 24 and last.value in HEADS:
             at = (row[0].start, end)
             self.enter(_make(self.notes, at, int(row[0].value), Size(last.value, "mm"), None, "size.counted"))
         elif len(row) == 1 and last.value in HEADS and self.word(last.start - 1) in DETERMINERS:
-            if after and after not in NEXT:
+            if (after and after not in NEXT) or self.describes(last.start - 1):
                 return
             one = 1 if self.word(last.start - 1) in ("a", "another", "an") else None
             start = last.start - (one is not None)
@@ -220,6 +234,18 @@ class _Bare:
                 self.notes, (last.start, end), split.count, Size(split.size, "mm"), None, "size.counted"
             )
             candidates(self.notes).append(Candidate(made, strong=True))
+
+    def describes(self, article: int) -> bool:
+        """Whether *a ten mil* tells the size of something else (*the nipple's an eight mil*)."""
+        verb = self.word(article - 1)
+        return verb in ("is", "'s") and self.word(article - 2) not in (
+            "it",
+            "that",
+            "this",
+            "there",
+            "here",
+            "one",
+        )
 
     def without_unit(self, row: list[Figure]) -> None:
         last, end = row[-1], row[-1].end
@@ -240,6 +266,8 @@ class _Bare:
             made = _make(self.notes, at, int(row[0].value), Size(last.value, "mm"), None, "size.counted")
             candidates(self.notes).append(Candidate(made, moving and follows))
         elif len(row) == 1 and last.value >= 5 and (before in DETERMINERS or not before):
+            if self.describes(last.start - 1):
+                return
             one = 1 if before in ("a", "another") else None
             made = _make(
                 self.notes,
@@ -281,6 +309,7 @@ def find_new(notes: Notes, found: Figures) -> None:
         if notes.words[figure.end : figure.end + 1] != ["new"] or figure.form != "whole":
             continue
         after = notes.words[figure.end + 1 : figure.end + 2]
+        after = [w for w in after if w not in ("one", "ones")] or notes.words[figure.end + 2 : figure.end + 3]
         last = [e for e in notes.entities if isinstance(e, Fastener) and e.at[1] <= figure.start]
         if last and (not after or after[0] in ("and", "in") or figure.end + 1 in notes.marks):
             at = (figure.start, figure.end + 1)

@@ -14,13 +14,16 @@ from narrator.language.vin import read_vin
 from narrator.values import PartNumber, TroubleCode
 
 TITLES: dict[str, str] = load("dtc")["titles"]
+_CUT = re.compile(r"([pcbu])([0-3][0-9a-f]{0,2})", re.ASCII)
 _DIGIT = re.compile(r"\d")
 _TELLING = SPELLED - frozenset(("a", "i", "s", "t", "d", "m"))
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
 _FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"} | {w: c for w, c in SOUNDS.items() if c in "PBCU"}
 _SURE = frozenset(("p", "pea", "pee"))
 _SCAN = frozenset("code codes dtc dtcs fault faults scan scanner reader stored pending active logged".split())
-_NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|[A-Z]{2,4}\d{1,2}")
+_NOT_PART = re.compile(
+    r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|[A-Z]{2,4}\d{1,2}|M\d+X[\d.]+"
+)
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
 _ABBREVIATIONS = frozenset(
@@ -70,8 +73,11 @@ def _spoken_code(notes: Notes, i: int, pieces: list[Piece]) -> tuple[str, int, b
 
 def _codes(notes: Notes, pieces_at: dict[int, Piece]) -> None:
     words = notes.words
+    taken = notes.taken()
     for i, word in enumerate(words):
-        if word not in _FIRST or i + 1 >= len(words):
+        if (split := _CUT.fullmatch(word)) and not taken[i]:
+            _cut_code(notes, i, split, pieces_at)
+        if word not in _FIRST or i + 1 >= len(words) or taken[i]:
             continue
         if len(word) > 1 and word not in _SURE and _SCAN.isdisjoint(words):
             continue  # "i see one two three four"
@@ -85,6 +91,15 @@ def _codes(notes: Notes, pieces_at: dict[int, Piece]) -> None:
             continue  # a letter before it: a part number
         if code := _spoken_code(notes, i, pieces):
             _enter_code(notes, code[0], (i, code[1]), code[2])
+
+
+def _cut_code(notes: Notes, i: int, split: re.Match[str], pieces_at: dict[int, Piece]) -> None:
+    """A code written with gaps: *P0 4 2 0*."""
+    chars, end = split[2].upper(), i + 1
+    while (part := pieces_at.get(end)) and len(chars) < 4:
+        chars, end = chars + part.chars, part.end
+    if CODE.fullmatch(split[1].upper() + chars):
+        _enter_code(notes, split[1].upper() + chars, (i, end), False)
 
 
 def _enter_code(notes: Notes, code: str, at: tuple[int, int], inferred: bool) -> None:
@@ -164,7 +179,7 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         enough = (
             letters + digits >= 4
             and digits >= 2
-            and (letters > 0 or digits >= (4 if "part" in (cue or "") else 6))
+            and (letters > 0 or "-" in number or digits >= (4 if "part" in (cue or "") else 6))
         )
     elif written:
         enough = letters >= 1 and digits >= 3 and letters + digits >= 6

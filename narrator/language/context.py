@@ -17,10 +17,13 @@ READING = frozenset(_TABLE["reading"][0]["words"])
 FOLLOW = frozenset(_TABLE["follow"][0]["words"])
 SKIP_AFTER = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.counted")["words"])
 SKIP_BEFORE = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.before")["words"])
+_TOOL = load("fasteners")["tool"][0]
+TOOLS = frozenset(_TOOL["words"]) - frozenset(_TOOL["except"])
+WEAK, NOT_ONE = (frozenset(row["words"]) for row in _TABLE["weak"])
 RATING = frozenset(_TABLE["nominal"][0]["words"])
 _RATED = frozenset(
     "volt amp watt kilowatt horsepower inch ton mil millimetre millimeter litre liter quart gallon "
-    "ohm v a w kw hp ah amps volts mm l cc kilo pound foot gram microfarad psi mile hour".split()
+    "ohm v a w kw hp ah amps volts mm l cc kilo pound gram microfarad mile hour percent".split()
 )
 Role = Literal["reading", "setting", "limit"]
 
@@ -73,6 +76,9 @@ def is_rating(notes: Notes, hit: UnitHit, end: int) -> bool:
     """Whether a unit stands straight before a thing that it describes (*ten amp fuse*, *half inch drive*)."""
     if end >= len(notes.words) or end in notes.marks:
         return False
+    tool = end + (notes.words[end] in _TOOL["except"])
+    if hit.unit.symbol in ("mm", "in") and tool < len(notes.words) and notes.words[tool] in TOOLS:
+        return True
     return hit.words[-1] in _RATED and notes.words[end] in RATING and hit.words[-1] not in ("volts", "amps")
 
 
@@ -87,6 +93,7 @@ def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = Fal
         default=None,
     )
     others = earlier_one.at[1] if earlier_one else 0
+    others = max([others, *(end for _, end in notes.scratch.get("dropped", ()) if end <= low)])  # type: ignore[attr-defined]
     if earlier_one and ranged and earlier_one.range and low - others <= 2:
         return earlier_one.role
     before = (max(0, low - _CLAUSE, clause, others), low)

@@ -14,9 +14,10 @@ from spacy.tokens import Doc
 
 from narrator.language.barefasteners import LENGTH_NOUNS, find_bare, find_new
 from narrator.language.numbers import Figure, Figures, figures_of
-from narrator.language.sizes import HEADS, PITCHES, TORX, split_size
+from narrator.language.sizes import HEADS, PITCHES, PLURALS, TORX, split_size
 from narrator.language.tables import Phrases, fired, load, used
 from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
 from narrator.values import Fastener, Look, Repair, Size
 
 _TABLE = load("fasteners")
@@ -34,6 +35,7 @@ MM = frozenset(("mil", "mils", "mill", "mills", "mm", "millimetre", "millimeter"
 INCH = frozenset(("inch", "in", "inches"))
 THREAD = re.compile(r"m(\d{1,2})(?:x[\d.]+)?", re.ASCII)
 TORX_CODE = re.compile(r"t(?:x)?(\d{1,2})", re.ASCII)
+_IS = frozenset(("is", "are", "'s", "was", "were"))
 _UNKNOWN_MOST = 3
 _NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
 
@@ -162,6 +164,10 @@ class _Reader:
     def sized(self, figure: Figure, phrase: Phrase, unit: str) -> int:
         """A figure with a size unit after it; a figure touching it is the count."""
         split = split_size(figure.value) if unit == "mm" and phrase.plural and figure.whole else None
+        if split and not figure.written and 20 < figure.value < 100 and figure.value % 10 >= 5:
+            other = f"{figure.value:g} mm"  # "twenty eight mil bolts"
+            self.note_split(figure, phrase, int(figure.value // 10 * 10), figure.value % 10, other)
+            return figure.start
         if split and (figure.value > 24 or not self.touching(figure)):
             self.note_split(figure, phrase, split.count, split.size, split.other)
             return figure.start
@@ -263,24 +269,52 @@ class _Reader:
         self.notes.repairs.append(Repair(span, word, str(value), "repair.homophone", 0.7))
         return i - 1
 
-    def of_them(self, end: int, phrase: Phrase) -> None:
+    def after(self, phrase: Phrase) -> None:
+        """What is said after the noun: its size, then how many (*lug nuts, nineteen mil, six of them*)."""
+        self.of_them(phrase)
+        if phrase.size is None:
+            self.size_after(phrase)
+            self.of_them(phrase)
+
+    def of_them(self, phrase: Phrase) -> None:
         """*m eight bolts, four of them*: a count said after the noun."""
-        figure = self.found.starting.get(end)
+        figure = self.found.starting.get(phrase.noun[1])
         if phrase.count is None and figure and self.words[figure.end : figure.end + 2] == ["of", "them"]:
             phrase.count, phrase.said = int(figure.value), True
             phrase.noun = (phrase.noun[0], figure.end + 2)
 
     def size_after(self, phrase: Phrase) -> None:
-        """*one allen bolt, five mil*: a size said after the noun."""
-        end, words = phrase.noun[1], self.words
-        figure = self.found.starting.get(end)
-        if figure is None or phrase.size is not None or figure.value not in HEADS or figure.value < 3:
+        """*one allen bolt, five mil*, *the nut is a twenty seven*, *u bolts are nine sixteenths*."""
+        words, i = self.words, phrase.noun[1]
+        i += i < len(words) and words[i] in ("head", "heads")
+        verb = i < len(words) and words[i] in _IS and i not in self.notes.marks
+        i += verb or (i < len(words) and words[i] == "of")
+        article = verb and i < len(words) and words[i] in ("a", "an")
+        i += article
+        i += i < len(words) and words[i] == "all"
+        size, end = PLURALS.get(words[i] if i < len(words) else ""), i + 1
+        unit = "mm"
+        if size is None:
+            figure = self.found.starting.get(i)
+            if figure is None or any(self.taken[figure.start : figure.end]):
+                return
+            size, end = figure.value, figure.end
+            following = words[end] if end < len(words) else ""
+            if figure.form in ("fraction", "mixed") and (
+                following in INCH or not unit_at(words, end, clinging=False, part=True)
+            ):
+                unit, end = "in", end + (following in INCH)
+            elif following in MM or following == "s":
+                end += 1
+            elif not (article and figure.whole and size >= 8) or following or self.found.starting.get(end):
+                return
+        if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:
             return
-        if words[figure.end : figure.end + 1] and words[figure.end] in MM:
-            after = words[figure.end + 1 : figure.end + 2]
-            if not after or after[0] not in LENGTH_NOUNS:
-                phrase.size = Size(figure.value, "mm")
-                phrase.noun = (phrase.noun[0], figure.end + 1)
+        if end < len(words) and words[end] in LENGTH_NOUNS and words[end - 1] in MM:
+            return
+        phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
+        if (hit := DRIVES.at(words, end)) and phrase.drive is None:
+            phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
 
     def enter(self, phrase: Phrase, kind: str, rule: str) -> None:
         """Add the fastener; words of a component inside the phrase are left to the component stage."""
@@ -324,8 +358,7 @@ class _Reader:
             first = self.partitive(first, phrase)
             first = self.homophone(first, phrase)
             phrase.start = min(first, start)
-            self.of_them(end, phrase)
-            self.size_after(phrase)
+            self.after(phrase)
             if phrase.unknown:
                 self.trim(phrase)
             self.enter(phrase, kind, rule)

@@ -52,7 +52,7 @@ class Locale:
 
     def temperature(self) -> Literal["Cel", "degF"] | None:
         """The unit of bare degrees, or None where nothing tells."""
-        return "Cel" if self.metric > 0 else "degF" if self.metric < 0 else None
+        return "Cel" if self.metric >= 1 else "degF" if self.metric <= -1 else None
 
     def torque(self) -> str:
         """The unit of a torque said without one before any was said."""

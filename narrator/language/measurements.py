@@ -1,6 +1,6 @@
 """Measurements: numbers with a unit, and numbers whose unit the session has to supply.
 
-What has no unit goes to ``notes.scratch["unsaid"]`` with the words before it that tell what it may be.
+What has no unit goes to ``notes.scratch["unsaid"]``, for the memory to settle.
 """
 
 from __future__ import annotations
@@ -10,22 +10,37 @@ from dataclasses import dataclass
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from narrator.language.context import FOLLOW, SKIP_AFTER, SKIP_BEFORE, choose_unit, is_rating, role_of
-from narrator.language.numbers import STARTERS, Figure, figures_of, implied_decimal, join
+from narrator.language.context import (
+    CONTEXTS,
+    FOLLOW,
+    NOT_ONE,
+    SKIP_AFTER,
+    SKIP_BEFORE,
+    choose_unit,
+    is_rating,
+    role_of,
+)
+from narrator.language.numbers import RULE_OF, STARTERS, Figure, figures_of, implied_decimal, join
 from narrator.language.pieces import Piece, find_pieces, mark_ranges
+from narrator.language.sizes import HEADS
 from narrator.language.tokens import Notes
 from narrator.language.units import Unit, UnitHit, unit_at
-from narrator.values import Measurement
+from narrator.values import Fastener, Measurement
 
 _FRACTIONS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _ARTICLE_UNITS = frozenset(("qt", "L", "gal", "pt"))
+_AMOUNT = frozenset(("of", "low", "short", "down"))
+_OF_READING = frozenset(("it", "that", "draw", "drain"))
 VOLTS_MOST = 60.0
 """Above this a spoken *twelve sixty five* volts is read as 12.65."""
 
 
 @dataclass(slots=True)
 class Unsaid:
-    """A number without a unit: tokens ``start`` to ``end``, its readings, and whether a range or signed."""
+    """A number without a unit: tokens ``start`` to ``end``, read as it stands and with the point left out.
+
+    ``single``: one figure; ``of``: the second of a range; ``fraction``: said as one.
+    """
 
     start: int
     end: int
@@ -33,8 +48,13 @@ class Unsaid:
     decimal: float | None
     range: bool = False
     single: bool = True
-    of: int | None = None
+    of: bool = False
     fraction: bool = False
+
+    @property
+    def small(self) -> bool:
+        """A single whole number below 13, as counts mostly are."""
+        return self.single and self.value is not None and self.value < 13 and self.value == int(self.value)
 
 
 def unsaid(notes: Notes) -> list[Unsaid]:
@@ -53,6 +73,47 @@ def reading(row: list[Figure], quantity: str) -> float | None:
     return plain if plain is not None else implied_decimal(row)
 
 
+def _word(notes: Notes, i: int) -> str:
+    """The token ``i``, empty outside the utterance or behind punctuation."""
+    return notes.words[i] if 0 <= i < len(notes.words) and i not in notes.marks else ""
+
+
+# ------------------------------------------------------------------ with a unit
+
+
+def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
+    """Enter a number that has a unit, unless the unit describes a thing or a size."""
+    beside = hit.words == ("s",) and any(
+        isinstance(e, Fastener) for e in notes.entities
+    )  # "17s" beside bolts
+    if beside or is_rating(notes, hit, piece.end) or _describes(notes, piece, hit):
+        return
+    unit = choose_unit(notes, hit, piece.start)
+    value, start = reading(piece.row, unit.quantity), piece.start
+    if unit.symbol == "s" and len(piece.row) == 2 and piece.row[1].value == 30:
+        value = None  # "two thirty seconds": bursts, not 230
+    if value is None:  # figures that make no number: the last one has the unit
+        value, start = piece.row[-1].value, piece.row[-1].start
+    value += _trailing_fraction(notes, piece)
+    minus = piece.minus and start == piece.start
+    _enter(notes, (start, max(piece.end, start + 1)), unit, -value if minus else value, piece.range)
+
+
+def _enter(notes: Notes, at: tuple[int, int], unit: Unit, value: float, ranged: bool = False) -> None:
+    notes.entities.append(
+        Measurement(
+            span=notes.span(*at),
+            at=at,
+            rule=unit.id,
+            quantity=unit.quantity,
+            value=round(value * unit.factor, 9),
+            unit=unit.symbol,
+            role=role_of(notes, at, unit.quantity, ranged),
+            range=ranged,
+        )
+    )
+
+
 def _trailing_fraction(notes: Notes, piece: Piece) -> float:
     """*two inches and a half*."""
     tail = tuple(notes.words[piece.end : piece.end + 3])
@@ -62,151 +123,77 @@ def _trailing_fraction(notes: Notes, piece: Piece) -> float:
     return 0.0
 
 
-def _measure(notes: Notes, piece: Piece) -> None:
-    """Enter a number that has a unit."""
-    assert piece.hit is not None
-    unit: Unit = choose_unit(notes, piece.hit, piece.start)
-    if is_rating(notes, piece.hit, piece.end):
-        return
-    value = reading(piece.row, unit.quantity)
-    split = 0
-    if value is None and len(piece.row) > 1:  # figures that make no number: the last one has the unit
-        split = len(piece.row) - 1
-        value = piece.row[-1].value
-    if value is None:
-        return
-    start = piece.row[split].start if split else piece.start
-    value += _trailing_fraction(notes, piece)
-    value = round(value * unit.factor, 9)
-    at = (start, piece.end)
-    if at[1] <= at[0]:
-        at = (start, piece.row[-1].end)
-    notes.entities.append(
-        Measurement(
-            span=notes.span(*at),
-            at=at,
-            rule=unit.id,
-            quantity=unit.quantity,
-            value=-value if piece.minus and not split else value,
-            unit=unit.symbol,
-            role=role_of(notes, at, unit.quantity, piece.range),
-            range=piece.range,
-        )
-    )
+def _describes(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
+    """*the nipple's an eight mil*: a size that tells which tool something takes."""
+    head = piece.value in HEADS and hit.unit.choose == "mil"
+    before, after = notes.words[piece.start - 1] if piece.start else "", _word(notes, piece.end)
+    return head and before in ("a", "an") and (not after or after in ("and", "on", "up"))
+
+
+def _articles(notes: Notes) -> None:
+    """*a quart of fluid*, *an hour and a half*."""
+    words = notes.words
+    for i, word in enumerate(words[:-1]):
+        hit = unit_at(words, i + 1, clinging=False, part=False) if word in ("a", "an") else None
+        if hit is None or notes.taken()[i + 1] or is_rating(notes, hit, hit.end):
+            continue
+        tail = tuple(words[hit.end : hit.end + 3])
+        if tail in _FRACTIONS:
+            _enter(notes, (i, hit.end + 3), hit.unit, 1 + _FRACTIONS[tail])
+        elif hit.unit.symbol in _ARTICLE_UNITS and _word(notes, hit.end) in _AMOUNT:
+            _enter(notes, (i, hit.end), hit.unit, 1.0)
+
+
+# ------------------------------------------------------------------ without a unit
 
 
 def _skip(notes: Notes, piece: Piece) -> bool:
     """Whether a number without a unit is a clock time, a count, a date or a part of a saying."""
     words = notes.words
     before = words[piece.start - 1] if piece.start else ""
-    two = f"{words[piece.start - 2]} {before}" if piece.start > 1 else ""
-    after = words[piece.end] if piece.end < len(words) and piece.end not in notes.marks else ""
-    if (
-        before in SKIP_BEFORE
-        or two in SKIP_BEFORE
-        or after == "o'clock"
-        or (after == "o" and "clock" in words)
-    ):
+    earlier = words[piece.start - 2] if piece.start > 1 else ""
+    after = _word(notes, piece.end)
+    if before == "of" and earlier in RULE_OF:
         return True
-    form = piece.row[-1].form
-    if form == "group" or (form == "fraction" and not piece.row[-1].written and piece.value == 0.5):
+    if before in SKIP_BEFORE or f"{earlier} {before}" in SKIP_BEFORE or after in ("o'clock", "oclock"):
         return True
-    precise = form == "decimal" or len(piece.row) > 1
-    if after and after not in FOLLOW and after not in STARTERS:
-        counted = (
-            after.endswith("s") and not after.endswith(("ss", "us", "is")) and len(after) > 3
-        ) or after in SKIP_AFTER
-        if counted and not (precise and form == "decimal"):
-            return True
-        if not precise and not _strong(notes, piece):
-            return True
-    elif after == "of" and words[piece.end + 1 : piece.end + 2] not in (
-        ["it"],
-        ["that"],
-        ["draw"],
-        ["drain"],
-    ):
+    last = piece.row[-1]
+    if last.form == "group" or (last.form == "fraction" and not last.written and piece.value == 0.5):
         return True
-    single = len(piece.row) == 1 and piece.row[0].whole
-    return bool(
-        single
-        and piece.value == 1
-        and before
-        in (
-            "the",
-            "this",
-            "that",
-            "new",
-            "old",
-            "other",
-            "no",
-            "another",
-            "",
-            "which",
-            "good",
-            "bad",
-            "any",
-            "and",
-            "wrong",
-            "right",
-            "last",
-            "first",
-            "same",
-            "real",
-            "in",
-            "for",
-            "with",
-            "then",
-            "every",
-            "not",
-            "only",
-            "just",
-            "left",
-            "from",
-            "to",
-            "of",
-            "or",
-            "it",
-            "is",
-            "'s",
+    if len(piece.row) == 1 and last.whole and piece.value == 1 and before in NOT_ONE:
+        return True
+    return _counts(notes, piece, after)
+
+
+def _counts(notes: Notes, piece: Piece, after: str) -> bool:
+    """Whether a number counts what follows it (*two problems*)."""
+    decimal = piece.row[-1].form == "decimal"
+    if after == "of":
+        return piece.row[-1].form != "fraction" and _word(notes, piece.end + 1) not in _OF_READING
+    if not after or after in FOLLOW or after in STARTERS:
+        return False
+    plural = len(after) > 3 and after.endswith("s") and not after.endswith(("ss", "us", "is"))
+    if plural or after in SKIP_AFTER:
+        return not decimal
+    told = CONTEXTS.first(notes.words, max(0, piece.start - 3), piece.start) is not None
+    return not decimal and len(piece.row) == 1 and not told
+
+
+def _leave(notes: Notes, piece: Piece, second: bool) -> None:
+    """Keep a number for the memory."""
+    sign = -1 if piece.minus else 1
+    unsaid(notes).append(
+        Unsaid(
+            piece.start,
+            piece.end,
+            None if piece.value is None else sign * piece.value,
+            None if piece.decimal is None else sign * piece.decimal,
+            piece.range,
+            len(piece.row) == 1,
+            second,
+            piece.row[-1].form == "fraction",
         )
     )
-
-
-def _strong(notes: Notes, piece: Piece) -> bool:
-    """A word that names what is measured stands straight before the number."""
-    from narrator.language.context import CONTEXTS
-
-    low = max(0, piece.start - 3)
-    return CONTEXTS.first(notes.words, low, piece.start) is not None
-
-
-def _articles(notes: Notes) -> None:
-    """*a quart of fluid*, *half an hour*-like amounts with an article: *an hour and a half*."""
-    words = notes.words
-    for i, word in enumerate(words[:-1]):
-        if word not in ("a", "an"):
-            continue
-        hit = unit_at(words, i + 1, clinging=False, part=False)
-        if hit is None or notes.taken()[i + 1] or is_rating(notes, hit, hit.end):
-            continue
-        tail = tuple(words[hit.end : hit.end + 3])
-        volume = hit.unit.symbol in _ARTICLE_UNITS and words[hit.end : hit.end + 1] in (
-            ["of"],
-            ["low"],
-            ["short"],
-            ["down"],
-        )
-        if tail in _FRACTIONS or volume:
-            end = hit.end + (3 if tail in _FRACTIONS else 0)
-            at = (i, end)
-            notes.entities.append(
-                Measurement(
-                    span=notes.span(*at), at=at, rule=hit.unit.id, quantity=hit.unit.quantity,
-                    value=1 + _FRACTIONS.get(tail, 0.0), unit=hit.unit.symbol,
-                    role=role_of(notes, at, hit.unit.quantity),
-                )
-            )  # fmt: skip
 
 
 @Language.component("measurements")
@@ -219,17 +206,9 @@ def measurements_component(doc: Doc) -> Doc:
         mark_ranges(notes, pieces)
         for n, piece in enumerate(pieces):
             if piece.hit is not None:
-                _measure(notes, piece)
+                _measure(notes, piece, piece.hit)
             elif not _skip(notes, piece):
-                pair = n - 1 if piece.range and n and pieces[n - 1].range else None
-                unsaid(notes).append(
-                    Unsaid(
-                        piece.start, piece.end,
-                        None if piece.value is None else (-piece.value if piece.minus else piece.value),
-                        None if piece.decimal is None else (-piece.decimal if piece.minus else piece.decimal),
-                        piece.range, len(piece.row) == 1, pair, piece.row[-1].form == "fraction",
-                    )
-                )  # fmt: skip
+                _leave(notes, piece, piece.range and n > 0 and pieces[n - 1].range)
     if "a" in notes.words or "an" in notes.words:
         _articles(notes)
     return doc

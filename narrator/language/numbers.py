@@ -115,7 +115,7 @@ class _Parser:
 
     def tail(self, i: int, read: str) -> tuple[int, int]:
         """What follows *hundred* or *thousand*: (*and*) a smaller number, or nothing."""
-        if not self.joined(i):
+        if not self.joined(i) and not (read == "thousand" and self.marks[i] == ","):
             return 0, i
         after = i + (self.word(i) == "and")
         found = self.below_hundred(after) if read == "hundred" else self.below_thousand(after)
@@ -142,22 +142,18 @@ class _Parser:
         """A number in words below a thousand million, and where it ends."""
         total, end = 0, i
         for scale, name in ((1_000_000, "million"), (1000, "thousand")):
-            head = self.below_thousand(end)
-            if head is None and self.word(end) == "a" and self.word(end + 1) == name:
-                head = (1, end + 1)
-            if head is None and not total and self.word(end) == name:
-                head = (1, end)
-            if head is None or self.word(head[1]) != name:
-                continue
-            total += head[0] * scale
-            end = head[1] + 1
-            rest = self.tail(end, "thousand")
-            if self.word(rest[1]) not in ("thousand",):
-                return total + rest[0], rest[1]
-            end += self.word(end) == "and"
-        if total:
-            return total, end
-        return self.below_thousand(i)
+            start = end + (total > 0 and self.word(end) == "and")
+            head = self.below_thousand(start)
+            if head is None and self.word(start) in ("a", name):
+                head = (1, start + (self.word(start) == "a"))
+            linked = not total or self.joined(end) or self.marks[end] == ","
+            if head and self.word(head[1]) == name and linked:
+                total += head[0] * scale
+                end = head[1] + 1
+        if not total:
+            return self.below_thousand(i)
+        rest, end = self.tail(end, "thousand")
+        return total + rest, end
 
     def decimals(self, i: int) -> tuple[str, int] | None:
         """Digits after a point: *four*, *oh oh two*, *eighty five*, *25*."""

@@ -101,6 +101,8 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     if len(row) > 1 and first.start and notes.words[first.start - 1] == "all":
         return row[1:]  # "all three nine newton metres"
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
+    if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= 20:
+        return row[1:]  # "one sixty five on one, one sixty on two"
     if (
         before not in LABELS
         or before in ("no", "level", "main", "dash", "plug", "pin")
@@ -145,5 +147,3 @@ def _stands(notes: Notes, one: Piece, two: Piece) -> bool:
         and two.hit is not None
         and two.hit.unit.quantity == "torque"
     )
-
-

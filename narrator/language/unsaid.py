@@ -17,6 +17,8 @@ from narrator.language.readings import Reading, supply_readings
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle
 
+DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
+"""Currencies that are called dollars at home: a shop that has set one means it."""
 OPENING = 8
 """Utterances in which a machine may be named with a short year or none."""
 
@@ -103,6 +105,8 @@ class Memory:
                 notes.entities[n] = replace(entity, unit=self.locale.distance())
             elif isinstance(entity, Price) and entity.currency is None:
                 notes.entities[n] = replace(entity, currency=self.locale.currency or self.currency)
+            elif isinstance(entity, Price) and entity.rule == "money.usd" and self.currency in DOLLARS:
+                notes.entities[n] = replace(entity, currency=self.currency)
             elif isinstance(entity, Measurement) and entity.rule == "unit.degree":
                 notes.entities[n] = self._degrees(notes, entity)
 

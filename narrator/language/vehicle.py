@@ -17,6 +17,7 @@ _TABLE = load("vehicle")
 COMMON = frozenset(_TABLE["words"][0]["words"].split())
 _CUES = Phrases((w, True) for w in next(r for r in _TABLE["odometer"] if r["id"] == "odometer.cue")["words"])
 _AGAINST = frozenset(next(r for r in _TABLE["odometer"] if r["id"] == "odometer.large")["against"])
+_RUN = frozenset(("run", "has", "got", "done", "only", "covered"))
 _NAME = re.compile(r"[^\W\d_]{3,}")
 _INTRODUCED = Phrases(
     (w, True) for w in ("it's a", "it 's a", "it is a", "this is a", "here's a", "got a", "a")
@@ -153,7 +154,8 @@ def _odometer(notes: Notes, found: Figures) -> None:
             unit = "km" if cued or value >= 1000 else None
         if hit and unit is None:
             continue
-        large = unit is not None and value >= 5000 and _AGAINST.isdisjoint(words)
+        least = 1000 if not _RUN.isdisjoint(words) else 5000
+        large = unit is not None and value >= least and _AGAINST.isdisjoint(words)
         bare = unit is None and cued and value >= 1000 and _stands_alone(notes, done)
         if not (large or bare or (cued and unit)):
             continue

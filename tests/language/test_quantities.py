@@ -1,0 +1,155 @@
+"""Entities of numbers as a whole: never a crash, spans inside the text, looks where a person should look."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from narrator.language.codes import title
+from narrator.language.pipeline import pipeline
+from narrator.language.plausible import EXPRESSIONS, convert, factor, torque_band
+from narrator.language.sizes import STANDARD, split_size
+from narrator.language.tables import load
+from narrator.language.unsaid import Memory
+from narrator.language.vin import check_digit
+from narrator.values import Fastener, Measurement, Price
+from tests.language.quantity_notation import session, understood
+
+_WORDS = st.sampled_from(
+    "battery reads twelve point four volts two ten mil bolts no three sorry nut off back on to sixty five newton metres "
+    "foot pounds p zero four twenty vin sierra part number h c seven 7740 $ 38.40 £ dollars fifty miles on the clock "
+    "twenty fourteen halden crest t thirty torx allen half an inch quarter degrees plus all four the seventeen 210mm "
+    "bolts is a of them , . ? - spec under k mil draw pounds tyre and or between 3.5 1/4 M8 T30 P0420 '".split()
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.lists(_WORDS, max_size=14).map(" ".join), max_size=3))
+def test_any_shop_talk_keeps_its_spans(texts: list[str]) -> None:
+    for text, notes in zip(texts, session(texts), strict=True):
+        for entity in notes.entities:
+            assert 0 <= entity.span[0] < entity.span[1] <= len(text)
+            assert 0 <= entity.at[0] < entity.at[1] <= len(notes.words)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.text(max_size=60))
+def test_any_unicode_is_read(text: str) -> None:
+    for entity in session([text])[0].entities:
+        assert 0 <= entity.span[0] < entity.span[1] <= len(text)
+
+
+def test_nothing_later_changes_what_was_understood() -> None:
+    lines = [
+        "battery sits at twelve point four",
+        "two ten mil bolts off",
+        "and eleven nine",
+        "the ten to nine",
+    ]
+    assert understood(lines)[:2] == understood(lines[:2])
+
+
+def test_what_the_shop_has_set_is_used() -> None:
+    for memory, wanted in (
+        (Memory(currency="AUD", temperature="Cel"), ("AUD", "Cel")),
+        (Memory(), ("USD", "degF")),
+    ):
+        found = []
+        for text in ("the seal is nine dollars fifty", "it is at ninety degrees"):
+            workspace = pipeline()(text)._.notes
+            memory.supply(workspace)
+            found += workspace.entities
+        price = next(e for e in found if isinstance(e, Price))
+        degrees = next(e for e in found if isinstance(e, Measurement))
+        assert (price.currency, degrees.unit) == wanted
+
+
+@pytest.mark.parametrize(
+    ("lines", "unit"),
+    [
+        (["thirty kilometres of road", "it reached ninety degrees"], "Cel"),
+        (["drove it thirty miles", "it reached ninety degrees"], "degF"),
+        (["the hose is £12", "it reached ninety degrees"], "Cel"),
+    ],
+)
+def test_degrees_follow_the_session(lines: list[str], unit: str) -> None:
+    assert understood(lines)[1] == [f"temperature 90 {unit}"]
+
+
+@pytest.mark.parametrize(
+    ("value", "count", "size"),
+    [
+        (210, 2, 10),
+        (440, 4, 14),
+        (313, 3, 13),
+        (1213, 12, 13),
+        (108, 10, 8),
+        (38, 3, 8),
+        (28, 2, 8),
+        (110, 1, 10),
+    ],
+)
+def test_count_and_size_run_together(value: float, count: int | None, size: float | None) -> None:
+    split = split_size(value)
+    assert (split.count, split.size) == (count, size) if split else count is None
+
+
+@given(st.integers(1, 24), st.sampled_from(sorted(s for s in STANDARD if s >= 10 and s == int(s))))
+def test_a_split_is_a_reading_of_the_digits(count: int, size: float) -> None:
+    split = split_size(float(f"{count}{size:g}"))
+    assert split is None or split.size in STANDARD
+
+
+def test_a_split_is_repaired_visibly() -> None:
+    notes = session(["28mm bolts on the cover"])[0]
+    bolt = next(e for e in notes.entities if isinstance(e, Fastener))
+    assert (bolt.count, bolt.other) == (2, "28 mm")
+    assert [(r.heard, r.rule) for r in notes.repairs] == [("28", "repair.split")]
+    assert [look.kind for look in notes.looks] == ["split"]
+
+
+def test_a_vin_is_put_up_for_reading_back() -> None:
+    good, bad = session(
+        [
+            "vin is sierra victor alpha six delta two kilo three xray juliet bravo one zero four eight two four",
+            "vin is sierra victor alpha six delta two kilo four xray juliet bravo one zero four eight two four",
+        ]
+    )
+    assert "E/V" in good.looks[0].reason
+    assert "check digit does not agree" in bad.looks[0].reason
+    assert check_digit("SHORT") is None
+
+
+def test_a_torque_out_of_its_band_is_looked_at() -> None:
+    wrong, right = session(["the ten mil bolts to 106 foot pounds", "the ten mil bolts to 106 inch pounds"])
+    assert [look.kind for look in wrong.looks] == ["band"]
+    assert right.looks == []
+    assert torque_band(10, "mm", thread=False) == (2.2, 54.7)
+    assert torque_band(0.5, "in", thread=False) is None
+
+
+def test_factors_are_those_of_the_unit_library() -> None:
+    table = load("limits")["factors"]
+    for pair, value in table.items():
+        one, other = pair.split()
+        assert factor(one, other) == value
+    import pint
+
+    registry = pint.UnitRegistry()
+    for pair, value in table.items():
+        one, other = (EXPRESSIONS[unit] for unit in pair.split())
+        assert registry.Quantity(1.0, one).to(other).magnitude == pytest.approx(value, rel=1e-9)
+
+
+def test_every_unit_of_the_table_can_be_reckoned_with() -> None:
+    symbols = {row["symbol"] for row in load("units")["unit"]} - {"Cel", "degF", "deg", "turn", "%"}
+    assert symbols <= set(EXPRESSIONS)
+    assert convert(212, "degF", "Cel") == pytest.approx(100)
+    assert convert(100, "Cel", "degF") == pytest.approx(212)
+    assert convert(1, "V", "psi") is None
+
+
+def test_titles_only_of_checked_codes() -> None:
+    assert title("P0303") == "Cylinder 3 Misfire Detected"
+    assert title("P1234") is None
