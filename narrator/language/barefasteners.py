@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from narrator.language.numbers import Figure, Figures
+from narrator.language.fastenernames import MM
+from narrator.language.figures import Figure, Figures
 from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX, split_size
 from narrator.language.tables import load, used
 from narrator.language.tokens import Notes
@@ -26,12 +27,10 @@ AGAINST = frozenset(_MOTION["against"])
 NEXT = frozenset(_MOTION["next"])
 _TOOL = frozenset(_TABLE["tool"][0]["words"])
 LENGTH_NOUNS = frozenset(load("quantities")["length"][0]["words"])
-MM = frozenset(
-    ("mil", "mils", "mill", "mills", "mm", "millimetre", "millimeter", "millimetres", "millimeters")
-)
 DETERMINERS = frozenset(("the", "a", "that", "this", "other", "last", "another", "an"))
 _ALLEN = frozenset(("allen", "allens", "hex"))
 _TORX = frozenset(("torx", "t", "tx"))
+_NAMED = PLURALS.keys() | {"torx", "allens"}
 
 
 @dataclass(slots=True)
@@ -46,16 +45,6 @@ def candidates(notes: Notes) -> list[Candidate]:
     """The utterance's candidates, for the memory to settle."""
     found: list[Candidate] = notes.scratch.setdefault("candidates", [])  # type: ignore[assignment]
     return found
-
-
-def _make(
-    notes: Notes, at: tuple[int, int], count: int | None, size: Size | None, drive: str | None, rule: str
-) -> Fastener:
-    kind = "screw" if drive == "torx" else "bolt"
-    return Fastener(
-        span=notes.span(*at), at=at, rule=rule, kind=kind, count=count, size=size, drive=drive,
-        count_said=count is not None,
-    )  # fmt: skip
 
 
 class _Bare:
@@ -74,6 +63,21 @@ class _Bare:
     def free(self, start: int, end: int) -> bool:
         return not any(self.taken[start:end])
 
+    def make(
+        self, at: tuple[int, int], count: int | None, size: Size | None, rule: str, drive: str | None = None
+    ) -> Fastener:
+        """A fastener of the usual kind for its drive; the memory may know better."""
+        return Fastener(
+            span=self.notes.span(*at),
+            at=at,
+            rule=rule,
+            kind="screw" if drive == "torx" else "bolt",
+            count=count,
+            size=size,
+            drive=drive,
+            count_said=count is not None,
+        )
+
     def enter(self, fastener: Fastener) -> None:
         self.notes.entities.append(fastener)
         for i in range(*fastener.at):
@@ -84,9 +88,10 @@ class _Bare:
         if i in self.notes.marks:
             return None, i
         before = self.word(i - 1)
-        if figure := self.ending.get(i):
-            if figure.form in ("whole", "group") and 1 <= figure.value <= 100 and self.free(figure.start, i):
-                return int(figure.value), figure.start
+        figure = self.ending.get(i)
+        counts = figure and figure.form in ("whole", "group") and 1 <= figure.value <= 100
+        if figure and counts and self.free(figure.start, i):
+            return int(figure.value), figure.start
         if before == "both":
             return 2, i - 1
         if before in ("a", "another", "one"):
@@ -127,7 +132,7 @@ class _Bare:
             size, end = PLURALS[self.word(end)], end + 1
         if (size is not None and size not in TORX) or (size is None and word != "torx"):
             return
-        if self.is_tool(end) or end < len(self.words) and self.taken[end]:
+        if self.is_tool(end) or (end < len(self.words) and self.taken[end]):
             return
         count, start = self.count_before(i)
         if size is None and count is None and self.word(i - 1) not in ("the", "those", "these"):
@@ -135,19 +140,19 @@ class _Bare:
         if size is None and count is not None and count in TORX and count >= 10 and start == i - 1:
             size, count, start = float(count), *self.count_before(start)  # "thirty torx"
         made = Size(size, "T") if size is not None else None
-        self.enter(_make(self.notes, (start, end), count, made, "torx", "size.torx"))
+        self.enter(self.make((start, end), count, made, "size.torx", "torx"))
 
     def allen(self, i: int) -> None:
         start, size = i, None
-        if self.word(i - 1) in MM and (figure := self.ending.get(i - 1)):
-            size, start = figure.value, figure.start
-        elif (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole:
+        if (self.word(i - 1) in MM and (figure := self.ending.get(i - 1))) or (
+            (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole
+        ):
             size, start = figure.value, figure.start
         count, first = self.count_before(start)
         if count is None and size is None:
             return
         made = Size(size, "mm") if size is not None else None
-        self.enter(_make(self.notes, (first, i + 1), count, made, "hex", "size.allen"))
+        self.enter(self.make((first, i + 1), count, made, "size.allen", "hex"))
 
     # -------------------------------------------------------- plural sizes
 
@@ -157,9 +162,9 @@ class _Bare:
             size, start = PLURALS.get(word), i
             if size is None and word in ("s", "'s") and (figure := self.ending.get(i)) and figure.written:
                 size, start = figure.value, figure.start
-            if size is not None and size < 10 and (tens := self.ending.get(start)) and tens.value in (20, 30):
-                if tens.value + size in HEADS:  # "twenty sevens"
-                    size, start = tens.value + size, tens.start
+            tens = self.ending.get(start) if size is not None and size < 10 else None
+            if tens and size and tens.value in (20, 30) and tens.value + size in HEADS:  # "twenty sevens"
+                size, start = tens.value + size, tens.start
             start -= self.word(start - 1) == "m"
             if size is None or self.taken[i] or size not in HEADS or self.is_tool(i + 1):
                 continue
@@ -168,12 +173,12 @@ class _Bare:
                 continue
             if self.word(start - 1) in ("in", "their") or count == 1:
                 continue
-            self.enter(_make(self.notes, (first, i + 1), count, Size(size, "mm"), None, "size.plural"))
+            self.enter(self.make((first, i + 1), count, Size(size, "mm"), "size.plural"))
 
     # -------------------------------------------------------- singular sizes
 
     def singles(self) -> None:
-        """*three eight mil and two twelve mil*, *a ten mil on the bracket*, *one seventeen*, *the fourteen*."""
+        """*three eight mil and two twelve mil*, *a ten mil on it*, *one seventeen*, *the fourteen*."""
         done = 0
         for figure in self.found.all:
             if figure.start < done or not self.free(figure.start, figure.end):
@@ -195,7 +200,7 @@ class _Bare:
         if len(row) == 1 and after and after not in NEXT:
             return
         at = (figure.start, figure.end)
-        made = _make(self.notes, at, int(figure.value), None, None, "size.all")
+        made = self.make(at, int(figure.value), None, "size.all")
         candidates(self.notes).append(Candidate(made, strong=False))
 
     def with_unit(self, row: list[Figure], end: int) -> None:
@@ -206,21 +211,19 @@ class _Bare:
         if after in ("and", "or") and last.value in HEADS and len(row) == 1:
             for named in self.notes.entities:  # "thirteen mil and ten mil nuts"
                 if isinstance(named, Fastener) and named.size and named.at[0] == end + 1:
-                    made = _make(
-                        self.notes, (last.start, end), None, Size(last.value, "mm"), None, "size.shared"
-                    )
+                    made = self.make((last.start, end), None, Size(last.value, "mm"), "size.shared")
                     self.enter(replace(made, kind=named.kind))
                     return
         motion = not MOTION.isdisjoint(self.words)
         if len(row) == 2 and row[0].whole and row[0].value <= 24 and last.value in HEADS:
             at = (row[0].start, end)
-            self.enter(_make(self.notes, at, int(row[0].value), Size(last.value, "mm"), None, "size.counted"))
+            self.enter(self.make(at, int(row[0].value), Size(last.value, "mm"), "size.counted"))
         elif len(row) == 1 and last.value in HEADS and self.word(last.start - 1) in DETERMINERS:
             if (after and after not in NEXT) or self.describes(last.start - 1):
                 return
             one = 1 if self.word(last.start - 1) in ("a", "another", "an") else None
             start = last.start - (one is not None)
-            self.enter(_make(self.notes, (start, end), one, Size(last.value, "mm"), None, "size.single"))
+            self.enter(self.make((start, end), one, Size(last.value, "mm"), "size.single"))
         elif (
             len(row) == 1
             and last.value >= 100
@@ -230,9 +233,7 @@ class _Bare:
         ):
             if after not in NEXT and after:
                 return
-            made = _make(
-                self.notes, (last.start, end), split.count, Size(split.size, "mm"), None, "size.counted"
-            )
+            made = self.make((last.start, end), split.count, Size(split.size, "mm"), "size.counted")
             candidates(self.notes).append(Candidate(made, strong=True))
 
     def describes(self, article: int) -> bool:
@@ -263,19 +264,14 @@ class _Bare:
             if not calm or before in ("to", "at", "reads", "is", "pulls", "from", "and", "now"):
                 return
             at = (row[0].start, end)
-            made = _make(self.notes, at, int(row[0].value), Size(last.value, "mm"), None, "size.counted")
+            made = self.make(at, int(row[0].value), Size(last.value, "mm"), "size.counted")
             candidates(self.notes).append(Candidate(made, moving and follows))
         elif len(row) == 1 and last.value >= 5 and (before in DETERMINERS or not before):
             if self.describes(last.start - 1):
                 return
             one = 1 if before in ("a", "another") else None
-            made = _make(
-                self.notes,
-                (last.start - (one is not None), end),
-                one,
-                Size(last.value, "mm"),
-                None,
-                "size.single",
+            made = self.make(
+                (last.start - (one is not None), end), one, Size(last.value, "mm"), "size.single"
             )
             listed = before == "the" and after in (
                 "on",
@@ -288,16 +284,16 @@ class _Bare:
                 "behind",
                 "under",
             )
-            out = not before and after in ("off", "out") or (not before and after == "back" and calm)
+            out = (not before and after in ("off", "out")) or (not before and after == "back" and calm)
             candidates(self.notes).append(Candidate(made, (listed and calm and last.value >= 8) or out))
 
 
 def find_bare(notes: Notes, found: Figures, reader: _Reader) -> None:
     """Fasteners that only a drive or a size names."""
+    named = any(w in _NAMED or (w[0] == "t" and w[-1].isdigit()) for w in notes.words)
+    if not found.all and not named:
+        return
     bare = _Bare(notes, found, reader)
-    if not found.all and PLURALS.keys().isdisjoint(notes.words) and "torx" not in notes.words:
-        if not any(w[0] == "t" and w[-1].isdigit() for w in notes.words) and "allens" not in notes.words:
-            return
     bare.drives()
     bare.plurals()
     bare.singles()
@@ -315,7 +311,7 @@ def find_new(notes: Notes, found: Figures) -> None:
             at = (figure.start, figure.end + 1)
             notes.entities.append(
                 Fastener(
-                    span=notes.span(*at), at=at, rule="fastener.new", kind=last[-1].kind, count=int(figure.value),
-                    new=True,
+                    span=notes.span(*at), at=at, rule="fastener.new", kind=last[-1].kind,
+                    count=int(figure.value), new=True,
                 )
             )  # fmt: skip

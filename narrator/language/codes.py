@@ -20,17 +20,13 @@ _TELLING = SPELLED - frozenset(("a", "i", "s", "t", "d", "m"))
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
 _FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"} | {w: c for w, c in SOUNDS.items() if c in "PBCU"}
 _SURE = frozenset(("p", "pea", "pee"))
-_SCAN = frozenset("code codes dtc dtcs fault faults scan scanner reader stored pending active logged".split())
 _NOT_PART = re.compile(
     r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|[A-Z]{2,4}\d{1,2}|M\d+X[\d.]+"
 )
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
-_ABBREVIATIONS = frozenset(
-    "PSI KPA RPM MPH KPH NM KM KW HP AH MV MA CC MM MAP MAF PCV EGR ECU ECM PCM TCM BCM ABS VIN AC DC LED OBD "
-    "USB CV TPS IAT ECT DOT SAE GL API OL ID OD UK US AM PM TV GPS RH LH FI SRS EV HV AGM CAN LIN".split()
-)
-_MONEY = frozenset("dollars dollar bucks quid euro euros pounds rupees".split())
+_ABBREVIATIONS, _SCAN = (frozenset(row["words"]) for row in load("spelling")["lists"])
+_MONEY = frozenset(w for row in load("money")["currency"] for w in row["words"]) | {"pounds"}
 
 
 def title(code: str) -> str | None:
@@ -81,13 +77,14 @@ def _codes(notes: Notes, pieces_at: dict[int, Piece]) -> None:
             continue
         if len(word) > 1 and word not in _SURE and _SCAN.isdisjoint(words):
             continue  # "i see one two three four"
-        pieces, j = [], i + 1
+        pieces: list[Piece] = []
+        j = i + 1
         while (part := pieces_at.get(j)) and len(pieces) < 5:
             pieces.append(part)
             j = part.end
         if not pieces or not pieces[0].chars[0].isdigit():
             continue
-        if i and words[i - 1] in pieces_at and len(words[i - 1]) == 1 and words[i - 1].isalpha():
+        if i and i - 1 in pieces_at and len(words[i - 1]) == 1 and words[i - 1] not in ("a", "i"):
             continue  # a letter before it: a part number
         if code := _spoken_code(notes, i, pieces):
             _enter_code(notes, code[0], (i, code[1]), code[2])
@@ -130,7 +127,7 @@ def _cue_before(notes: Notes, start: int) -> str | None:
     words = notes.words
     for length in (3, 2, 1):
         if start - length >= 0 and (hit := _CUES.at(words, start - length)) and hit[0] == start:
-            return hit[1]
+            return str(hit[1])
     return None
 
 

@@ -1,4 +1,4 @@
-"""What surrounds a number: which quantity it may be, which unit an ambiguous one is, what the value is for."""
+"""What surrounds a number: which quantity it may be, what an ambiguous unit is, what the value is for."""
 
 from __future__ import annotations
 
@@ -21,10 +21,7 @@ _TOOL = load("fasteners")["tool"][0]
 TOOLS = frozenset(_TOOL["words"]) - frozenset(_TOOL["except"])
 WEAK, NOT_ONE = (frozenset(row["words"]) for row in _TABLE["weak"])
 RATING = frozenset(_TABLE["nominal"][0]["words"])
-_RATED = frozenset(
-    "volt amp watt kilowatt horsepower inch ton mil millimetre millimeter litre liter quart gallon "
-    "ohm v a w kw hp ah amps volts mm l cc kilo pound gram microfarad mile hour percent".split()
-)
+_RATED = frozenset(_TABLE["nominal"][0]["units"])
 Role = Literal["reading", "setting", "limit"]
 
 
@@ -79,11 +76,11 @@ def is_rating(notes: Notes, hit: UnitHit, end: int) -> bool:
     tool = end + (notes.words[end] in _TOOL["except"])
     if hit.unit.symbol in ("mm", "in") and tool < len(notes.words) and notes.words[tool] in TOOLS:
         return True
-    return hit.words[-1] in _RATED and notes.words[end] in RATING and hit.words[-1] not in ("volts", "amps")
+    return hit.words[-1] in _RATED and notes.words[end] in RATING
 
 
 def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = False) -> Role:
-    """What a value is for, by the words of its clause: torques and turns are settings unless a limit is meant."""
+    """What a value is for, by the words of its clause; torques and turns are settings unless a limit."""
     low, high = at[0], at[1]
     words = notes.words
     clause = max((m for m in notes.marks if m <= low), default=0)

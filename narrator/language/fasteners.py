@@ -6,92 +6,34 @@ of the component it belongs to (left for the component stage), count.
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, field
-
 from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.barefasteners import LENGTH_NOUNS, find_bare, find_new
-from narrator.language.numbers import Figure, Figures, figures_of
+from narrator.language.fastenernames import (
+    ADJECTIVES,
+    COUNTS,
+    DRIVE_RULE,
+    DRIVES,
+    HOMOPHONE,
+    INCH,
+    IS,
+    KINDS,
+    MM,
+    STOP,
+    THREAD,
+    TORX_CODE,
+    UNKNOWN_MOST,
+    Phrase,
+    excluded,
+    is_plural,
+)
+from narrator.language.figures import Figure, Figures, figures_of
 from narrator.language.sizes import HEADS, PITCHES, PLURALS, TORX, split_size
-from narrator.language.tables import Phrases, fired, load, used
+from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Fastener, Look, Repair, Size
-
-_TABLE = load("fasteners")
-KINDS = Phrases((word, (row["kind"], row["id"])) for row in _TABLE["kind"] for word in row["words"])
-_NEEDS = {row["kind"]: frozenset(row["needs"]) for row in _TABLE["kind"] if "needs" in row}
-_AFTER = frozenset(_TABLE["after"][0]["words"])
-_BEFORE: dict[str, list[str]] = _TABLE["before"][0]["only"]
-_VERB = frozenset(_TABLE["verb"][0]["words"])
-ADJECTIVES = frozenset(_TABLE["adjective"][0]["words"])
-COUNTS: dict[str, int] = _TABLE["count"][0]["values"]
-DRIVES = Phrases((word, row["drive"]) for row in _TABLE["drive"] for word in row["words"])
-STOP = frozenset(_TABLE["stop"][0]["words"].split())
-_HOMOPHONE = _TABLE["homophone"][0]
-MM = frozenset(("mil", "mils", "mill", "mills", "mm", "millimetre", "millimeter", "millimetres", "millimeters", "milimeter"))  # fmt: skip
-INCH = frozenset(("inch", "in", "inches"))
-THREAD = re.compile(r"m(\d{1,2})(?:x[\d.]+)?", re.ASCII)
-TORX_CODE = re.compile(r"t(?:x)?(\d{1,2})", re.ASCII)
-_IS = frozenset(("is", "are", "'s", "was", "were"))
-_UNKNOWN_MOST = 3
-_NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
-
-
-@dataclass(slots=True)
-class Phrase:
-    """What reading leftwards from the noun at ``noun`` has found so far."""
-
-    noun: tuple[int, int]
-    plural: bool
-    count: int | None = None
-    count_at: int | None = None
-    size: Size | None = None
-    drive: str | None = None
-    new: bool = False
-    said: bool = False
-    start: int = 0
-    tight: int = 0
-    unknown: list[int] = field(default_factory=list)
-    other: str = ""
-
-
-def is_plural(word: str) -> bool:
-    """Whether a noun of the table stands for several."""
-    return word.endswith("s") and not word.endswith("ss")
-
-
-def _excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
-    words = notes.words
-    word = words[start]
-    before = words[start - 1] if start and start not in notes.marks else ""
-    after = words[end] if end < len(words) and end not in notes.marks else ""
-    if after in _AFTER or word in _BEFORE.get(before, ()):
-        return True
-    if word == "nuts" and before in _NOT_CRAZY:
-        return True
-    plain = before not in COUNTS and before not in ADJECTIVES and before not in ("the", "that", "this", "one")
-    if not is_plural(word) and after in _VERB and (not before or (plain and before in STOP | _VERB_BEFORE)):
-        return True
-    if (
-        is_plural(word)
-        and after in ("onto", "into", "in")
-        and before in ("it", "that", "which", "just", "and")
-    ):
-        return before != "and"
-    needs = _NEEDS.get(kind)
-    if needs and not is_plural(word) and len(words[start:end]) == 1 and word == "clamp":
-        return before not in needs and not _sized(words, start)
-    return False
-
-
-_VERB_BEFORE = frozenset("gonna will can just and then to i we you please lets let's i'll we'll".split())
-
-
-def _sized(words: list[str], start: int) -> bool:
-    return start >= 1 and words[start - 1] in MM
 
 
 class _Reader:
@@ -108,7 +50,7 @@ class _Reader:
         """The figure that ends where ``figure`` starts."""
         return None if figure.start in self.notes.marks else self.ending.get(figure.start)
 
-    def left(self, i: int, phrase: Phrase) -> int:
+    def left(self, i: int, phrase: Phrase) -> int:  # noqa: PLR0912 - one way out a form
         """Read leftwards; ``i`` is the first token already read. Fills ``phrase``."""
         notes, words = self.notes, self.words
         while i > 0 and i not in notes.marks and not self.taken[i - 1]:
@@ -143,8 +85,8 @@ class _Reader:
                 i -= 1
             elif (
                 word in STOP
-                or word in _HOMOPHONE["values"]
-                or len(phrase.unknown) >= _UNKNOWN_MOST
+                or word in HOMOPHONE["values"]
+                or len(phrase.unknown) >= UNKNOWN_MOST
                 or (is_plural(word) and i < phrase.noun[0])
             ):
                 break
@@ -192,7 +134,7 @@ class _Reader:
             phrase.count, phrase.said, phrase.count_at = int(figure.value), True, figure.start
         return figure.start
 
-    def number(self, figure: Figure, phrase: Phrase) -> int:
+    def number(self, figure: Figure, phrase: Phrase) -> int:  # noqa: PLR0911 - one way out a form
         """A figure without a unit, seen from the right: a size, a thread or the count."""
         words, before = self.words, self.touching(figure)
         previous = words[figure.start - 1] if figure.start and figure.start not in self.notes.marks else ""
@@ -219,15 +161,10 @@ class _Reader:
             if before.whole and figure.value in HEADS and before.value <= 24:
                 phrase.size = Size(figure.value, "mm")
                 return self.count(before, phrase)
-        if (
-            phrase.size is None
-            and not phrase.plural
-            and figure.value in HEADS
-            and previous in ("a", "the", "that")
-        ):
-            if figure.value > 1:
-                phrase.size = Size(figure.value, "mm")
-                return figure.start
+        single = phrase.size is None and not phrase.plural and previous in ("a", "the", "that")
+        if single and figure.value > 1 and figure.value in HEADS:
+            phrase.size = Size(figure.value, "mm")
+            return figure.start
         return self.count(figure, phrase)
 
     def partitive(self, i: int, phrase: Phrase) -> int:
@@ -257,12 +194,12 @@ class _Reader:
         if phrase.count is not None or i == 0 or i in self.notes.marks:
             return i
         word = self.words[i - 1]
-        value = _HOMOPHONE["values"].get(word)
+        value = HOMOPHONE["values"].get(word)
         if value is None or self.taken[i - 1] or not (phrase.plural or (value == 1 and phrase.size)):
             return i
         before = self.words[i - 2] if i > 1 and i - 1 not in self.notes.marks else ""
-        always = word in _HOMOPHONE["always"]
-        if not always and (before not in _HOMOPHONE["particles"] and (before or not phrase.size)):
+        always = word in HOMOPHONE["always"]
+        if not always and (before not in HOMOPHONE["particles"] and (before or not phrase.size)):
             return i
         phrase.count, phrase.said, phrase.count_at = value, True, i - 1
         span = self.notes.span(i - 1, i)
@@ -287,7 +224,7 @@ class _Reader:
         """*one allen bolt, five mil*, *the nut is a twenty seven*, *u bolts are nine sixteenths*."""
         words, i = self.words, phrase.noun[1]
         i += i < len(words) and words[i] in ("head", "heads")
-        verb = i < len(words) and words[i] in _IS and i not in self.notes.marks
+        verb = i < len(words) and words[i] in IS and i not in self.notes.marks
         i += verb or (i < len(words) and words[i] == "of")
         article = verb and i < len(words) and words[i] in ("a", "an")
         i += article
@@ -348,7 +285,7 @@ class _Reader:
         for n, (start, end, (kind, rule)) in enumerate(hits):
             if n + 1 < len(hits) and hits[n + 1][0] == end and end not in self.notes.marks:
                 continue  # "clamp bolt": the last noun is the head
-            if self.taken[start] or _excluded(self.notes, start, end, kind):
+            if self.taken[start] or excluded(self.notes, start, end, kind):
                 continue
             phrase = Phrase((start, end), is_plural(self.words[end - 1]))
             first = start
@@ -389,8 +326,5 @@ def fasteners_component(doc: Doc) -> Doc:
         find_new(notes, found)
     for entity in notes.entities:
         if isinstance(entity, Fastener) and entity.drive:
-            fired(notes, _DRIVE_RULE[entity.drive])
+            fired(notes, DRIVE_RULE[entity.drive])
     return doc
-
-
-_DRIVE_RULE = {row["drive"]: row["id"] for row in reversed(_TABLE["drive"])}

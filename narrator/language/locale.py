@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.values import Measurement, Odometer, Price
 
-_METRIC = frozenset(("N.m", "kPa", "bar", "L", "km", "km/h", "Cel", "mL", "cm", "kg"))
-_US = frozenset(("ft.lbf", "in.lbf", "qt", "gal", "degF", "mi", "mph"))
-_SPELT = frozenset(("metre", "metres", "litre", "litres", "kilometre", "kilometres", "millimetre", "millimetres", "tyre", "tyres", "bonnet", "spanner", "spanners"))  # fmt: skip
-_CURRENCY = {"EUR": 1.0, "GBP": 1.0, "INR": 1.0, "USD": -0.5}
+_TABLE = load("quantities")["locale"][0]
+_METRIC, _US, _SPELT = (frozenset(_TABLE[name]) for name in ("metric", "us", "words"))
+_CURRENCY: dict[str, float] = _TABLE["currency"]
 
 
 @dataclass(slots=True)

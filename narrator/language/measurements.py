@@ -20,7 +20,8 @@ from narrator.language.context import (
     is_rating,
     role_of,
 )
-from narrator.language.numbers import RULE_OF, STARTERS, Figure, figures_of, implied_decimal, join
+from narrator.language.figures import Figure, figures_of, implied_decimal, join
+from narrator.language.numberwords import RULE_OF, STARTERS
 from narrator.language.pieces import Piece, find_pieces, mark_ranges
 from narrator.language.sizes import HEADS
 from narrator.language.tokens import Notes

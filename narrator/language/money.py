@@ -8,7 +8,8 @@ from decimal import Decimal
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from narrator.language.numbers import LABELS, Figure, Figures, figures_of, join
+from narrator.language.figures import Figure, Figures, figures_of, join
+from narrator.language.numberwords import LABELS
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 from narrator.values import PartNumber, Price
@@ -68,7 +69,7 @@ def _counts(word: str) -> bool:
 
 
 def as_money(row: Sequence[Figure]) -> float | None:
-    """*fifty four ninety five* as 54.95, *one hundred thirty nine ninety five* as 139.95, *one eighty* as 180."""
+    """*fifty four ninety five* as 54.95, *one hundred thirty nine ninety five* as 139.95; whole if alone."""
     if len(row) == 1:
         return row[0].value if row[0].form in ("whole", "decimal", "mixed") else None
     last = row[-1]
@@ -141,7 +142,7 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         amount = as_money(row)
         if amount is None or not (even or touching or near):
             continue
-        cents = len(row) > 1 and row[-1].value >= 10 and 1 <= row[0].value and all(f.whole for f in row)
+        cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
         priced = figure.form == "decimal" and figure.written and round(amount * 100) == amount * 100
         if even and not even[1]:
             continue

@@ -8,82 +8,32 @@ row of figures as one number.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import lru_cache
 
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from narrator.language.figures import Figure, Figures, join, numeral
+from narrator.language.numberwords import (
+    BARE,
+    DENOMINATORS,
+    DIGITS,
+    GROUPS,
+    ONES,
+    ORDINAL,
+    POINT_NOUN,
+    POINTS,
+    SCALES,
+    SIGNS,
+    STARTERS,
+    TEENS,
+    TENS,
+    TIMING,
+    ZERO,
+)
 from narrator.language.selfcorrect import drop_corrected
-from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One number: tokens ``start`` to ``end``, its value, and whether it was written in digits.
-
-    ``form`` is whole, decimal, fraction, mixed, group (*a couple*) or zeroed (written with a leading zero).
-    """
-
-    start: int
-    end: int
-    value: float
-    form: str
-    written: bool = False
-
-    @property
-    def whole(self) -> bool:
-        """A plain whole number."""
-        return self.form == "whole"
-
-
-def _values(ident: str) -> dict[str, float]:
-    return next(row["values"] for row in load("numbers")["words"] if row["id"] == ident)  # type: ignore[no-any-return]
-
-
-def _words(ident: str) -> frozenset[str]:
-    return frozenset(next(row["words"] for row in load("numbers")["lists"] if row["id"] == ident))
-
-
-ONES, ZERO, TEENS, TENS = (_values(f"number.{name}") for name in ("ones", "zero", "teens", "tens"))
-DENOMINATORS, SIGNS, GROUPS = (_values(f"number.{name}") for name in ("denominators", "signs", "groups"))
-RULE_OF = {word: row["id"] for row in load("numbers")["words"] for word in row["values"]}
-POINT_NOUN, TIMING, LABELS = (
-    _words(f"number.{name}") for name in ("point.noun", "thirtyseconds.time", "label")
-)
-DIGITS = ONES | ZERO | {"oh": 0, "o": 0}
-POINTS = frozenset(("point", "decimal", "dot"))
-ORDINAL = frozenset(("th", "ths", "nd", "nds", "rd", "rds"))
-BARE = frozenset(("half", "quarter", "third", "eighth", "sixteenth", "tenth"))
-SCALES = frozenset(("hundred", "thousand", "million"))
-NUMERAL = re.compile(r"\d{1,15}(?:[.,]\d{1,15})*", re.ASCII)
-GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
-STARTERS = frozenset((*ONES, *ZERO, *TEENS, *TENS, *SIGNS, *GROUPS, *BARE, "hundred", "thousand", "point", "a", "an"))  # fmt: skip
-FRACTION_PARTS = frozenset((2, 3, 4, 8, 16, 32, 64))
-
-
-@lru_cache(maxsize=4096)
-def numeral(word: str) -> float | None:
-    """The value of a written number, thousands commas and decimal commas understood; None if it is none."""
-    if "/" in word:
-        top, _, bottom = word.partition("/")
-        parts = top.isascii() and top.isdigit(), bottom.isascii() and bottom.isdigit() and len(bottom) <= 3
-        return int(top[:9]) / int(bottom) if all(parts) and int(bottom) in FRACTION_PARTS else None
-    if not NUMERAL.fullmatch(word) or len(word) > 18:
-        return None
-    if GROUPED.fullmatch(word):
-        word = word.replace(",", "")
-    word = word.replace(",", ".")
-    return float(word) if word.count(".") <= 1 else None
-
-
-def is_number(word: str) -> bool:
-    """Whether a token may begin or continue a number by itself."""
-    return word in RULE_OF and word not in DENOMINATORS or (word[:1].isdigit() and numeral(word) is not None)
 
 
 class _Parser:
@@ -184,7 +134,7 @@ class _Parser:
             return int(word), i + 2
         return None
 
-    def fraction(self, i: int) -> Figure | None:
+    def fraction(self, i: int) -> Figure | None:  # noqa: PLR0911 - one way out a form
         """*three eighths*, *two thirty seconds*, *half* before a unit."""
         word = self.word(i)
         if word in ("a", "an") and self.word(i + 1) in BARE:
@@ -218,7 +168,7 @@ class _Parser:
             return None
         return Figure(i, i + 1, 1 / DENOMINATORS[self.word(i)], "fraction")
 
-    def mixed(self, figure: Figure) -> Figure:
+    def mixed(self, figure: Figure) -> Figure:  # noqa: PLR0911 - one way out a form
         """*and a half*, *and three quarters*, *1/4* after a whole number."""
         i = figure.end
         if not figure.whole or not self.joined(i):
@@ -251,7 +201,7 @@ class _Parser:
         end = i + 1 + (self.word(i + 1) == "of")
         return Figure(start, end, GROUPS[word], "group")
 
-    def figure(self, i: int) -> Figure | None:
+    def figure(self, i: int) -> Figure | None:  # noqa: PLR0911 - one way out a form
         """The longest figure that starts at token ``i``."""
         word = self.words[i]
         if found := self.grouped(i) or self.fraction(i):
@@ -272,7 +222,7 @@ class _Parser:
             return Figure(i, rest[1], float(f"{value}.{rest[0]}"), "decimal")
         return self.mixed(Figure(i, end, float(value), "whole"))
 
-    def _numeral(self, i: int) -> Figure | None:
+    def _numeral(self, i: int) -> Figure | None:  # noqa: PLR0911 - one way out a form
         word = self.words[i]
         value = numeral(word)
         if value is None or self.word(i + 1) in ORDINAL:
@@ -346,76 +296,6 @@ def _thousands(words: Sequence[str], found: list[Figure]) -> None:
             del found[-1 - count :]
             found.append(Figure(first.start, last.end, head * 1000 + last.value % 1000, "whole"))
             return
-
-
-def join(figures: Sequence[Figure]) -> float | None:
-    """A row of figures read as one number (*four twenty* 420, *one oh five* 105), or None if it cannot be."""
-    if len(figures) == 1:
-        return figures[0].value
-    if len(figures) == 2 and all(f.whole and 0 < f.value < 10 for f in figures):
-        return None  # "three nine" is no thirty nine
-    digits = ""
-    for n, figure in enumerate(figures):
-        last = n == len(figures) - 1
-        if last and n and figure.form in ("decimal", "mixed") and 10 <= figure.value < 100 and digits:
-            return int(digits) * 100 + figure.value
-        if not figure.whole or figure.value != int(figure.value) or figure.written:
-            return None
-        value = int(figure.value)
-        if last and value >= 100:
-            return (
-                int(digits) * 1000 + value
-                if value < 1000 and value % 100 == 0 and int(digits) < 1000
-                else None
-            )
-        if value >= 100:
-            return None
-        two_before = len(digits) % 2 == 0 and n and figures[n - 1].value >= 10
-        if n and value < 10 and figures[n - 1].value >= 10 and two_before and value != 0:
-            return None if len(figures) == 2 or last else _spelled(figures)
-        digits += str(value)
-    return float(digits) if len(digits) <= 9 else None
-
-
-def _spelled(figures: Sequence[Figure]) -> float | None:
-    """Longer rows are read group by group: *one sixty seven two forty* 167240."""
-    digits = "".join(str(int(f.value)) for f in figures if f.whole and f.value < 100)
-    return float(digits) if 4 < len(digits) <= 9 else None
-
-
-def implied_decimal(figures: Sequence[Figure]) -> float | None:
-    """*fourteen two* as 14.2, *twelve six five* as 12.65: for quantities in whose range only that makes sense."""
-    if len(figures) < 2 or any(not f.whole or f.value >= 100 or f.written for f in figures):
-        return None
-    tail = "".join(str(int(f.value)) for f in figures[1:])
-    return float(f"{int(figures[0].value)}.{tail}") if len(tail) <= 2 else None
-
-
-@dataclass(slots=True)
-class Figures:
-    """The figures of an utterance, kept in ``notes.scratch["figures"]``."""
-
-    all: list[Figure]
-    starting: dict[int, Figure]
-
-    def run(self, start: int, marks: Mapping[int, str]) -> list[Figure]:
-        """Figures that follow each other from token ``start`` with nothing between."""
-        row: list[Figure] = []
-        figure = self.starting.get(start)
-        while figure is not None and (not row or figure.start not in marks):
-            row.append(figure)
-            figure = self.starting.get(figure.end)
-        return row
-
-
-NONE = Figures([], {})
-
-
-def figures_of(notes: Notes) -> Figures:
-    """What the ``numbers`` stage found."""
-    found = notes.scratch.get("figures", NONE)
-    assert isinstance(found, Figures)
-    return found
 
 
 @Language.component("numbers")

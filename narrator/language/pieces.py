@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
-from narrator.language.numbers import LABELS, Figure, Figures, implied_decimal, join
+from narrator.language.figures import Figure, Figures, implied_decimal, join
+from narrator.language.numberwords import LABELS
 from narrator.language.tables import used
 from narrator.language.tokens import Notes
 from narrator.language.units import UnitHit, unit_at
@@ -18,7 +20,7 @@ LIST_LEAST, LIST_MOST = 20, 999
 
 @dataclass(slots=True)
 class Piece:
-    """A number (row of figures) with its unit, if one was said; ``decimal`` reads it with the point left out."""
+    """A number (row of figures) and its unit, if said; ``decimal`` reads it with the point left out."""
 
     row: list[Figure]
     start: int
@@ -103,10 +105,8 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
     if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= 20:
         return row[1:]  # "one sixty five on one, one sixty on two"
-    if (
-        before not in LABELS
-        or before in ("no", "level", "main", "dash", "plug", "pin")
-        and first.form != "whole"
+    if before not in LABELS or (
+        before in ("no", "level", "main", "dash", "plug", "pin") and first.form != "whole"
     ):
         return row
     return row[1:]
@@ -114,7 +114,7 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
 
 def mark_ranges(notes: Notes, pieces: list[Piece]) -> None:
     """Mark pairs (*six or seven mil*) and give the first the unit of the second."""
-    for one, two in zip(pieces, pieces[1:], strict=False):
+    for one, two in itertools.pairwise(pieces):
         between = notes.words[one.end : two.start]
         if len(between) == 2 and between[1] in _LOOSE:
             between = between[:1]

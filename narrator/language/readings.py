@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, WEAK, role_of
 from narrator.language.measurements import VOLTS_MOST, Unsaid, unsaid
-from narrator.language.numbers import STARTERS
+from narrator.language.numberwords import STARTERS
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
 from narrator.values import Fastener, Measurement
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 KEEP = 60
 """How many past readings are looked at."""
 LIMIT, LIMIT_SMALL, LIMIT_WEAK = 3.2, 1.7, 1.3
-"""Costs above which a number is left alone: any number; one below 13; such a one after a word that often counts."""
+"""Costs above which a number is left alone: any; one below 13; such a one after a word that often counts."""
 _SILENT = frozenset(("time", "angle"))
 _TORQUE_PREP = frozenset(("to", "at", "about", "around", "roughly"))
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
@@ -93,6 +93,7 @@ class Guesser:
         self.column = not _COLUMN.isdisjoint(notes.words)
 
     def word(self, i: int) -> str:
+        """The token ``i``, empty outside the utterance."""
         return self.words[i] if 0 <= i < len(self.words) else ""
 
     # ------------------------------------------------------------ units of a quantity
@@ -223,7 +224,7 @@ class Guesser:
         return found if found and found.cost <= limit else None
 
 
-def is_reading(entity: object) -> bool:
+def is_reading(entity: object) -> TypeGuard[Measurement]:
     """Whether an entity is a measurement that later numbers may refer to (not a time, an angle, a road)."""
     return (
         isinstance(entity, Measurement)
@@ -242,7 +243,7 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     for entity in notes.entities:
         if isinstance(entity, Measurement) and entity.rule == "unit.degree":
             memory.readings.append(Reading(memory.turn, "temperature", memory.degrees(), entity.value, False))
-        elif isinstance(entity, Measurement) and is_reading(entity):
+        elif is_reading(entity):
             memory.readings.append(as_spoken(entity, memory.turn))
     del memory.readings[:-KEEP]
 

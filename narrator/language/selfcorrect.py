@@ -15,7 +15,7 @@ from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 
 if TYPE_CHECKING:
-    from narrator.language.numbers import Figure
+    from narrator.language.figures import Figure
 
 _RULES = load("numbers")["corrections"]
 CORRECTIONS = Phrases((phrase, row["id"]) for row in _RULES for phrase in row["phrases"])
@@ -24,9 +24,7 @@ LABELS = frozenset(next(row["words"] for row in load("numbers")["lists"] if row[
 BOUNDS = frozenset(".?!")
 _STARTS = frozenset(CORRECTIONS.starts)
 _ENTRY = _STARTS | FILLERS
-NOUNS = frozenset(
-    "bolt bolts nut nuts screw screws clip clips stud studs washer washers clamp clamps".split()
-)
+NOUNS = frozenset(word for row in load("fasteners")["kind"] for word in row["words"])
 
 
 def _past_fillers(notes: Notes, i: int) -> int:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from narrator.language.standards import head_sizes
 from narrator.language.tables import load
 
 _ROW = load("fasteners")["heads"][0]
-STANDARD = frozenset(float(s) for s in _ROW["sizes"])
-"""Hexagon head sizes in millimetres (ISO 4014/4017, DIN 931, JIS B 1180 annex, EN 1665)."""
+STANDARD = head_sizes()
+"""Hexagon head sizes in millimetres that a standard gives to some thread."""
 HEADS = STANDARD | frozenset(float(s) for s in _ROW["trade"])
 TORX = frozenset(float(s) for s in _ROW["torx"])
 PITCHES = frozenset(float(s) for s in _ROW["pitches"])

@@ -30,7 +30,9 @@ class UnitHit:
 
 
 def _read() -> tuple[dict[str, Unit], Phrases[Unit], dict[str, Unit]]:
-    units, spoken, short = {}, [], {}
+    units: dict[str, Unit] = {}
+    spoken: list[tuple[str, Unit]] = []
+    short: dict[str, Unit] = {}
     for row in load("units")["unit"]:
         unit = Unit(row["id"], row["symbol"], row["quantity"], row.get("factor", 1.0), row.get("choose", ""))
         units[unit.id] = unit

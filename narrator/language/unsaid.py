@@ -1,7 +1,7 @@
 """What a session leaves unsaid: units, currencies, the kind of fastener a bare size stands for.
 
-A ``Memory`` takes the utterances of one session in order, after the pipeline; it supplies what is missing from
-what was said before (never after), so that reading live and reading a file give the same.
+A ``Memory`` takes the utterances of one session in order, after the pipeline; it supplies what is missing
+from what was said before (never after), so that reading live and reading a file give the same.
 """
 
 from __future__ import annotations
@@ -83,12 +83,12 @@ class Memory:
                 kind = self.groups[entity.count]
             if kind != entity.kind:
                 notes.entities[notes.entities.index(entity)] = replace(entity, kind=kind)
-        for entity in notes.entities:
-            if isinstance(entity, Fastener) and entity.count and entity.rule != "size.all":
-                self.groups[entity.count] = entity.kind
+        for group in notes.entities:
+            if isinstance(group, Fastener) and group.count and group.rule != "size.all":
+                self.groups[group.count] = group.kind
 
     def _kind(self, entity: Fastener, named: str | None) -> str:
-        """The kind a bare size stands for: as that size was last named, else as the utterance's noun, else a bolt."""
+        """The kind a bare size stands for: as last named with it, else the utterance's noun, else a bolt."""
         if entity.size in self.kinds:
             return self.kinds[entity.size]
         if entity.drive is None and named in ("bolt", "nut"):

@@ -7,7 +7,8 @@ import re
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from narrator.language.numbers import Figure, Figures, figures_of, is_number, join
+from narrator.language.figures import Figure, Figures, figures_of, join
+from narrator.language.numberwords import is_number
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS, unit_at
@@ -65,8 +66,9 @@ def _capital(notes: Notes, i: int) -> bool:
 
 
 def _model(notes: Notes, found: Figures, i: int, known: set[int]) -> tuple[str, int]:
-    """The model's name from token ``i``, and where it ends: a word, more if capitalized, a number after it."""
-    parts, end = [], i
+    """The model from token ``i`` and where it ends: a word, more if capitalized, a number after it."""
+    parts: list[str] = []
+    end = i
     while _is_name(notes, end, known) and (not parts or (_capital(notes, end) and len(parts) < 3)):
         parts.append(notes.words[end].title())
         end += 1

@@ -19,7 +19,7 @@ LENGTH = 17
 
 
 def check_digit(vin: str) -> str | None:
-    """The check digit of a 17-character VIN (the ninth character is not looked at); None if a letter is wrong."""
+    """The check digit of a 17-character VIN (its ninth is not looked at); None if a character is wrong."""
     if len(vin) != LENGTH:
         return None
     total = 0
@@ -60,6 +60,7 @@ def read_vin(notes: Notes, run: list[Piece], cued: bool) -> bool:
     if not good:
         notes.looks.append(Look("vin", "the check digit does not agree: read the VIN again", 0, span))
     elif pairs := confusable(vin):
-        reason = f"the check digit cannot tell {', '.join(pairs)} apart: read these back with the spelling alphabet"
+        pairs_said = ", ".join(pairs)
+        reason = f"the check digit cannot tell {pairs_said} apart: read these back with the spelling alphabet"
         notes.looks.append(Look("vin", reason, 0, span))
     return True

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from narrator.language.numbers import RULE_OF, figures_of
+from narrator.language.figures import figures_of
+from narrator.language.numberwords import RULE_OF
 from narrator.language.tables import Table, rules
 from narrator.values import Measurement
-from tests.language.quantity_notation import render, session, SORTS
+from tests.language.quantity_notation import SORTS, render, session
 
 FILES = ("numbers", "units", "fasteners", "quantities", "limits", "money", "spelling", "vehicle", "dtc")
 RULES = [(name, rule) for name in FILES for rule in rules(name)]
@@ -25,7 +26,7 @@ def used_rules(text: str) -> set[str]:
         for word in notes.words[f.start : f.end]
         if word in RULE_OF
     }
-    if "dropped" in notes.scratch and notes.scratch["dropped"]:
+    if notes.scratch.get("dropped"):
         found.add("dropped")
     return found
 

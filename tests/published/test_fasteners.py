@@ -16,7 +16,7 @@ from narrator.language.standards import (
     torque,
     torque_band,
 )
-from narrator.language.tables import load as grammar
+from narrator.language.sizes import STANDARD
 from tests.published.cases import ids, rows
 
 pytestmark = pytest.mark.published
@@ -40,7 +40,7 @@ def test_a_ten_millimetre_head_is_never_taken_for_m10() -> None:
 
 
 def test_every_standard_head_from_8_to_24_can_be_heard() -> None:
-    heard = {float(size) for row in grammar("fasteners")["heads"] for size in row["sizes"]}
+    heard = STANDARD
     assert {size for size in head_sizes() if 8 <= size <= 24} <= heard
 
 

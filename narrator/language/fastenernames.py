@@ -1,0 +1,85 @@
+"""What fasteners are called, what is no fastener though it sounds like one, and a phrase being read."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from narrator.language.tables import Phrases, load
+from narrator.language.tokens import Notes
+from narrator.values import Size
+
+_TABLE = load("fasteners")
+KINDS = Phrases((word, (row["kind"], row["id"])) for row in _TABLE["kind"] for word in row["words"])
+_NEEDS = {row["kind"]: frozenset(row["needs"]) for row in _TABLE["kind"] if "needs" in row}
+_AFTER = frozenset(_TABLE["after"][0]["words"])
+_BEFORE: dict[str, list[str]] = _TABLE["before"][0]["only"]
+_VERB = frozenset(_TABLE["verb"][0]["words"])
+_VERB_BEFORE = frozenset(_TABLE["verb"][0]["before"])
+ADJECTIVES = frozenset(_TABLE["adjective"][0]["words"])
+COUNTS: dict[str, int] = _TABLE["count"][0]["values"]
+DRIVES = Phrases((word, row["drive"]) for row in _TABLE["drive"] for word in row["words"])
+STOP = frozenset(_TABLE["stop"][0]["words"].split())
+HOMOPHONE = _TABLE["homophone"][0]
+MM = frozenset(form for unit in load("units")["unit"] if unit["symbol"] == "mm" for form in unit["forms"])
+INCH = frozenset(("inch", "in", "inches"))
+THREAD = re.compile(r"m(\d{1,2})(?:x[\d.]+)?", re.ASCII)
+TORX_CODE = re.compile(r"t(?:x)?(\d{1,2})", re.ASCII)
+IS = frozenset(("is", "are", "'s", "was", "were"))
+UNKNOWN_MOST = 3
+_NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
+
+
+@dataclass(slots=True)
+class Phrase:
+    """What reading leftwards from the noun at ``noun`` has found so far."""
+
+    noun: tuple[int, int]
+    plural: bool
+    count: int | None = None
+    count_at: int | None = None
+    size: Size | None = None
+    drive: str | None = None
+    new: bool = False
+    said: bool = False
+    start: int = 0
+    tight: int = 0
+    unknown: list[int] = field(default_factory=list)
+    other: str = ""
+
+
+def is_plural(word: str) -> bool:
+    """Whether a noun of the table stands for several."""
+    return word.endswith("s") and not word.endswith("ss")
+
+
+def excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
+    """Whether the words around a fastener's name make it a verb, a tool or another part."""
+    words = notes.words
+    word = words[start]
+    before = words[start - 1] if start and start not in notes.marks else ""
+    after = words[end] if end < len(words) and end not in notes.marks else ""
+    if after in _AFTER or word in _BEFORE.get(before, ()):
+        return True
+    if word == "nuts" and before in _NOT_CRAZY:
+        return True
+    plain = before not in COUNTS and before not in ADJECTIVES and before not in ("the", "that", "this", "one")
+    if not is_plural(word) and after in _VERB and (not before or (plain and before in STOP | _VERB_BEFORE)):
+        return True
+    if (
+        is_plural(word)
+        and after in ("onto", "into", "in")
+        and before in ("it", "that", "which", "just", "and")
+    ):
+        return before != "and"
+    needs = _NEEDS.get(kind)
+    if needs and not is_plural(word) and len(words[start:end]) == 1 and word == "clamp":
+        return before not in needs and not _sized(words, start)
+    return False
+
+
+def _sized(words: list[str], start: int) -> bool:
+    return start >= 1 and words[start - 1] in MM
+
+
+DRIVE_RULE = {row["drive"]: row["id"] for row in reversed(_TABLE["drive"])}

@@ -1,0 +1,118 @@
+"""Figures: the numbers of an utterance one by one, and rows of them read as one number."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from narrator.language.tokens import Notes
+
+NUMERAL = re.compile(r"\d{1,15}(?:[.,]\d{1,15})*", re.ASCII)
+GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
+FRACTION_PARTS = frozenset((2, 3, 4, 8, 16, 32, 64))
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One number: tokens ``start`` to ``end``, its value, and whether it was written in digits.
+
+    ``form`` is whole, decimal, fraction, mixed, group (*a couple*) or zeroed (written with a leading zero).
+    """
+
+    start: int
+    end: int
+    value: float
+    form: str
+    written: bool = False
+
+    @property
+    def whole(self) -> bool:
+        """A plain whole number."""
+        return self.form == "whole"
+
+
+@lru_cache(maxsize=4096)
+def numeral(word: str) -> float | None:
+    """The value of a written number, thousands commas and decimal commas understood; None if it is none."""
+    if "/" in word:
+        top, _, bottom = word.partition("/")
+        parts = top.isascii() and top.isdigit(), bottom.isascii() and bottom.isdigit() and len(bottom) <= 3
+        return int(top[:9]) / int(bottom) if all(parts) and int(bottom) in FRACTION_PARTS else None
+    if not NUMERAL.fullmatch(word) or len(word) > 18:
+        return None
+    if GROUPED.fullmatch(word):
+        word = word.replace(",", "")
+    word = word.replace(",", ".")
+    return float(word) if word.count(".") <= 1 else None
+
+
+def join(figures: Sequence[Figure]) -> float | None:  # noqa: PLR0911 - one way out a form
+    """A row of figures read as one number (*four twenty* 420, *one oh five* 105), or None if it cannot be."""
+    if len(figures) == 1:
+        return figures[0].value
+    if len(figures) == 2 and all(f.whole and 0 < f.value < 10 for f in figures):
+        return None  # "three nine" is no thirty nine
+    digits = ""
+    for n, figure in enumerate(figures):
+        last = n == len(figures) - 1
+        if last and n and figure.form in ("decimal", "mixed") and 10 <= figure.value < 100 and digits:
+            return int(digits) * 100 + figure.value
+        if not figure.whole or figure.value != int(figure.value) or figure.written:
+            return None
+        value = int(figure.value)
+        if last and value >= 100:
+            return (
+                int(digits) * 1000 + value
+                if value < 1000 and value % 100 == 0 and int(digits) < 1000
+                else None
+            )
+        if value >= 100:
+            return None
+        two_before = len(digits) % 2 == 0 and n and figures[n - 1].value >= 10
+        if n and value < 10 and figures[n - 1].value >= 10 and two_before and value != 0:
+            return None if len(figures) == 2 or last else _spelled(figures)
+        digits += str(value)
+    return float(digits) if len(digits) <= 9 else None
+
+
+def _spelled(figures: Sequence[Figure]) -> float | None:
+    """Longer rows are read group by group: *one sixty seven two forty* 167240."""
+    digits = "".join(str(int(f.value)) for f in figures if f.whole and f.value < 100)
+    return float(digits) if 4 < len(digits) <= 9 else None
+
+
+def implied_decimal(figures: Sequence[Figure]) -> float | None:
+    """*fourteen two* as 14.2, *twelve six five* as 12.65: for quantities where only that makes sense."""
+    if len(figures) < 2 or any(not f.whole or f.value >= 100 or f.written for f in figures):
+        return None
+    tail = "".join(str(int(f.value)) for f in figures[1:])
+    return float(f"{int(figures[0].value)}.{tail}") if len(tail) <= 2 else None
+
+
+@dataclass(slots=True)
+class Figures:
+    """The figures of an utterance, kept in ``notes.scratch["figures"]``."""
+
+    all: list[Figure]
+    starting: dict[int, Figure]
+
+    def run(self, start: int, marks: Mapping[int, str]) -> list[Figure]:
+        """Figures that follow each other from token ``start`` with nothing between."""
+        row: list[Figure] = []
+        figure = self.starting.get(start)
+        while figure is not None and (not row or figure.start not in marks):
+            row.append(figure)
+            figure = self.starting.get(figure.end)
+        return row
+
+
+NONE = Figures([], {})
+
+
+def figures_of(notes: Notes) -> Figures:
+    """What the ``numbers`` stage found."""
+    found = notes.scratch.get("figures", NONE)
+    assert isinstance(found, Figures)
+    return found
