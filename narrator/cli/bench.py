@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Callable, Iterator, Sequence
-from typing import ParamSpec, TypeVar
+from collections.abc import Iterable, Iterator
+from typing import Any, TypeVar, cast
 
 import click
 from rich.table import Table
@@ -15,7 +15,6 @@ from narrator.bench import Hearing, Understanding
 from narrator.cli.terminal import console
 from narrator.errors import NarratorError
 
-P = ParamSpec("P")
 T = TypeVar("T")
 _NONE = "-"
 
@@ -26,38 +25,46 @@ _NONE = "-"
 @click.option("--hours", multiple=True, type=click.FloatRange(min=0.01),
               help="Also a session of so many hours; may be given several times.")  # fmt: skip
 @click.option("--no-hearing", is_flag=True, help="Measure the understanding only.")
-@click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON Lines, each as soon as it is known.")
 def command(engines: tuple[str, ...], hours: tuple[float, ...], no_hearing: bool, as_json: bool) -> None:
     """Measure recognition (real-time factor, word error rate) and understanding on the sample sessions.
 
     A session of several hours takes its time: one hour of sound is heard in a few minutes.
     """
-    heard = [] if no_hearing else list(_heard(engines, hours))
-    compiled = [_told(f"compiling {n:g} h", bench.compile_long, n) for n in (hours or (0.25,))]
-    if as_json:
-        rows: dict[str, Sequence[Hearing | Understanding]] = {"hearing": heard, "understanding": compiled}
-        click.echo(json.dumps({k: [dataclasses.asdict(row) for row in v] for k, v in rows.items()}, indent=1))
-        return
-    if heard:
+    heard = _shown((row for engine in () if no_hearing else engines for row in _heard(engine, hours)), as_json)
+    if heard and not as_json:
         console().print(_hearing(heard))
-    console().print(_understanding(compiled))
+    compiled = _shown(map(_compiled, hours or (0.25,)), as_json)
+    if not as_json:
+        console().print(_understanding(compiled))
 
 
-def _heard(engines: tuple[str, ...], hours: tuple[float, ...]) -> Iterator[Hearing]:
-    """Every sound by every engine; an engine that cannot run is told of and left out."""
-    for engine in engines:
-        try:
-            for folder in bench.samples():
-                yield _told(f"{engine}: {folder.name}", bench.hear_sample, folder, engine)
-            for number in hours:
-                yield _told(f"{engine}: {number:g} h", bench.hear_long, number, engine)
-        except NarratorError as error:
-            click.echo(str(error), err=True)
+def _shown(rows: Iterable[T], as_json: bool) -> list[T]:
+    """All rows; as JSON each is printed as soon as it is measured, so that a long run loses nothing."""
+    found = []
+    for row in rows:
+        found.append(row)
+        if as_json:
+            click.echo(json.dumps({"what": type(row).__name__.lower()} | dataclasses.asdict(cast(Any, row))))
+    return found
 
 
-def _told(what: str, measure: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-    click.echo(f"{what} ...", err=True)
-    return measure(*args, **kwargs)
+def _heard(engine: str, hours: tuple[float, ...]) -> Iterator[Hearing]:
+    """Every sound by one engine; an engine that cannot run is told of and left out."""
+    try:
+        for folder in bench.samples():
+            click.echo(f"{engine}: {folder.name} ...", err=True)
+            yield bench.hear_sample(folder, engine)
+        for number in hours:
+            click.echo(f"{engine}: {number:g} h ...", err=True)
+            yield bench.hear_long(number, engine)
+    except NarratorError as error:
+        click.echo(str(error), err=True)
+
+
+def _compiled(hours: float) -> Understanding:
+    click.echo(f"compiling {hours:g} h ...", err=True)
+    return bench.compile_long(hours)
 
 
 def _hearing(rows: list[Hearing]) -> Table:
