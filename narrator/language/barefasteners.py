@@ -30,7 +30,14 @@ LENGTH_NOUNS = frozenset(load("quantities")["length"][0]["words"])
 DETERMINERS = frozenset(("the", "a", "that", "this", "other", "last", "another", "an"))
 _ALLEN = frozenset(("allen", "allens", "hex"))
 _TORX = frozenset(("torx", "t", "tx"))
-_NAMED = PLURALS.keys() | {"torx", "allens"}
+_DRIVEN = {
+    word: row["drive"]
+    for row in _TABLE["drive"]
+    if not row["unit"]
+    for word in row["words"]
+    if " " not in word and row["drive"] in ("phillips", "pozidriv", "slotted", "square")
+}
+_NAMED = PLURALS.keys() | {"torx", "allens"} | _DRIVEN.keys()
 
 
 @dataclass(slots=True)
@@ -71,7 +78,7 @@ class _Bare:
             span=self.notes.span(*at),
             at=at,
             rule=rule,
-            kind="screw" if drive == "torx" else "bolt",
+            kind="bolt" if drive in (None, "hex") else "screw",
             count=count,
             size=size,
             drive=drive,
@@ -116,6 +123,8 @@ class _Bare:
                 continue
             if word in _TORX or (word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()):
                 self.torx(i)
+            elif word in _DRIVEN and not self.is_tool(i + 1):
+                self.driven(i)
             elif word in ("allens", "torxes") or (word == "allen" and not self.is_tool(i + 1)):
                 self.allen(i)
 
@@ -141,6 +150,13 @@ class _Bare:
             size, count, start = float(count), *self.count_before(start)  # "thirty torx"
         made = Size(size, "T") if size is not None else None
         self.enter(self.make((start, end), count, made, "size.torx", "torx"))
+
+    def driven(self, i: int) -> None:
+        """*two phillips and a t fifteen*: a drive for the screw, where it is counted."""
+        count, start = self.count_before(i)
+        after = self.word(i + 1) if i + 1 not in self.notes.marks else ""
+        if count is not None and (not after or after in NEXT):
+            self.enter(self.make((start, i + 1), count, None, "size.driven", _DRIVEN[self.word(i)]))
 
     def allen(self, i: int) -> None:
         start, size = i, None
@@ -197,6 +213,8 @@ class _Bare:
     def everyone(self, figure: Figure, row: list[Figure]) -> None:
         """*all three nine newton metres*: a count alone, if so many are known of."""
         after = self.word(figure.end) if figure.end not in self.notes.marks else ""
+        if self.word(figure.start - 2) in ("in", "of"):
+            return  # "grease in all three"
         if len(row) == 1 and after and after not in NEXT:
             return
         at = (figure.start, figure.end)

@@ -14,15 +14,15 @@ from narrator.language.vin import read_vin
 from narrator.values import PartNumber, TroubleCode
 
 TITLES: dict[str, str] = load("dtc")["titles"]
+_MAKER = re.compile(r"[EFH]\d{1,3}", re.ASCII)
+_ERROR = frozenset(("error", "errors", "entries", "display", "flashes", "flashing", "blinks"))
 _CUT = re.compile(r"([pcbu])([0-3][0-9a-f]{0,2})", re.ASCII)
 _DIGIT = re.compile(r"\d")
 _TELLING = SPELLED - frozenset(("a", "i", "s", "t", "d", "m"))
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
 _FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"} | {w: c for w, c in SOUNDS.items() if c in "PBCU"}
 _SURE = frozenset(("p", "pea", "pee"))
-_NOT_PART = re.compile(
-    r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|[A-Z]{2,4}\d{1,2}|M\d+X[\d.]+"
-)
+_NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|M\d+X[\d.]+")
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
 _ABBREVIATIONS, _SCAN = (frozenset(row["words"]) for row in load("spelling")["lists"])
@@ -104,6 +104,17 @@ def _enter_code(notes: Notes, code: str, at: tuple[int, int], inferred: bool) ->
     notes.entities.append(TroubleCode(span=notes.span(*at), at=at, rule=rule, code=code, inferred=inferred))
 
 
+def _maker_codes(notes: Notes, runs: list[list[Piece]]) -> None:
+    """*error E142*, *code e fourteen*: a maker's own code, kept as said."""
+    told = not _SCAN.isdisjoint(notes.words) or not _ERROR.isdisjoint(notes.words)
+    for run in runs:
+        chars = "".join(p.chars for p in run)
+        written = len(run) == 1 and _MAKER.fullmatch(chars) and len(chars) == 4
+        if written or (told and _MAKER.fullmatch(chars) and notes.words[run[0].start] in ("e", "f", "h")):
+            at = (run[0].start, run[-1].end)
+            notes.entities.append(TroubleCode(span=notes.span(*at), at=at, rule="dtc.maker", code=chars))
+
+
 def _slang(notes: Notes) -> None:
     """*a code four twenty*: the letter and leading zero left unsaid."""
     words = notes.words
@@ -134,7 +145,9 @@ def _cue_before(notes: Notes, start: int) -> str | None:
 def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
     """Cut what does not belong: articles at either end, a price said straight after."""
     if not cued:
-        while run and notes.words[run[0].start] in ("a", "i", "oh", "o"):
+        while run and notes.words[run[0].start] in ("a", "oh", "o"):
+            run = run[1:]
+        if len(run) > 1 and notes.words[run[0].start] == "i" and not run[1].chars.isalpha():
             run = run[1:]
     singles = 0
     for n, part in enumerate(run):
@@ -145,7 +158,8 @@ def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
             break
         else:
             singles += len(part.chars) == 1 and part.chars.isdigit()
-    if run and run[-1].end < len(notes.words) and notes.words[run[-1].end] in _MONEY:
+    after = notes.words[run[-1].end] if run and run[-1].end < len(notes.words) else ""
+    if after in _MONEY:
         while run and run[-1].pair:
             run = run[:-1]
     while run and (run[-1].chars in "-/." or (_is_article(notes, run[-1]) and len(run) > 1)):
@@ -169,7 +183,10 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     number = capitals + "".join(p.chars for p in run)
     letters, digits = sum(c.isalpha() for c in number), sum(c.isdigit() for c in number)
     head = re.match("[A-Z]*", number)
-    if _NOT_PART.fullmatch(number) or (not strong and head and head.group() in _ABBREVIATIONS):
+    priced = notes.words[run[-1].end : run[-1].end + 1]
+    sold = bool(priced) and priced[0] in SPELLED | _MONEY
+    short = digits <= 2 and len(number) - digits <= 3 and not strong and not sold
+    if short or _NOT_PART.fullmatch(number) or (not strong and head and head.group() in _ABBREVIATIONS):
         return
     written = len(run) == 1 and not capitals
     if strong:
@@ -181,7 +198,9 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     elif written:
         enough = letters >= 1 and digits >= 3 and letters + digits >= 6
     else:
-        enough = head is not None and len(head.group()) >= 2 and digits >= 3
+        initial = len(head.group()) if head else 0
+        enough = initial >= 2 and (digits >= 3 or (digits >= 2 and sold) or initial + digits >= 5)
+        enough = enough and digits > 0
     if enough:
         at = (start, run[-1].end)
         rule = "partnumber.cue" if strong else "partnumber.bare"
@@ -227,6 +246,7 @@ def codes_component(doc: Doc) -> Doc:
     _codes(notes, {p.start: p for run in runs for p in run})
     if "code" in words or "codes" in words:
         _slang(notes)
+    _maker_codes(notes, runs)
     mask = _mask(notes)
     for run in runs:
         free = [part for part in run if not mask[part.start]]

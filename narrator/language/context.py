@@ -11,15 +11,23 @@ from narrator.language.units import UNITS, Unit, UnitHit
 from narrator.values import Fastener, Measurement
 
 _TABLE = load("quantities")
-CONTEXTS = Phrases((word, row["id"]) for row in _TABLE["context"] for word in row["words"])
+CONTEXTS = Phrases(
+    (word, (row["id"], kind == "weak"))
+    for row in _TABLE["context"]
+    for kind in ("words", "weak")
+    for word in row.get(kind, ())
+)
+"""Words that tell what is measured: the rule, and whether the word only hints (*plug*, *wire*)."""
 CONTEXT: dict[str, Table] = {row["id"]: row for row in _TABLE["context"]}
+USUAL: dict[str, Table] = {row["quantity"]: row for row in reversed(_TABLE["context"])}
 READING = frozenset(_TABLE["reading"][0]["words"])
 FOLLOW = frozenset(_TABLE["follow"][0]["words"])
 SKIP_AFTER = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.counted")["words"])
 SKIP_BEFORE = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.before")["words"])
 _TOOL = load("fasteners")["tool"][0]
 TOOLS = frozenset(_TOOL["words"]) - frozenset(_TOOL["except"])
-WEAK, NOT_ONE = (frozenset(row["words"]) for row in _TABLE["weak"])
+WEAK, ONE = (frozenset(row["words"]) for row in _TABLE["weak"])
+LENGTH = frozenset(_TABLE["length"][0]["words"])
 RATING = frozenset(_TABLE["nominal"][0]["words"])
 _RATED = frozenset(_TABLE["nominal"][0]["units"])
 Role = Literal["reading", "setting", "limit"]

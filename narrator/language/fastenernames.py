@@ -25,6 +25,9 @@ MM = frozenset(form for unit in load("units")["unit"] if unit["symbol"] == "mm" 
 INCH = frozenset(("inch", "in", "inches"))
 THREAD = re.compile(r"m(\d{1,2})(?:x[\d.]+)?", re.ASCII)
 TORX_CODE = re.compile(r"t(?:x)?(\d{1,2})", re.ASCII)
+POINTING = frozenset(
+    ("the", "that", "this", "those", "these", "my", "his", "her", "its", "your", "each", "every")
+)
 IS = frozenset(("is", "are", "'s", "was", "were"))
 UNKNOWN_MOST = 3
 _NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
@@ -61,6 +64,8 @@ def excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
     after = words[end] if end < len(words) and end not in notes.marks else ""
     if after in _AFTER or word in _BEFORE.get(before, ()):
         return True
+    if before == "no" and start > 1 and words[start - 2] in IS:
+        return True  # "there was no clip on it"
     if word == "nuts" and before in _NOT_CRAZY:
         return True
     plain = before not in COUNTS and before not in ADJECTIVES and before not in ("the", "that", "this", "one")

@@ -20,6 +20,7 @@ from narrator.language.fastenernames import (
     IS,
     KINDS,
     MM,
+    POINTING,
     STOP,
     THREAD,
     TORX_CODE,
@@ -29,7 +30,7 @@ from narrator.language.fastenernames import (
     is_plural,
 )
 from narrator.language.figures import Figure, Figures, figures_of
-from narrator.language.sizes import HEADS, PITCHES, PLURALS, TORX, split_size
+from narrator.language.sizes import HEADS, PITCHES, PLURALS, STANDARD, TORX, split_size
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -224,11 +225,14 @@ class _Reader:
         """*one allen bolt, five mil*, *the nut is a twenty seven*, *u bolts are nine sixteenths*."""
         words, i = self.words, phrase.noun[1]
         i += i < len(words) and words[i] in ("head", "heads")
+        i += words[i : i + 1] == ["that"] and words[i + 1 : i + 2] in (["is"], ["'s"], ["are"])
         verb = i < len(words) and words[i] in IS and i not in self.notes.marks
         i += verb or (i < len(words) and words[i] == "of")
         article = verb and i < len(words) and words[i] in ("a", "an")
         i += article
         i += i < len(words) and words[i] == "all"
+        if self.torx_after(phrase, i):
+            return
         size, end = PLURALS.get(words[i] if i < len(words) else ""), i + 1
         unit = "mm"
         if size is None:
@@ -243,6 +247,14 @@ class _Reader:
                 unit, end = "in", end + (following in INCH)
             elif following in MM or following == "s":
                 end += 1
+            elif (
+                phrase.count
+                and phrase.count > 1
+                and not phrase.plural
+                and size in STANDARD
+                and i == phrase.noun[1]
+            ):
+                pass  # "two bolt thirteen"
             elif not (article and figure.whole and size >= 8) or following or self.found.starting.get(end):
                 return
         if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:
@@ -252,6 +264,16 @@ class _Reader:
         phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
         if (hit := DRIVES.at(words, end)) and phrase.drive is None:
             phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
+
+    def torx_after(self, phrase: Phrase, i: int) -> bool:
+        """*three screws, T10*, *six screws t twenty*."""
+        word = self.words[i] if i < len(self.words) else ""
+        code, figure = TORX_CODE.fullmatch(word.rstrip("s")), self.found.starting.get(i + 1)
+        size, end = (float(code[1]), i + 1) if code else (figure.value, figure.end) if figure else (0.0, i)
+        if size not in TORX or not (code or word in ("t", "torx")):
+            return False
+        phrase.size, phrase.drive, phrase.noun = Size(size, "T"), "torx", (phrase.noun[0], end)
+        return True
 
     def enter(self, phrase: Phrase, kind: str, rule: str) -> None:
         """Add the fastener; words of a component inside the phrase are left to the component stage."""
@@ -296,9 +318,15 @@ class _Reader:
             first = self.homophone(first, phrase)
             phrase.start = min(first, start)
             self.after(phrase)
+            if phrase.count is None and not phrase.plural and not self.pointed_at(first):
+                phrase.count = 1
             if phrase.unknown:
                 self.trim(phrase)
             self.enter(phrase, kind, rule)
+
+    def pointed_at(self, i: int) -> bool:
+        """Whether a determiner that tells no number stands before token ``i`` (*the nut*, *that clip*)."""
+        return i > 0 and i not in self.notes.marks and self.words[i - 1] in POINTING
 
     def trim(self, phrase: Phrase) -> None:
         """Without a count, unknown words before the adjectives are no part of the phrase."""

@@ -13,7 +13,8 @@ from spacy.tokens import Doc
 from narrator.language.context import (
     CONTEXTS,
     FOLLOW,
-    NOT_ONE,
+    LENGTH,
+    ONE,
     SKIP_AFTER,
     SKIP_BEFORE,
     choose_unit,
@@ -40,7 +41,8 @@ VOLTS_MOST = 60.0
 class Unsaid:
     """A number without a unit: tokens ``start`` to ``end``, read as it stands and with the point left out.
 
-    ``single``: one figure; ``of``: the second of a range; ``fraction``: said as one.
+    ``single``: one figure; ``of``: the second of a range; ``fraction``: said as one; ``exact``: with a point, or
+    one of a list.
     """
 
     start: int
@@ -51,11 +53,18 @@ class Unsaid:
     single: bool = True
     of: bool = False
     fraction: bool = False
+    exact: bool = False
 
     @property
     def small(self) -> bool:
         """A single whole number below 13, as counts mostly are."""
-        return self.single and self.value is not None and self.value < 13 and self.value == int(self.value)
+        return (
+            self.single
+            and not self.exact
+            and self.value is not None
+            and self.value < 13
+            and self.value == int(self.value)
+        )
 
 
 def unsaid(notes: Notes) -> list[Unsaid]:
@@ -71,7 +80,8 @@ def reading(row: list[Figure], quantity: str) -> float | None:
         implied = implied_decimal(row)
         if implied is not None and (plain is None or (plain > 600 and implied <= VOLTS_MOST)):
             return implied
-    return plain if plain is not None else implied_decimal(row)
+    pointed = quantity in ("voltage", "current", "pressure", "resistance", "volume")
+    return implied_decimal(row) if plain is None and pointed else plain
 
 
 def _word(notes: Notes, i: int) -> str:
@@ -90,11 +100,17 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
     if beside or is_rating(notes, hit, piece.end) or _describes(notes, piece, hit):
         return
     unit = choose_unit(notes, hit, piece.start)
+    if unit.symbol == "turn" and piece.value == 0:
+        return  # "zero turn mower"
     value, start = reading(piece.row, unit.quantity), piece.start
     if unit.symbol == "s" and len(piece.row) == 2 and piece.row[1].value == 30:
         value = None  # "two thirty seconds": bursts, not 230
-    if value is None:  # figures that make no number: the last one has the unit
+    if value is None:  # figures that make no number: the last one has the unit, the others none
         value, start = piece.row[-1].value, piece.row[-1].start
+        before = piece.row[:-1]
+        rest = Piece(before, piece.start, start, join(before), implied_decimal(before), None, piece.minus)
+        if not _skip(notes, rest):
+            _leave(notes, rest, False)
     value += _trailing_fraction(notes, piece)
     minus = piece.minus and start == piece.start
     _enter(notes, (start, max(piece.end, start + 1)), unit, -value if minus else value, piece.range)
@@ -127,6 +143,8 @@ def _trailing_fraction(notes: Notes, piece: Piece) -> float:
 def _describes(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
     """*the nipple's an eight mil*: a size that tells which tool something takes."""
     head = piece.value in HEADS and hit.unit.choose == "mil"
+    if head and any(t.kind == "component" and t.at[0] == piece.end for t in notes.scratch.get("terms", ())):  # type: ignore[attr-defined]
+        return _word(notes, piece.end) not in LENGTH  # "twenty seven mil cap"
     before, after = notes.words[piece.start - 1] if piece.start else "", _word(notes, piece.end)
     return head and before in ("a", "an") and (not after or after in ("and", "on", "up"))
 
@@ -161,14 +179,22 @@ def _skip(notes: Notes, piece: Piece) -> bool:
     last = piece.row[-1]
     if last.form == "group" or (last.form == "fraction" and not last.written and piece.value == 0.5):
         return True
-    if len(piece.row) == 1 and last.whole and piece.value == 1 and before in NOT_ONE:
+    if len(piece.row) == 1 and last.whole and piece.value == 1 and not last.written and before not in ONE:
+        return True
+    if before == "by" and earlier in RULE_OF:
+        return True
+    if after == "by" and (
+        _word(notes, piece.end + 1) in STARTERS or _word(notes, piece.end + 1)[:1].isdigit()
+    ):
         return True
     return _counts(notes, piece, after)
 
 
 def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     """Whether a number counts what follows it (*two problems*)."""
-    decimal = piece.row[-1].form == "decimal"
+    decimal = piece.row[-1].form == "decimal" or (piece.value is None and piece.decimal is not None)
+    if after == "square" or (after == "out" and _word(notes, piece.end + 1) == "of"):
+        return True
     if after == "of":
         return piece.row[-1].form != "fraction" and _word(notes, piece.end + 1) not in _OF_READING
     if not after or after in FOLLOW or after in STARTERS:
@@ -193,6 +219,7 @@ def _leave(notes: Notes, piece: Piece, second: bool) -> None:
             len(piece.row) == 1,
             second,
             piece.row[-1].form == "fraction",
+            piece.row[-1].form == "decimal" or piece.listed,
         )
     )
 

@@ -12,6 +12,7 @@ from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import LABELS
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
 from narrator.values import PartNumber, Price
 
 _TABLE = load("money")
@@ -22,16 +23,22 @@ _POUND_CUES = Phrases((word, True) for word in _TABLE["pounds"][0]["cues"])
 _POUND_AGAINST = frozenset(_TABLE["pounds"][0]["against"])
 CUES = Phrases((word, True) for word in _TABLE["cue"][0]["words"] if not word.startswith("<"))
 EVEN = Phrases((word, True) for word in _TABLE["even"][0]["words"])
+_MEASURED = Phrases((w, True) for row in load("quantities")["context"] for w in row["words"])
+_PRICE_ENDS = frozenset((99.0, 95.0, 98.0, 49.0))
+"""Cents that prices end in: *seventy four ninety nine* without another word."""
 SIGNS = frozenset("$£€₹")
 
 
-def _currency(notes: Notes, i: int) -> tuple[int, str | None, str] | None:
+def _currency(notes: Notes, found: Figures, i: int) -> tuple[int, str | None, str] | None:
     """The currency named at token ``i``: where it ends, its code, the rule."""
     words = notes.words
     if hit := CURRENCIES.at(words, i):
         return hit[0], hit[1][0], hit[1][1]
     if i < len(words) and words[i] in _POUNDS:
         after = words[i + 1] if i + 1 < len(words) else ""
+        cents = found.starting.get(i + 1)
+        if cents and cents.whole and 10 <= cents.value < 100 and not _unit_follows(notes, cents.end):
+            return i + 1, "GBP", "money.pounds"  # "four pound twenty"
         if _POUND_AGAINST.isdisjoint(words) and (_POUND_CUES.first(words) or after in MINOR):
             return i + 1, "GBP", "money.pounds"
     return None
@@ -82,6 +89,10 @@ def as_money(row: Sequence[Figure]) -> float | None:
     return join(row)
 
 
+def _unit_follows(notes: Notes, i: int) -> bool:
+    return unit_at(notes.words, i, clinging=False, part=False) is not None
+
+
 def _whole_amount(row: Sequence[Figure]) -> float | None:
     """Figures before a currency are whole money, as other numbers are."""
     joined = join(row)
@@ -94,13 +105,13 @@ def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
     for figure in found.all:
         if figure.start < n or mask[figure.start]:
             continue
-        row = found.run(figure.start, notes.marks)
+        row = [f for f in found.run(figure.start, notes.marks) if not mask[f.start]]
         end, before = row[-1].end, figure.start - 1
         if before >= 0 and words[before] in SIGNS:
             code, rule = CURRENCIES.starts[words[before]][0][1]
             _enter(notes, (before, figure.end), figure.value, code, rule)
             n = figure.end
-        elif hit := _currency(notes, end):
+        elif hit := _currency(notes, found, end):
             amount = _whole_amount(row)
             cents, stop = _cents(notes, found, hit[0], end)
             if amount is not None:
@@ -126,8 +137,6 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
     words = notes.words
     numbers = [e for e in notes.entities if isinstance(e, PartNumber)]
     cues = CUES.all(words)
-    if not cues and not numbers and not EVEN.first(words):
-        return
     done = 0
     for figure in found.all:
         if figure.start < done or mask[figure.start]:
@@ -140,7 +149,13 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         touching = any(e.at[0] - done in (0, 1) or figure.start - e.at[1] in (0, 1, 2) for e in numbers)
         near = any(abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in cues)
         amount = as_money(row)
-        if amount is None or not (even or touching or near):
+        odd = (
+            len(row) == 2
+            and row[0].value >= 10
+            and row[1].value in _PRICE_ENDS
+            and not _MEASURED.first(words)
+        )
+        if amount is None or not (even or touching or near or odd):
             continue
         cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
         priced = figure.form == "decimal" and figure.written and round(amount * 100) == amount * 100

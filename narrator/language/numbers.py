@@ -85,6 +85,8 @@ class _Parser:
             found = self.below_hundred(i)
         if found and self.word(found[1]) == "hundred" and found[0]:
             rest, end = self.tail(found[1] + 1, "hundred")
+            if found[0] >= 20 and rest < 10 and self.word(found[1] + 1) != "and":
+                rest, end = 0, found[1] + 1  # "fifty two hundred five minutes"
             return found[0] * 100 + rest, end
         return found
 

@@ -17,8 +17,8 @@ def _words(ident: str) -> frozenset[str]:
 ONES, ZERO, TEENS, TENS = (_values(f"number.{name}") for name in ("ones", "zero", "teens", "tens"))
 DENOMINATORS, SIGNS, GROUPS = (_values(f"number.{name}") for name in ("denominators", "signs", "groups"))
 RULE_OF = {word: row["id"] for row in load("numbers")["words"] for word in row["values"]}
-POINT_NOUN, TIMING, LABELS = (
-    _words(f"number.{name}") for name in ("point.noun", "thirtyseconds.time", "label")
+POINT_NOUN, TIMING, LABELS, STRICT = (
+    _words(f"number.{name}") for name in ("point.noun", "thirtyseconds.time", "label", "label.strict")
 )
 DIGITS = ONES | ZERO | {"oh": 0, "o": 0}
 POINTS = frozenset(("point", "decimal", "dot"))

@@ -6,7 +6,7 @@ import itertools
 from dataclasses import dataclass
 
 from narrator.language.figures import Figure, Figures, implied_decimal, join
-from narrator.language.numberwords import LABELS
+from narrator.language.numberwords import LABELS, STRICT
 from narrator.language.tables import used
 from narrator.language.tokens import Notes
 from narrator.language.units import UnitHit, unit_at
@@ -30,11 +30,19 @@ class Piece:
     hit: UnitHit | None
     minus: bool
     range: bool = False
+    listed: bool = False
 
 
 def split_list(row: list[Figure]) -> list[list[Figure]]:
     """The numbers of a list said without pause, hundreds and tens together; the row itself if it is none."""
-    if len(row) < 4:
+    if (
+        len(row) == 2
+        and all(f.whole and not f.written for f in row)
+        and row[1].value == row[0].value + 1 < 10
+    ):
+        return [row[:1], row[1:]]  # "two three minutes"
+    tens = len(row) > 2 and all(f.whole and 10 <= f.value < 100 and not f.written for f in row)
+    if len(row) < 4 and not tens:
         return [row]
     groups: list[list[Figure]] = []
     i = 0
@@ -49,7 +57,8 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
         groups.append(row[i : i + size])
         i += size
     values = [join(group) for group in groups]
-    fits = len(groups) > 1 and all(v is not None and LIST_LEAST <= v <= LIST_MOST for v in values)
+    least = 10 if tens else LIST_LEAST
+    fits = len(groups) > 1 and all(v is not None and least <= v <= LIST_MOST for v in values)
     return groups if fits else [row]
 
 
@@ -73,7 +82,11 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
             end = hit.end if hit and group is groups[-1] else group[-1].end
             minus = group is groups[0] and _minus(notes, group[0].start)
             start = group[0].start - minus
-            pieces.append(Piece(group, start, end, join(group), implied_decimal(group), hit, minus))
+            listed = len(groups) > 1
+            value, pointed = join(group), implied_decimal(group)
+            pieces.append(Piece(group, start, end, value, pointed, hit, minus, listed=listed))
+        if len(groups) == 2 and len(row) == 2 and len(groups[0]) == 1 and row[1].value == row[0].value + 1:
+            pieces[-2].range = pieces[-1].range = True
     return pieces
 
 
@@ -105,10 +118,10 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
     if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= 20:
         return row[1:]  # "one sixty five on one, one sixty on two"
-    if before not in LABELS or (
-        before in ("no", "level", "main", "dash", "plug", "pin") and first.form != "whole"
-    ):
+    if before not in LABELS or (len(row) > 1 and before not in STRICT):
         return row
+    if len(row) == 1 and unit_at(notes.words, first.end, clinging=first.written, part=False):
+        return row  # "magnet to sensor 9 mm"
     return row[1:]
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeGuard
 
-from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, WEAK, role_of
+from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, USUAL, WEAK, role_of
 from narrator.language.measurements import VOLTS_MOST, Unsaid, unsaid
 from narrator.language.numberwords import STARTERS
 from narrator.language.tokens import Notes
@@ -26,7 +26,8 @@ KEEP = 60
 LIMIT, LIMIT_SMALL, LIMIT_WEAK = 3.2, 1.7, 1.3
 """Costs above which a number is left alone: any; one below 13; such a one after a word that often counts."""
 _SILENT = frozenset(("time", "angle"))
-_TORQUE_PREP = frozenset(("to", "at", "about", "around", "roughly"))
+_AT = frozenset(("at", "to", "past", "above", "over"))
+_TORQUE_PREP = frozenset(("to", "at", "about", "around", "roughly", "on"))
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
 _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
@@ -87,9 +88,16 @@ class Guesser:
     def __init__(self, memory: Memory, notes: Notes) -> None:
         self.memory, self.notes, self.words = memory, notes, notes.words
         self.here = [as_spoken(e, memory.turn) for e in notes.entities if is_reading(e)]
+        self.times = [
+            as_spoken(e, memory.turn)
+            for e in notes.entities
+            if isinstance(e, Measurement) and e.quantity == "time"
+        ]
         self.fasteners = [e for e in notes.entities if isinstance(e, Fastener)]
         inside = {i for r in self.here for i in range(*r.at)}
         self.contexts = [c for c in CONTEXTS.all(notes.words) if c[0] not in inside]
+        last = memory.readings[-1].turn if memory.readings else -99
+        self.recent = bool(self.here) or memory.turn - last <= 10
         self.column = not _COLUMN.isdisjoint(notes.words)
 
     def word(self, i: int) -> str:
@@ -118,13 +126,13 @@ class Guesser:
             return self.memory.locale.torque()
         if quantity == "pressure" and self.memory.locale.metric > 1 and 0 < value <= 12:
             return "bar"
-        return str(CONTEXT[f"context.{quantity}"]["unit"])
+        return str(USUAL[quantity]["unit"])
 
     # ------------------------------------------------------------ where a guess comes from
 
     def contextual(self, one: Unsaid) -> Iterator[Guess]:
         """From words near the number that tell what is measured."""
-        for start, end, ident in self.contexts:
+        for start, end, (ident, hint) in self.contexts:
             after = start >= one.end
             gap = start - one.end if after else one.start - end
             row = CONTEXT[ident]
@@ -140,13 +148,20 @@ class Guesser:
                 crossed = sum(
                     1 for s, e, other in self.contexts if end <= s and e <= one.start and other != ident
                 )
-                cost = 0.3 + 0.08 * gap + 0.5 * after + 0.3 * min(unlike, _UNUSUAL) + 0.2 * crossed
+                cost = (
+                    0.3
+                    + 0.08 * gap
+                    + 0.5 * after
+                    + hint * (0.9 if self.recent else 0.2)
+                    + 0.3 * min(unlike, _UNUSUAL)
+                    + 0.2 * crossed
+                )
                 yield Guess(cost, quantity, unit, f"unsaid.{ident}")
 
     @staticmethod
     def fits(one: Unsaid, quantity: str, value: float | None) -> bool:
         """Whether a value is possible for a quantity at all."""
-        row = CONTEXT[f"context.{quantity}"]
+        row = USUAL[quantity]
         if value is None or (one.fraction and quantity != "length") or (quantity == "speed" and value < 100):
             return False
         return bool(row["low"] <= value <= row["high"])
@@ -159,6 +174,16 @@ class Guesser:
                 yield Guess(
                     0.45 + 0.04 * gap + _far(value, past.value), past.quantity, past.unit, "unsaid.utterance"
                 )
+        for past in self.times if not self.here else ():
+            if one.value is not None:
+                yield Guess(1.0 + _far(one.value, past.value), past.quantity, past.unit, "unsaid.utterance")
+        if (
+            one.value
+            and 600 <= one.value <= 12000
+            and one.value % 50 == 0
+            and self.word(one.start - 1) in _AT
+        ):
+            yield Guess(1.0, "speed", "rpm", "unsaid.round")
         order: dict[tuple[str, str], int] = {}
         for past in reversed(self.memory.readings):
             value = _value(one, past.quantity)
@@ -190,7 +215,7 @@ class Guesser:
         prep = self.word(one.start - 1) in _TORQUE_PREP
         direct = any(one.start == f.at[1] for f in close)
         between = range(close[0].at[1], one.start) if close else ()
-        told = any(start in between and ident != "context.torque" for start, _, ident in self.contexts)
+        told = any(start in between and ident != "context.torque" for start, _, (ident, _) in self.contexts)
         if not close or not (prep or direct) or told:
             return []
         unit, unlike = self.unit_for("torque", one.value)
@@ -205,7 +230,7 @@ class Guesser:
         before = self.word(one.start - 1)
         after = self.word(one.end) if one.end not in self.notes.marks else ""
         near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
-        precise = not one.single or (one.value is not None and one.value != int(one.value))
+        precise = not one.single or one.exact or (one.value is not None and one.value != int(one.value))
         alone = not before or one.start in self.notes.marks
         ends = not after or after in FOLLOW or after in STARTERS
         if not before and one.small:
@@ -238,7 +263,9 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     contexts = CONTEXTS.all(notes.words)
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes), notes)
-    memory.focus.extend((memory.turn, str(CONTEXT[ident]["quantity"])) for _, _, ident in contexts)
+    memory.focus.extend(
+        (memory.turn, str(CONTEXT[ident]["quantity"])) for _, _, (ident, hint) in contexts if not hint
+    )
     del memory.focus[:-6]
     for entity in notes.entities:
         if isinstance(entity, Measurement) and entity.rule == "unit.degree":

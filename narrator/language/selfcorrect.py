@@ -21,6 +21,7 @@ _RULES = load("numbers")["corrections"]
 CORRECTIONS = Phrases((phrase, row["id"]) for row in _RULES for phrase in row["phrases"])
 FILLERS = frozenset(load("numbers")["fillers"][0]["words"])
 LABELS = frozenset(next(row["words"] for row in load("numbers")["lists"] if row["id"] == "number.label"))
+_IT_IS = frozenset(("it's", "that's", "it", "is", "'s", "its", "that"))
 BOUNDS = frozenset(".?!")
 _STARTS = frozenset(CORRECTIONS.starts)
 _ENTRY = _STARTS | FILLERS
@@ -47,7 +48,8 @@ def _after_cue(notes: Notes, i: int) -> tuple[int, str] | None:
         if again is None:
             break
         end = again[0]
-    end += end < len(words) - 1 and words[end] in ("it's", "that's", "it") and words[end + 1] == "'s"
+    while end < len(words) - 1 and words[end] in _IT_IS:
+        end += 1
     return end, rule
 
 

@@ -17,6 +17,7 @@ _DIGIT = re.compile(r"\d")
 LETTERS = {chr(c): chr(c).upper() for c in range(ord("a"), ord("z") + 1)}
 _FIGURE = {w: str(int(v)) for w, v in DIGITS.items()} | {"oh": "0"}
 CHARS = ALPHABET | LETTERS | _FIGURE
+_CALLED = frozenset(("number", "'s", "is", "number's"))
 _REPEAT = {"double": 2, "triple": 3, "treble": 3}
 SPELLED = frozenset((*CHARS, *TEENS, *TENS, *_REPEAT))
 
@@ -31,8 +32,8 @@ class Piece:
     pair: bool = False
 
 
-def piece(notes: Notes, i: int) -> Piece | None:  # noqa: PLR0911 - one way out a form
-    """What token ``i`` (and words that belong to it) spells, or None."""
+def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:  # noqa: PLR0911 - one way out a form
+    """What token ``i`` (and words that belong to it) spells, or None; ``sounds``: letters as words too (*bee*)."""
     words = notes.words
     word = words[i]
     if (
@@ -42,7 +43,7 @@ def piece(notes: Notes, i: int) -> Piece | None:  # noqa: PLR0911 - one way out 
         and i + 1 not in notes.marks
     ):
         return Piece(i, i + 2, char * _REPEAT[word])
-    if char := CHARS.get(word):
+    if char := CHARS.get(word) or (SOUNDS.get(word) if sounds else None):
         end = i + 1
         if end + 2 < len(words) and words[end] == "as" and words[end + 1] == "in":
             end += 3
@@ -61,6 +62,11 @@ def piece(notes: Notes, i: int) -> Piece | None:  # noqa: PLR0911 - one way out 
     return None
 
 
+def _spaced(words: list[str], i: int, marks: dict[int, str]) -> bool:
+    """Whether a comma before token ``i`` only spaces letters out (*A, B, 4*)."""
+    return marks[i] == "," and len(words[i]) == 1 and len(words[i - 1]) == 1
+
+
 def spelled_runs(notes: Notes) -> list[list[Piece]]:
     """Stretches of spelled characters, at least three tokens or one written code long."""
     runs: list[list[Piece]] = []
@@ -69,16 +75,17 @@ def spelled_runs(notes: Notes) -> list[list[Piece]]:
     i = 0
     while i < size:
         word = words[i]
-        if word not in SPELLED and (plain or not _DIGIT.search(word)):
+        sounds = word in SOUNDS and i > 0 and "number" in words[max(0, i - 3) : i] and words[i - 1] in _CALLED
+        if word not in SPELLED and not sounds and (plain or not _DIGIT.search(word)):
             i += 1
             continue
         run: list[Piece] = []
-        while i < size and (not run or marks.get(i) in (None, "-", ",")):
-            if run and words[i] in SIGNS and i + 1 < size and piece(notes, i + 1):
+        while i < size and (not run or marks.get(i) in (None, "-") or _spaced(words, i, marks)):
+            if run and words[i] in SIGNS and i + 1 < size and piece(notes, i + 1, sounds):
                 run.append(Piece(i, i + 1, SIGNS[words[i]]))
                 i += 1
                 continue
-            part = piece(notes, i)
+            part = piece(notes, i, sounds)
             if part is None:
                 break
             run.append(part)

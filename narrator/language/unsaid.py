@@ -12,9 +12,11 @@ from typing import Literal
 from narrator.language.barefasteners import candidates
 from narrator.language.context import role_of
 from narrator.language.locale import Locale
+from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
 from narrator.language.readings import Reading, supply_readings
 from narrator.language.tokens import Notes
+from narrator.language.vehicle import name_without_year
 from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle
 
 DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
@@ -39,6 +41,7 @@ class Memory:
     kinds: dict[Size, str] = field(default_factory=dict)
     groups: dict[int, str] = field(default_factory=dict)
     vehicle: bool = False
+    odometer: bool = False
 
     def supply(self, notes: Notes) -> bool:
         """Complete one utterance's entities; call once for each utterance, in order.
@@ -49,6 +52,7 @@ class Memory:
         before = len(notes.entities)
         self.locale.hear(notes)
         self._vehicle(notes)
+        self._odometer(notes)
         self._fasteners(notes)
         supply_readings(self, notes)
         self._complete(notes)
@@ -56,11 +60,25 @@ class Memory:
         return len(notes.entities) != before
 
     def _vehicle(self, notes: Notes) -> None:
+        if not self.vehicle and self.turn <= OPENING and "unnamed" in notes.scratch:
+            name_without_year(notes)
         for entity in [e for e in notes.entities if isinstance(e, Vehicle)]:
             if self.vehicle or (entity.rule != "vehicle.year" and self.turn > OPENING):
                 notes.entities.remove(entity)
             else:
                 self.vehicle = True
+
+    def _odometer(self, notes: Notes) -> None:
+        """A large number that is all an utterance says, soon after the machine was named."""
+        self.odometer |= any(isinstance(e, Odometer) for e in notes.entities)
+        for one in unsaid(notes) if "unsaid" in notes.scratch else ():
+            alone = one.start <= 1 and len(notes.words) - one.end <= 1
+            whole = one.value is not None and one.value == int(one.value) and 3000 <= one.value < 2_000_000
+            if alone and whole and self.vehicle and not self.odometer and self.turn <= OPENING:
+                at, unit, value = (one.start, one.end), self.locale.distance(), int(one.value or 0)
+                made = Odometer(span=notes.span(*at), at=at, rule="odometer.alone", value=value, unit=unit)
+                notes.entities.append(made)
+                self.odometer = True
 
     def _fasteners(self, notes: Notes) -> None:
         for candidate in candidates(notes) if "candidates" in notes.scratch else ():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 from spacy.language import Language
 from spacy.tokens import Doc
@@ -12,13 +13,19 @@ from narrator.language.numberwords import is_number
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS, unit_at
+from narrator.paths import GRAMMARS
 from narrator.values import Odometer, Vehicle
 
 _TABLE = load("vehicle")
-COMMON = frozenset(_TABLE["words"][0]["words"].split())
+COMMON = frozenset(_TABLE["words"][0]["words"].split()) | frozenset(
+    word for row in load("money")["currency"] for word in row["words"]
+)
 _CUES = Phrases((w, True) for w in next(r for r in _TABLE["odometer"] if r["id"] == "odometer.cue")["words"])
 _AGAINST = frozenset(next(r for r in _TABLE["odometer"] if r["id"] == "odometer.large")["against"])
 _RUN = frozenset(("run", "has", "got", "done", "only", "covered"))
+MACHINES = Phrases((w, True) for w in _TABLE["machine"][0]["words"])
+_ABOUT = ("example", "not", "yes", "no", "gives", "source", "#")
+_WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?")
 _NAME = re.compile(r"[^\W\d_]{3,}")
 _INTRODUCED = Phrases(
     (w, True) for w in ("it's a", "it 's a", "it is a", "this is a", "here's a", "got a", "a")
@@ -52,8 +59,9 @@ def _known(notes: Notes) -> set[int]:
     return known
 
 
-def _is_name(notes: Notes, i: int, known: set[int]) -> bool:
-    if i >= len(notes.words) or i in notes.marks:
+def _is_name(notes: Notes, i: int, known: set[int], first: bool = False) -> bool:
+    """Whether token ``i`` may be a make or model; only the ``first`` of a name may follow punctuation."""
+    if i >= len(notes.words) or (i in notes.marks and not first):
         return False
     word = notes.words[i]
     if not _NAME.fullmatch(word) or word in COMMON or word in STARTS or is_number(word):
@@ -74,11 +82,12 @@ def _model(notes: Notes, found: Figures, i: int, known: set[int]) -> tuple[str, 
         end += 1
     row = found.run(end, notes.marks) if end not in notes.marks else []
     number = join(row) if row else None
-    if number and number == int(number) and 50 <= number <= 2500:
+    a_year = number is not None and 1950 <= number <= LAST_YEAR
+    if number and number == int(number) and 20 <= number <= 9999 and not a_year:
         after = row[-1].end
-        if not unit_at(notes.words, after, clinging=True, part=False) and (
-            after >= len(notes.words) or after in notes.marks or notes.words[after] in COMMON
-        ):
+        follows = notes.words[after] if after < len(notes.words) and after not in notes.marks else ""
+        counts = follows not in COMMON and (follows.endswith("s") or bool(parts)) and bool(follows)
+        if not counts and not unit_at(notes.words, after, clinging=True, part=False):
             parts.append(str(int(number)))
             end = after
     return " ".join(parts), end
@@ -134,6 +143,70 @@ def _named(notes: Notes) -> None:
             return
 
 
+@cache
+def _everyday() -> frozenset[str]:
+    """Every word that any grammar holds: what is none of them may be a name."""
+    words: set[str] = set(COMMON)
+    for path in GRAMMARS.rglob("*.toml"):
+        for line in path.read_text(encoding="utf-8").lower().splitlines():
+            if not line.startswith(_ABOUT):  # examples name machines
+                words.update(_WORD.findall(line))
+    return frozenset(words)
+
+
+def _strange(notes: Notes, i: int, known: set[int], first: bool = False) -> bool:
+    """Whether a token is a word that no grammar knows in any form."""
+    if not _is_name(notes, i, known, first):
+        return False
+    word, everyday = notes.words[i], _everyday()
+    stems = {
+        word,
+        word.removesuffix("s"),
+        word.removesuffix("ed"),
+        word.removesuffix("ing"),
+        word.removesuffix("er"),
+    }
+    stems |= {
+        word.removesuffix("es"),
+        word.removesuffix("d"),
+        word.removesuffix("ly"),
+        word.removesuffix("y"),
+    }
+    return stems.isdisjoint(everyday) and f"{word.removesuffix('ing')}e" not in everyday
+
+
+def name_without_year(notes: Notes) -> None:
+    """*penrose torrent pressure washer*, *banaag carga two thousand nineteen*, *a stallwood two sixty*; for opening words."""
+    known, found = _known(notes), figures_of(notes)
+    for i in range(len(notes.words)):
+        if not _strange(notes, i, known, first=True):
+            continue
+        model, end = _model(notes, found, i + 1, known)
+        if model and not model[0].isdigit() and not _strange(notes, i + 1, known):
+            continue
+        year, last = _later_year(notes, found, end)
+        named = year is not None or MACHINES.at(notes.words, end) is not None
+        counted = (
+            model.isdigit() and i > 0 and notes.words[i - 1] in ("a", "the", "this", "'s", "my", "his", "her")
+        )
+        if not model or not (named or counted):
+            continue
+        at, make = (i, last), notes.words[i].title()
+        rule = "vehicle.machine" if year is None else "vehicle.later"
+        notes.entities.append(
+            Vehicle(span=notes.span(*at), at=at, rule=rule, year=year, make=make, model=model)
+        )
+        return
+
+
+def _later_year(notes: Notes, found: Figures, i: int) -> tuple[int | None, int]:
+    """A year said after the model (*from 2021*), and where it ends."""
+    start = i + (notes.words[i : i + 1] == ["from"])
+    row = found.run(start, notes.marks)
+    year = _year(row, notes.words) if row else None
+    return (year[0], row[-1].end) if year and year[1] else (None, i)
+
+
 # ------------------------------------------------------------------ odometer
 
 
@@ -183,6 +256,9 @@ def vehicle_component(doc: Doc) -> Doc:
     if found.all:
         _vehicles(notes, found)
         _odometer(notes, found)
-    if not any(isinstance(e, Vehicle) for e in notes.entities):
-        _named(notes)
+    if any(isinstance(e, Vehicle) for e in notes.entities):
+        return doc
+    _named(notes)
+    if found.all or MACHINES.first(notes.words):
+        notes.scratch["unnamed"] = True
     return doc
