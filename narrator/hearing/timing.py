@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
@@ -13,6 +14,8 @@ from narrator.values import SAMPLE_RATE
 
 _DIGIT_LETTERS = 4.0
 """A digit is spoken as a word of about four letters (mean length of *zero* to *nine*)."""
+_TAIL = 5
+"""Frames for which the detector says speech after it has ended (docs/hearing.md)."""
 
 
 def spread_times(words: Sequence[str], segment: Segment) -> list[tuple[float, float]]:
@@ -24,7 +27,7 @@ def spread_times(words: Sequence[str], segment: Segment) -> list[tuple[float, fl
     if not words:
         return []
     voiced = segment.voiced if segment.voiced.any() else np.ones_like(segment.voiced)
-    spoken = np.flatnonzero(voiced)
+    spoken = np.flatnonzero(_without_tails(voiced))
     ends = np.cumsum([_letters(word) for word in words])
     marks = np.concatenate([[0.0], ends / ends[-1]]) * len(spoken)
     times = []
@@ -32,6 +35,15 @@ def spread_times(words: Sequence[str], segment: Segment) -> list[tuple[float, fl
         start = _at(spoken, left, floor=True)
         times.append((segment.start + start, segment.start + max(start, _at(spoken, right, floor=False))))
     return times
+
+
+def _without_tails(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The voiced frames less the end of each run, where the detector holds on to speech that is over."""
+    kept = voiced.copy()
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], voiced, [False]]).astype(np.int8)))
+    for start, end in edges.reshape(-1, 2).tolist():
+        kept[end - min(_TAIL, (end - start) // 3) : end] = False
+    return kept
 
 
 def _letters(word: str) -> float:
