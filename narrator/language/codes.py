@@ -26,7 +26,7 @@ _NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
 _ABBREVIATIONS, _SCAN = (frozenset(row["words"]) for row in load("spelling")["lists"])
-_MONEY = frozenset(w for row in load("money")["currency"] for w in row["words"]) | {"pounds"}
+_MONEY = frozenset(w for row in load("money")["currency"] for w in row["words"]) | {"pounds", "pound"}
 
 
 def title(code: str) -> str | None:
@@ -109,8 +109,9 @@ def _maker_codes(notes: Notes, runs: list[list[Piece]]) -> None:
     told = not _SCAN.isdisjoint(notes.words) or not _ERROR.isdisjoint(notes.words)
     for run in runs:
         chars = "".join(p.chars for p in run)
-        written = len(run) == 1 and _MAKER.fullmatch(chars) and len(chars) == 4
-        if written or (told and _MAKER.fullmatch(chars) and notes.words[run[0].start] in ("e", "f", "h")):
+        letter = notes.words[run[0].start]
+        written = len(run) == 1 and len(letter) > 1
+        if _MAKER.fullmatch(chars) and (told or (written and len(chars) == 4)) and letter[0] in "efh":
             at = (run[0].start, run[-1].end)
             notes.entities.append(TroubleCode(span=notes.span(*at), at=at, rule="dtc.maker", code=chars))
 
@@ -154,13 +155,19 @@ def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
         if part.chars in "-/.":
             singles = 0
         elif part.pair and singles >= 3:
-            run = run[:n]
+            sum_of_money = (
+                singles > 3 and n + 1 < len(run) and run[n + 1].pair
+            )  # "oh two, one sixty four fifty"
+            run = run[: n - 1] if sum_of_money else run[:n]
             break
         else:
             singles += len(part.chars) == 1 and part.chars.isdigit()
     after = notes.words[run[-1].end] if run and run[-1].end < len(notes.words) else ""
     if after in _MONEY:
+        size = len(run)
         while run and run[-1].pair:
+            run = run[:-1]
+        if len(run) == size and len(run) > 1 and run[-1].chars.isdigit():
             run = run[:-1]
     while run and (run[-1].chars in "-/." or (_is_article(notes, run[-1]) and len(run) > 1)):
         run = run[:-1]

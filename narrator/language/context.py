@@ -72,7 +72,8 @@ def choose_unit(notes: Notes, hit: UnitHit, start: int) -> Unit:
                 continue
             if best is None or gap < best[0]:
                 best = gap, chosen
-        if fastener and best is None and any(isinstance(e, Fastener) for e in notes.entities):
+        prep = start > 0 and notes.words[start - 1] in ("to", "at")
+        if fastener and best is None and prep and any(isinstance(e, Fastener) for e in notes.entities):
             best = 99, chosen
     return best[1] if best else unit
 

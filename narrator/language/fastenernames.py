@@ -23,6 +23,7 @@ STOP = frozenset(_TABLE["stop"][0]["words"].split())
 HOMOPHONE = _TABLE["homophone"][0]
 MM = frozenset(form for unit in load("units")["unit"] if unit["symbol"] == "mm" for form in unit["forms"])
 INCH = frozenset(("inch", "in", "inches"))
+PIPES = frozenset(_TABLE["pipes"][0]["words"])
 THREAD = re.compile(r"m(\d{1,2})(?:x[\d.]+)?", re.ASCII)
 TORX_CODE = re.compile(r"t(?:x)?(\d{1,2})", re.ASCII)
 POINTING = frozenset(
@@ -77,14 +78,16 @@ def excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
         and before in ("it", "that", "which", "just", "and")
     ):
         return before != "and"
-    needs = _NEEDS.get(kind)
-    if needs and not is_plural(word) and len(words[start:end]) == 1 and word == "clamp":
-        return before not in needs and not _sized(words, start)
     return False
 
 
-def _sized(words: list[str], start: int) -> bool:
-    return start >= 1 and words[start - 1] in MM
+def is_doubtful(notes: Notes, start: int, kind: str, counted: bool) -> bool:
+    """Whether a name needs more to be a fastener's (*the clamp* may be a clamp meter's or a welder's)."""
+    needs, words = _NEEDS.get(kind), notes.words
+    if needs is None or is_plural(words[start]) or words[start] != kind or counted:
+        return False
+    before = words[start - 1] if start and start not in notes.marks else ""
+    return before not in needs and before not in MM and PIPES.isdisjoint(words)
 
 
 DRIVE_RULE = {row["drive"]: row["id"] for row in reversed(_TABLE["drive"])}

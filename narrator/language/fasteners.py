@@ -9,7 +9,8 @@ from __future__ import annotations
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from narrator.language.barefasteners import LENGTH_NOUNS, find_bare, find_new
+from narrator.language.afternoun import AfterNoun
+from narrator.language.barefasteners import Candidate, candidates, find_bare, find_new
 from narrator.language.fastenernames import (
     ADJECTIVES,
     COUNTS,
@@ -17,7 +18,6 @@ from narrator.language.fastenernames import (
     DRIVES,
     HOMOPHONE,
     INCH,
-    IS,
     KINDS,
     MM,
     POINTING,
@@ -27,13 +27,13 @@ from narrator.language.fastenernames import (
     UNKNOWN_MOST,
     Phrase,
     excluded,
+    is_doubtful,
     is_plural,
 )
 from narrator.language.figures import Figure, Figures, figures_of
-from narrator.language.sizes import HEADS, PITCHES, PLURALS, STANDARD, TORX, split_size
+from narrator.language.sizes import HEADS, PITCHES, TORX, split_size
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
-from narrator.language.units import unit_at
 from narrator.values import Fastener, Look, Repair, Size
 
 
@@ -207,74 +207,6 @@ class _Reader:
         self.notes.repairs.append(Repair(span, word, str(value), "repair.homophone", 0.7))
         return i - 1
 
-    def after(self, phrase: Phrase) -> None:
-        """What is said after the noun: its size, then how many (*lug nuts, nineteen mil, six of them*)."""
-        self.of_them(phrase)
-        if phrase.size is None:
-            self.size_after(phrase)
-            self.of_them(phrase)
-
-    def of_them(self, phrase: Phrase) -> None:
-        """*m eight bolts, four of them*: a count said after the noun."""
-        figure = self.found.starting.get(phrase.noun[1])
-        if phrase.count is None and figure and self.words[figure.end : figure.end + 2] == ["of", "them"]:
-            phrase.count, phrase.said = int(figure.value), True
-            phrase.noun = (phrase.noun[0], figure.end + 2)
-
-    def size_after(self, phrase: Phrase) -> None:
-        """*one allen bolt, five mil*, *the nut is a twenty seven*, *u bolts are nine sixteenths*."""
-        words, i = self.words, phrase.noun[1]
-        i += i < len(words) and words[i] in ("head", "heads")
-        i += words[i : i + 1] == ["that"] and words[i + 1 : i + 2] in (["is"], ["'s"], ["are"])
-        verb = i < len(words) and words[i] in IS and i not in self.notes.marks
-        i += verb or (i < len(words) and words[i] == "of")
-        article = verb and i < len(words) and words[i] in ("a", "an")
-        i += article
-        i += i < len(words) and words[i] == "all"
-        if self.torx_after(phrase, i):
-            return
-        size, end = PLURALS.get(words[i] if i < len(words) else ""), i + 1
-        unit = "mm"
-        if size is None:
-            figure = self.found.starting.get(i)
-            if figure is None or any(self.taken[figure.start : figure.end]):
-                return
-            size, end = figure.value, figure.end
-            following = words[end] if end < len(words) else ""
-            if figure.form in ("fraction", "mixed") and (
-                following in INCH or not unit_at(words, end, clinging=False, part=True)
-            ):
-                unit, end = "in", end + (following in INCH)
-            elif following in MM or following == "s":
-                end += 1
-            elif (
-                phrase.count
-                and phrase.count > 1
-                and not phrase.plural
-                and size in STANDARD
-                and i == phrase.noun[1]
-            ):
-                pass  # "two bolt thirteen"
-            elif not (article and figure.whole and size >= 8) or following or self.found.starting.get(end):
-                return
-        if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:
-            return
-        if end < len(words) and words[end] in LENGTH_NOUNS and words[end - 1] in MM:
-            return
-        phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
-        if (hit := DRIVES.at(words, end)) and phrase.drive is None:
-            phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
-
-    def torx_after(self, phrase: Phrase, i: int) -> bool:
-        """*three screws, T10*, *six screws t twenty*."""
-        word = self.words[i] if i < len(self.words) else ""
-        code, figure = TORX_CODE.fullmatch(word.rstrip("s")), self.found.starting.get(i + 1)
-        size, end = (float(code[1]), i + 1) if code else (figure.value, figure.end) if figure else (0.0, i)
-        if size not in TORX or not (code or word in ("t", "torx")):
-            return False
-        phrase.size, phrase.drive, phrase.noun = Size(size, "T"), "torx", (phrase.noun[0], end)
-        return True
-
     def enter(self, phrase: Phrase, kind: str, rule: str) -> None:
         """Add the fastener; words of a component inside the phrase are left to the component stage."""
         notes = self.notes
@@ -304,6 +236,7 @@ class _Reader:
     def nouns(self) -> None:
         """Every noun phrase whose head is a fastener."""
         hits = KINDS.all(self.words)
+        starts = [hit[0] for hit in hits]
         for n, (start, end, (kind, rule)) in enumerate(hits):
             if n + 1 < len(hits) and hits[n + 1][0] == end and end not in self.notes.marks:
                 continue  # "clamp bolt": the last noun is the head
@@ -317,12 +250,23 @@ class _Reader:
             first = self.partitive(first, phrase)
             first = self.homophone(first, phrase)
             phrase.start = min(first, start)
-            self.after(phrase)
+            AfterNoun(self.notes, self.found, self.taken, starts).read(phrase)
             if phrase.count is None and not phrase.plural and not self.pointed_at(first):
                 phrase.count = 1
             if phrase.unknown:
                 self.trim(phrase)
-            self.enter(phrase, kind, rule)
+            if is_doubtful(self.notes, start, kind, phrase.said):
+                self.doubt(phrase, kind, rule)
+            else:
+                self.enter(phrase, kind, rule)
+
+    def doubt(self, phrase: Phrase, kind: str, rule: str) -> None:
+        """Leave it to the memory: accepted once the session has named one of the kind for sure."""
+        kept, taken = len(self.notes.entities), self.taken[:]
+        self.enter(phrase, kind, rule)
+        made, self.taken = self.notes.entities.pop(kept), taken
+        if isinstance(made, Fastener):
+            candidates(self.notes).append(Candidate(made, strong=False))
 
     def pointed_at(self, i: int) -> bool:
         """Whether a determiner that tells no number stands before token ``i`` (*the nut*, *that clip*)."""

@@ -87,6 +87,8 @@ def implied_decimal(figures: Sequence[Figure]) -> float | None:
     """*fourteen two* as 14.2, *twelve six five* as 12.65: for quantities where only that makes sense."""
     if len(figures) < 2 or any(not f.whole or f.value >= 100 or f.written for f in figures):
         return None
+    if figures[0].value < 9 and figures[1].value >= 10:
+        return None  # "six fifty" is no 6.5
     tail = "".join(str(int(f.value)) for f in figures[1:])
     return float(f"{int(figures[0].value)}.{tail}") if len(tail) <= 2 else None
 

@@ -41,8 +41,8 @@ VOLTS_MOST = 60.0
 class Unsaid:
     """A number without a unit: tokens ``start`` to ``end``, read as it stands and with the point left out.
 
-    ``single``: one figure; ``of``: the second of a range; ``fraction``: said as one; ``exact``: with a point, or
-    one of a list.
+    ``single``: one figure; ``of``: the second of a range; ``fraction``: said as one; ``exact``: with a
+    point, or one of a list.
     """
 
     start: int
@@ -166,7 +166,7 @@ def _articles(notes: Notes) -> None:
 # ------------------------------------------------------------------ without a unit
 
 
-def _skip(notes: Notes, piece: Piece) -> bool:
+def _skip(notes: Notes, piece: Piece) -> bool:  # noqa: PLR0911 - one way out a reason
     """Whether a number without a unit is a clock time, a count, a date or a part of a saying."""
     words = notes.words
     before = words[piece.start - 1] if piece.start else ""
@@ -176,6 +176,8 @@ def _skip(notes: Notes, piece: Piece) -> bool:
         return True
     if before in SKIP_BEFORE or f"{earlier} {before}" in SKIP_BEFORE or after in ("o'clock", "oclock"):
         return True
+    if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row):
+        return True  # "one two three four"
     last = piece.row[-1]
     if last.form == "group" or (last.form == "fraction" and not last.written and piece.value == 0.5):
         return True
@@ -192,7 +194,9 @@ def _skip(notes: Notes, piece: Piece) -> bool:
 
 def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     """Whether a number counts what follows it (*two problems*)."""
-    decimal = piece.row[-1].form == "decimal" or (piece.value is None and piece.decimal is not None)
+    decimal = piece.row[-1].form == "decimal" or (
+        piece.value is None and piece.decimal is not None and piece.row[0].value >= 10
+    )
     if after == "square" or (after == "out" and _word(notes, piece.end + 1) == "of"):
         return True
     if after == "of":

@@ -70,9 +70,8 @@ def _cents(notes: Notes, found: Figures, end: int, currency: int) -> tuple[float
 
 def _counts(word: str) -> bool:
     """Whether a number before this word counts it (*two bolts*) rather than being cents."""
-    return word in ("mil", "mils", "mm", "percent", "minutes", "hours", "miles", "volts") or (
-        len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is"))
-    )
+    plural = len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is", "ways"))
+    return plural or word in ("mil", "mils", "mm", "percent", "minutes", "hours", "miles", "volts")
 
 
 def as_money(row: Sequence[Figure]) -> float | None:

@@ -112,6 +112,8 @@ class _Parser:
         digits, start = "", i
         while i < self.size and len(digits) < 4 and (i == start or self.joined(i)):
             word = self.words[i]
+            if digits and self.word(i + 1) in POINTS:
+                break  # "three point one three point one"
             if word in DIGITS and (word != "o" or i > start or self.word(i + 1) in DIGITS):
                 digits += str(int(DIGITS[word]))
                 i += 1

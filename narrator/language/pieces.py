@@ -35,12 +35,11 @@ class Piece:
 
 def split_list(row: list[Figure]) -> list[list[Figure]]:
     """The numbers of a list said without pause, hundreds and tens together; the row itself if it is none."""
-    if (
-        len(row) == 2
-        and all(f.whole and not f.written for f in row)
-        and row[1].value == row[0].value + 1 < 10
-    ):
-        return [row[:1], row[1:]]  # "two three minutes"
+    plain = len(row) == 2 and all(f.whole and not f.written for f in row)
+    if plain and row[1].value == row[0].value + 1 < 100:
+        return [row[:1], row[1:]]  # "two three minutes", "fifteen sixteen"
+    if len(row) > 1 and join(row) is None and any(f.form == "decimal" for f in row):
+        return [[figure] for figure in row]
     tens = len(row) > 2 and all(f.whole and 10 <= f.value < 100 and not f.written for f in row)
     if len(row) < 4 and not tens:
         return [row]

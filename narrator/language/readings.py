@@ -33,7 +33,11 @@ _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
-THOU = "thou"
+SCALED = {"thou": "in", "millibar": "bar"}
+"""Units that are spoken in thousands of the record's unit: the record has inches and bar."""
+_PRIOR = {"mass": 0.8, "volume": 0.8}
+"""Quantities that a number without a unit seldom takes up again."""
+_USUAL_VOLTS = (9.0, 15.9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +63,11 @@ class Guess:
 
 
 def as_spoken(entity: Measurement, turn: int) -> Reading:
-    """A measurement in the unit that was spoken: thou are kept in inches in the record."""
+    """A measurement in the unit that was spoken (see ``SCALED``)."""
     unit, value = entity.unit or "", entity.value
-    if entity.rule.endswith(THOU):
-        unit, value = THOU, round(value * 1000, 6)
+    last = entity.rule.rpartition(".")[2]
+    if last in SCALED:
+        unit, value = last, round(value * 1000, 6)
     return Reading(turn, entity.quantity, unit, value, entity.unit_said, entity.at)
 
 
@@ -190,10 +195,11 @@ class Guesser:
             if value is None or past.quantity == "torque":
                 continue
             newer = order.setdefault((past.quantity, past.unit), len(order))
-            cost = (
-                0.9 + min(1.8, 0.07 * (self.memory.turn - past.turn)) + 0.15 * newer + _far(value, past.value)
-            )
+            age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
+            cost = 0.9 + age + 0.15 * newer + _far(value, past.value)
             yield Guess(cost, past.quantity, past.unit, "unsaid.memory")
+        if one.exact and one.value is not None and _USUAL_VOLTS[0] <= one.value <= _USUAL_VOLTS[1]:
+            yield Guess(1.6, "voltage", "V", "unsaid.usual")
         if one.fraction and one.value is not None and one.value < 4:
             yield Guess(0.7, "length", "in", "unsaid.fraction")
 
@@ -219,7 +225,7 @@ class Guesser:
         if not close or not (prep or direct) or told:
             return []
         unit, unlike = self.unit_for("torque", one.value)
-        if not unit or (direct and not prep and one.value < 5):
+        if not unit or (one.value < 5 and not (prep and unlike < 0.5)):
             return []
         return [Guess(0.3 + 0.3 * min(unlike, _UNUSUAL), "torque", unit, "unsaid.fastener")]
 
@@ -294,14 +300,14 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
 
 
 def _made(notes: Notes, one: Unsaid, guess: Guess, value: float, ranged: bool) -> Measurement:
-    at, thou = (one.start, one.end), guess.unit == THOU
+    at, scaled = (one.start, one.end), guess.unit in SCALED
     return Measurement(
         span=notes.span(*at),
         at=at,
-        rule=f"{guess.rule}.{THOU}" if thou else guess.rule,
+        rule=f"{guess.rule}.{guess.unit}" if scaled else guess.rule,
         quantity=guess.quantity,
-        value=round(value / 1000, 9) if thou else value,
-        unit="in" if thou else guess.unit,
+        value=round(value / 1000, 9) if scaled else value,
+        unit=SCALED.get(guess.unit, guess.unit),
         role=role_of(notes, at, guess.quantity, ranged),
         unit_said=False,
         range=ranged,

@@ -33,7 +33,7 @@ class Piece:
 
 
 def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:  # noqa: PLR0911 - one way out a form
-    """What token ``i`` (and words that belong to it) spells, or None; ``sounds``: letters as words too (*bee*)."""
+    """What token ``i`` spells (with words that belong to it), or None; ``sounds``: also *bee* for B."""
     words = notes.words
     word = words[i]
     if (

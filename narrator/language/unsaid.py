@@ -40,6 +40,7 @@ class Memory:
     focus: list[tuple[int, str]] = field(default_factory=list)
     kinds: dict[Size, str] = field(default_factory=dict)
     groups: dict[int, str] = field(default_factory=dict)
+    seen: set[str] = field(default_factory=set)
     vehicle: bool = False
     odometer: bool = False
 
@@ -75,7 +76,12 @@ class Memory:
             alone = one.start <= 1 and len(notes.words) - one.end <= 1
             whole = one.value is not None and one.value == int(one.value) and 3000 <= one.value < 2_000_000
             if alone and whole and self.vehicle and not self.odometer and self.turn <= OPENING:
-                at, unit, value = (one.start, one.end), self.locale.distance(), int(one.value or 0)
+                named = {"km", "kilometre", "kilometres", "kilometer", "kilometers"}.isdisjoint(notes.words)
+                at, unit, value = (
+                    (one.start, one.end),
+                    self.locale.distance() if named else "km",
+                    int(one.value or 0),
+                )
                 made = Odometer(span=notes.span(*at), at=at, rule="odometer.alone", value=value, unit=unit)
                 notes.entities.append(made)
                 self.odometer = True
@@ -83,7 +89,11 @@ class Memory:
     def _fasteners(self, notes: Notes) -> None:
         for candidate in candidates(notes) if "candidates" in notes.scratch else ():
             made = candidate.fastener
-            known = made.count in self.groups if made.rule == "size.all" else made.size in self.kinds
+            known = made.size in self.kinds
+            if made.rule == "size.all":
+                known = made.count in self.groups
+            elif not made.rule.startswith("size."):
+                known = made.kind in self.seen
             if (candidate.strong or known) and not self._overlaps(notes, made):
                 notes.entities.append(made)
         named: str | None = None
@@ -101,6 +111,7 @@ class Memory:
                 kind = self.groups[entity.count]
             if kind != entity.kind:
                 notes.entities[notes.entities.index(entity)] = replace(entity, kind=kind)
+        self.seen.update(e.kind for e in notes.entities if isinstance(e, Fastener))
         for group in notes.entities:
             if isinstance(group, Fastener) and group.count and group.rule != "size.all":
                 self.groups[group.count] = group.kind

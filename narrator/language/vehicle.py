@@ -12,7 +12,7 @@ from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import is_number
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
-from narrator.language.units import STARTS, unit_at
+from narrator.language.units import STARTS, UnitHit, unit_at
 from narrator.paths import GRAMMARS
 from narrator.values import Odometer, Vehicle
 
@@ -176,7 +176,7 @@ def _strange(notes: Notes, i: int, known: set[int], first: bool = False) -> bool
 
 
 def name_without_year(notes: Notes) -> None:
-    """*penrose torrent pressure washer*, *banaag carga two thousand nineteen*, *a stallwood two sixty*; for opening words."""
+    """*the penroy torrid pressure washer*, *banorro carpa two thousand nineteen*; for opening words only."""
     known, found = _known(notes), figures_of(notes)
     for i in range(len(notes.words)):
         if not _strange(notes, i, known, first=True):
@@ -230,7 +230,11 @@ def _odometer(notes: Notes, found: Figures) -> None:
         if hit and unit is None:
             continue
         least = 1000 if not _RUN.isdisjoint(words) else 5000
-        large = unit is not None and value >= least and _AGAINST.isdisjoint(words)
+        large = (
+            unit is not None
+            and value >= least
+            and _AGAINST.isdisjoint(words[max(0, figure.start - 6) : figure.start] + _behind(notes, hit))
+        )
         bare = unit is None and cued and value >= 1000 and _stands_alone(notes, done)
         if not (large or bare or (cued and unit)):
             continue
@@ -241,6 +245,14 @@ def _odometer(notes: Notes, found: Figures) -> None:
             Odometer(span=notes.span(*at), at=at, rule=rule, value=int(value), unit=unit or "mi")
         )
         return
+
+
+def _behind(notes: Notes, hit: UnitHit | None) -> list[str]:
+    """The two words after a distance, up to punctuation."""
+    if hit is None:
+        return []
+    stop = next((i for i in range(hit.end, hit.end + 2) if i in notes.marks), hit.end + 2)
+    return notes.words[hit.end : stop]
 
 
 def _stands_alone(notes: Notes, end: int) -> bool:

@@ -1,0 +1,89 @@
+"""What is said after a fastener's name: size, drive, count (*lug nuts, nineteen mil, six of them*)."""
+
+from __future__ import annotations
+
+from narrator.language.barefasteners import LENGTH_NOUNS
+from narrator.language.fastenernames import ADJECTIVES, DRIVES, INCH, IS, MM, TORX_CODE, Phrase
+from narrator.language.figures import Figures
+from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX
+from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
+from narrator.values import Size
+
+
+class AfterNoun:
+    """Reads to the right of a fastener's name; ``starts`` are the tokens at which other names begin."""
+
+    def __init__(self, notes: Notes, found: Figures, taken: list[bool], starts: list[int]) -> None:
+        self.notes, self.words, self.found = notes, notes.words, found
+        self.taken, self.starts = taken, starts
+
+    def read(self, phrase: Phrase) -> None:
+        """What is said after the noun: its size, then how many (*lug nuts, nineteen mil, six of them*)."""
+        self.of_them(phrase)
+        if phrase.size is None:
+            self.size_after(phrase)
+            self.of_them(phrase)
+
+    def of_them(self, phrase: Phrase) -> None:
+        """*m eight bolts, four of them*: a count said after the noun."""
+        figure = self.found.starting.get(phrase.noun[1])
+        if phrase.count is None and figure and self.words[figure.end : figure.end + 2] == ["of", "them"]:
+            phrase.count, phrase.said = int(figure.value), True
+            phrase.noun = (phrase.noun[0], figure.end + 2)
+
+    def size_after(self, phrase: Phrase) -> None:
+        """*one allen bolt, five mil*, *the nut is a twenty seven*, *u bolts are nine sixteenths*."""
+        words, i = self.words, phrase.noun[1]
+        i += i < len(words) and words[i] in ("head", "heads")
+        i += words[i : i + 1] == ["that"] and words[i + 1 : i + 2] in (["is"], ["'s"], ["are"])
+        verb = i < len(words) and words[i] in IS and i not in self.notes.marks
+        i += verb or (i < len(words) and words[i] == "of")
+        article = verb and i < len(words) and words[i] in ("a", "an")
+        i += article
+        i += i < len(words) and words[i] == "all"
+        if self.torx_after(phrase, i):
+            return
+        size, end = PLURALS.get(words[i] if i < len(words) else ""), i + 1
+        unit = "mm"
+        if size is None:
+            figure = self.found.starting.get(i)
+            if figure is None or any(self.taken[figure.start : figure.end]):
+                return
+            size, end = figure.value, figure.end
+            following = words[end] if end < len(words) else ""
+            if figure.form in ("fraction", "mixed") and (
+                following in INCH or not unit_at(words, end, clinging=False, part=True)
+            ):
+                unit, end = "in", end + (following in INCH)
+            elif following in MM or following == "s":
+                end += 1
+            elif (
+                phrase.count
+                and phrase.count > 1
+                and not phrase.plural
+                and size in STANDARD
+                and i == phrase.noun[1]
+            ):
+                pass  # "two bolt thirteen"
+            elif not (article and figure.whole and size >= 8) or following or self.found.starting.get(end):
+                return
+        if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:
+            return
+        if end < len(words) and words[end] in LENGTH_NOUNS and words[end - 1] in MM:
+            return
+        if any(end <= s < end + 3 and ADJECTIVES.issuperset(words[end:s]) for s in self.starts):
+            return  # "the clamp's a five sixteenths worm clamp": the size is the next one's
+        phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
+        if (hit := DRIVES.at(words, end)) and phrase.drive is None:
+            phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
+
+    def torx_after(self, phrase: Phrase, i: int) -> bool:
+        """*three screws, T10*, *six screws t twenty*."""
+        word = self.words[i] if i < len(self.words) else ""
+        code, figure = TORX_CODE.fullmatch(word.rstrip("s")), self.found.starting.get(i + 1)
+        size, end = (float(code[1]), i + 1) if code else (figure.value, figure.end) if figure else (0.0, i)
+        if size not in TORX or not (code or word in ("t", "torx")):
+            return False
+        phrase.size, phrase.drive, phrase.noun = Size(size, "T"), "torx", (phrase.noun[0], end)
+        return True
