@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 from collections.abc import Iterable, Iterator
-from typing import Any, TypeVar, cast
+from dataclasses import asdict
+from typing import TypeVar
 
 import click
 from rich.table import Table
@@ -15,7 +15,7 @@ from narrator.bench import Hearing, Understanding
 from narrator.cli.terminal import console
 from narrator.errors import NarratorError
 
-T = TypeVar("T")
+T = TypeVar("T", Hearing, Understanding)
 _NONE = "-"
 
 
@@ -25,13 +25,14 @@ _NONE = "-"
 @click.option("--hours", multiple=True, type=click.FloatRange(min=0.01),
               help="Also a session of so many hours; may be given several times.")  # fmt: skip
 @click.option("--no-hearing", is_flag=True, help="Measure the understanding only.")
-@click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON Lines, each as soon as it is known.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON Lines, each as soon as it is known.")
 def command(engines: tuple[str, ...], hours: tuple[float, ...], no_hearing: bool, as_json: bool) -> None:
     """Measure recognition (real-time factor, word error rate) and understanding on the sample sessions.
 
     A session of several hours takes its time: one hour of sound is heard in a few minutes.
     """
-    heard = _shown((row for engine in () if no_hearing else engines for row in _heard(engine, hours)), as_json)
+    wanted = () if no_hearing else engines
+    heard = _shown((row for engine in wanted for row in _heard(engine, hours)), as_json)
     if heard and not as_json:
         console().print(_hearing(heard))
     compiled = _shown(map(_compiled, hours or (0.25,)), as_json)
@@ -45,7 +46,7 @@ def _shown(rows: Iterable[T], as_json: bool) -> list[T]:
     for row in rows:
         found.append(row)
         if as_json:
-            click.echo(json.dumps({"what": type(row).__name__.lower()} | dataclasses.asdict(cast(Any, row))))
+            click.echo(json.dumps({"what": type(row).__name__.lower()} | asdict(row)))
     return found
 
 
