@@ -38,7 +38,8 @@ class AfterNoun:
         i += i < len(words) and words[i] in ("head", "heads")
         i += words[i : i + 1] == ["that"] and words[i + 1 : i + 2] in (["is"], ["'s"], ["are"])
         verb = i < len(words) and words[i] in IS and i not in self.notes.marks
-        i += verb or (i < len(words) and words[i] == "of")
+        measure = i < len(words) and words[i] == "of"
+        i += verb or measure
         article = verb and i < len(words) and words[i] in ("a", "an")
         i += article
         i += i < len(words) and words[i] == "all"
@@ -66,6 +67,13 @@ class AfterNoun:
                 and i == phrase.noun[1]
             ):
                 pass  # "two bolt thirteen"
+            elif (
+                measure
+                and figure.whole
+                and size in STANDARD
+                and not unit_at(words, end, clinging=False, part=False)
+            ):
+                pass  # "two nuts of thirteen"
             elif not (article and figure.whole and size >= 8) or following or self.found.starting.get(end):
                 return
         if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from narrator.language.selfcorrect import CORRECTIONS
 from narrator.language.spelled import SOUNDS, SPELLED, Piece, spelled_runs
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import Phrases, fired, load
 from narrator.language.tokens import Notes
 from narrator.language.vin import read_vin
 from narrator.values import PartNumber, TroubleCode
@@ -104,6 +106,16 @@ def _enter_code(notes: Notes, code: str, at: tuple[int, int], inferred: bool) ->
     notes.entities.append(TroubleCode(span=notes.span(*at), at=at, rule=rule, code=code, inferred=inferred))
 
 
+def _corrected(notes: Notes) -> None:
+    """*p zero three zero one no excuse me p zero three zero three*: the first is taken back."""
+    found = sorted((e for e in notes.entities if isinstance(e, TroubleCode)), key=lambda e: e.at)
+    for one, two in pairwise(found):
+        cue = CORRECTIONS.at(notes.words, one.at[1])
+        if cue and cue[0] == two.at[0]:
+            notes.entities.remove(one)
+            fired(notes, cue[1])
+
+
 def _maker_codes(notes: Notes, runs: list[list[Piece]]) -> None:
     """*error E142*, *code e fourteen*: a maker's own code, kept as said."""
     told = not _SCAN.isdisjoint(notes.words) or not _ERROR.isdisjoint(notes.words)
@@ -148,6 +160,10 @@ def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
     if not cued:
         while run and notes.words[run[0].start] in ("a", "oh", "o"):
             run = run[1:]
+        first = next((n for n, part in enumerate(run) if part.chars.isalpha()), 0)
+        run = (
+            run[first:] if any(part.pair for part in run[:first]) else run
+        )  # "thirty one fifty t m two two six"
         if len(run) > 1 and notes.words[run[0].start] == "i" and not run[1].chars.isalpha():
             run = run[1:]
     singles = 0
@@ -191,7 +207,7 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     letters, digits = sum(c.isalpha() for c in number), sum(c.isdigit() for c in number)
     head = re.match("[A-Z]*", number)
     priced = notes.words[run[-1].end : run[-1].end + 1]
-    sold = bool(priced) and priced[0] in SPELLED | _MONEY
+    sold = (bool(priced) and priced[0] in SPELLED | _MONEY) or not _MONEY.isdisjoint(notes.words)
     short = digits <= 2 and len(number) - digits <= 3 and not strong and not sold
     if short or _NOT_PART.fullmatch(number) or (not strong and head and head.group() in _ABBREVIATIONS):
         return
@@ -254,8 +270,9 @@ def codes_component(doc: Doc) -> Doc:
     if "code" in words or "codes" in words:
         _slang(notes)
     _maker_codes(notes, runs)
+    _corrected(notes)
     mask = _mask(notes)
-    for run in runs:
+    for run in runs if "vin" not in words else ():
         free = [part for part in run if not mask[part.start]]
         if len(free) == len(run):
             _part_number(notes, run, _capitals(notes, run))

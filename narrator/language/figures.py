@@ -69,7 +69,9 @@ def join(figures: Sequence[Figure]) -> float | None:  # noqa: PLR0911 - one way 
                 else None
             )
         if value >= 100:
-            return None
+            thousands = n == 0 and len(figures) == 2 and figures[1].whole and figures[1].value % 100 == 0
+            if not thousands or not 100 <= figures[1].value < 1000:
+                return None
         two_before = len(digits) % 2 == 0 and n and figures[n - 1].value >= 10
         if n and value < 10 and figures[n - 1].value >= 10 and two_before and value != 0:
             return None if len(figures) == 2 or last else _spelled(figures)

@@ -32,6 +32,7 @@ from narrator.values import Fastener, Measurement
 _FRACTIONS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _ARTICLE_UNITS = frozenset(("qt", "L", "gal", "pt"))
 _AMOUNT = frozenset(("of", "low", "short", "down"))
+_RIM = frozenset(("play", "rock", "rocking", "wheel", "o'clock", "clock"))
 _OF_READING = frozenset(("it", "that", "draw", "drain"))
 VOLTS_MOST = 60.0
 """Above this a spoken *twelve sixty five* volts is read as 12.65."""
@@ -176,6 +177,8 @@ def _skip(notes: Notes, piece: Piece) -> bool:  # noqa: PLR0911 - one way out a 
         return True
     if before in SKIP_BEFORE or f"{earlier} {before}" in SKIP_BEFORE or after in ("o'clock", "oclock"):
         return True
+    if piece.range and piece.value in (12, 6, 9, 3) and not _RIM.isdisjoint(words):
+        return True  # play at "12 to 6"
     if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row):
         return True  # "one two three four"
     last = piece.row[-1]

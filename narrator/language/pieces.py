@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 from narrator.language.figures import Figure, Figures, implied_decimal, join
 from narrator.language.numberwords import LABELS, STRICT
-from narrator.language.tables import used
+from narrator.language.tables import load, used
 from narrator.language.tokens import Notes
 from narrator.language.units import UnitHit, unit_at
 
 _RANGE = frozenset(("to", "or", "through", "thru", "till", "-", "and"))
 _MINUS = frozenset(("minus", "-"))
+_WHICH = frozenset(load("numbers")["which"][0]["words"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
 LIST_LEAST, LIST_MOST = 20, 999
 """Between these lie the values of a list said in one breath (*one forty one thirty eight one forty two*)."""
@@ -115,6 +116,8 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     if len(row) > 1 and first.start and notes.words[first.start - 1] == "all":
         return row[1:]  # "all three nine newton metres"
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
+    if len(row) > 1 and first.value == 1 and before in _WHICH and first.start > 1:
+        return row[1:]  # "the correct one twenty two newtons"
     if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= 20:
         return row[1:]  # "one sixty five on one, one sixty on two"
     if before not in LABELS or (len(row) > 1 and before not in STRICT):

@@ -35,7 +35,7 @@ _TOO_FAR = 1.3
 _UNUSUAL = 1.2
 SCALED = {"thou": "in", "millibar": "bar"}
 """Units that are spoken in thousands of the record's unit: the record has inches and bar."""
-_PRIOR = {"mass": 0.8, "volume": 0.8}
+_PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4}
 """Quantities that a number without a unit seldom takes up again."""
 _USUAL_VOLTS = (9.0, 15.9)
 
@@ -108,6 +108,10 @@ class Guesser:
     def word(self, i: int) -> str:
         """The token ``i``, empty outside the utterance."""
         return self.words[i] if 0 <= i < len(self.words) else ""
+
+    def word_after(self, one: Unsaid) -> str:
+        """The token behind a number, empty at the end or before punctuation."""
+        return "" if one.end in self.notes.marks else self.word(one.end)
 
     # ------------------------------------------------------------ units of a quantity
 
@@ -188,7 +192,7 @@ class Guesser:
             and one.value % 50 == 0
             and self.word(one.start - 1) in _AT
         ):
-            yield Guess(1.0, "speed", "rpm", "unsaid.round")
+            yield Guess(1.4, "speed", "rpm", "unsaid.round")
         order: dict[tuple[str, str], int] = {}
         for past in reversed(self.memory.readings):
             value = _value(one, past.quantity)
@@ -196,7 +200,8 @@ class Guesser:
                 continue
             newer = order.setdefault((past.quantity, past.unit), len(order))
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
-            cost = 0.9 + age + 0.15 * newer + _far(value, past.value)
+            far = _far(value, past.value)
+            cost = 0.9 + age + 0.15 * newer + far - (0.5 if far < 0.04 else 0.0)
             yield Guess(cost, past.quantity, past.unit, "unsaid.memory")
         if one.exact and one.value is not None and _USUAL_VOLTS[0] <= one.value <= _USUAL_VOLTS[1]:
             yield Guess(1.6, "voltage", "V", "unsaid.usual")
@@ -218,7 +223,8 @@ class Guesser:
         if one.value is None or one.value <= 0:
             return []
         close = [f for f in self.fasteners if 0 <= one.start - f.at[1] <= 6]
-        prep = self.word(one.start - 1) in _TORQUE_PREP
+        listed = one.start in self.notes.marks and one.value >= 15
+        prep = self.word(one.start - 1) in _TORQUE_PREP or (listed and not self.word_after(one))
         direct = any(one.start == f.at[1] for f in close)
         between = range(close[0].at[1], one.start) if close else ()
         told = any(start in between and ident != "context.torque" for start, _, (ident, _) in self.contexts)
@@ -234,8 +240,9 @@ class Guesser:
     def licensed(self, one: Unsaid) -> bool:
         """Whether the words around a number allow a reading at all."""
         before = self.word(one.start - 1)
-        after = self.word(one.end) if one.end not in self.notes.marks else ""
+        after = self.word_after(one)
         near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
+        near = near and not (one.small and before in ("on", "for", "in", "number"))
         precise = not one.single or one.exact or (one.value is not None and one.value != int(one.value))
         alone = not before or one.start in self.notes.marks
         ends = not after or after in FOLLOW or after in STARTERS

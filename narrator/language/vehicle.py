@@ -80,6 +80,12 @@ def _model(notes: Notes, found: Figures, i: int, known: set[int]) -> tuple[str, 
     while _is_name(notes, end, known) and (not parts or (_capital(notes, end) and len(parts) < 3)):
         parts.append(notes.words[end].title())
         end += 1
+    letter = notes.words[end] if end < len(notes.words) and end not in notes.marks and not parts else ""
+    coded = (
+        found.starting.get(end + 1) if len(letter) == 1 and letter.isalpha() and letter not in "ai" else None
+    )
+    if coded and coded.whole and end + 1 not in notes.marks:
+        return f"{letter.upper()}{coded.value:.0f}", coded.end  # "e eighteen"
     row = found.run(end, notes.marks) if end not in notes.marks else []
     number = join(row) if row else None
     a_year = number is not None and 1950 <= number <= LAST_YEAR
@@ -185,7 +191,12 @@ def name_without_year(notes: Notes) -> None:
         if model and not model[0].isdigit() and not _strange(notes, i + 1, known):
             continue
         year, last = _later_year(notes, found, end)
-        named = year is not None or MACHINES.at(notes.words, end) is not None
+        before = notes.words[max(0, i - 2) : i]
+        told = (
+            len(before) == 2 and before[1] in ("a", "an") and before[0] in ("is", "'s", "got", "have", "got")
+        )
+        told = told and _strange(notes, i + 1, known)
+        named = told or year is not None or MACHINES.at(notes.words, end) is not None
         counted = (
             model.isdigit() and i > 0 and notes.words[i - 1] in ("a", "the", "this", "'s", "my", "his", "her")
         )
