@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 KEEP = 60
 """How many past readings are looked at."""
-LIMIT, LIMIT_SMALL, LIMIT_WEAK = 3.2, 1.7, 1.3
+LIMIT, LIMIT_SMALL, LIMIT_WEAK = 2.42, 1.7, 1.3
 """Costs above which a number is left alone: any; one below 13; such a one after a word that often counts."""
 _SILENT = frozenset(("time", "angle"))
 _AT = frozenset(("at", "to", "past", "above", "over"))
@@ -205,7 +205,7 @@ class Guesser:
             yield Guess(cost, past.quantity, past.unit, "unsaid.memory")
         if one.exact and one.value is not None and _USUAL_VOLTS[0] <= one.value <= _USUAL_VOLTS[1]:
             yield Guess(1.6, "voltage", "V", "unsaid.usual")
-        if one.fraction and one.value is not None and one.value < 4:
+        if one.fraction and one.value is not None and one.value < 4 and one.value * 64 % 1 == 0:
             yield Guess(0.7, "length", "in", "unsaid.fraction")
 
     def focused(self, one: Unsaid) -> Iterator[Guess]:
