@@ -15,6 +15,7 @@ from spacy.language import Language
 from narrator.language.tokens import ShopTokenizer
 
 STAGES: tuple[tuple[str, str], ...] = (
+    ("repair", "narrator.language.repair"),
     ("numbers", "narrator.language.numbers"),
     ("terms", "narrator.language.terms"),
     ("codes", "narrator.language.codes"),

@@ -58,7 +58,7 @@ class Standard:
     source: str
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Vocabulary:
     """Everything known by name, ready for look-up."""
 

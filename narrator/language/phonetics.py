@@ -1,0 +1,65 @@
+"""What a word sounds like, and which trade words sound like it.
+
+Keys are Metaphone (jellyfish) with the sounds evened out that recognizers confuse; nearness is a mix of
+the keys' and the letters' likeness (rapidfuzz), 0 to 1.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from functools import lru_cache
+from itertools import pairwise
+
+import jellyfish
+from rapidfuzz.distance import JaroWinkler, Levenshtein
+
+_EVEN = str.maketrans({"0": "T", "D": "T", "B": "P", "G": "K", "Z": "S", "V": "F", "X": "S", "J": "S"})
+
+
+@lru_cache(maxsize=32768)
+def sound_key(text: str) -> str:
+    """The consonants of a word or phrase, voiced and unvoiced alike: ``caliper`` and ``kelp or`` → KLPR."""
+    joined = "".join(ch for ch in text if "a" <= ch <= "z")
+    key = jellyfish.metaphone(joined).replace(" ", "") if joined else ""
+    even = key.translate(_EVEN)
+    return even[:1] + "".join(b for a, b in pairwise(even) if a != b)
+
+
+def likeness(heard: str, meant: str) -> float:
+    """How alike two words are in sound and letters, 0 to 1."""
+    one, other = sound_key(heard), sound_key(meant)
+    if not one or not other:
+        return 0.0
+    bare, other_bare = one.lstrip("AEIOU"), other.lstrip("AEIOU")
+    sound = max(
+        Levenshtein.normalized_similarity(one, other),
+        Levenshtein.normalized_similarity(bare, other_bare) - 0.05,
+    )
+    return 0.65 * sound + 0.35 * letters(heard.replace(" ", ""), meant)
+
+
+def letters(heard: str, meant: str) -> float:
+    """How alike two words are in letters, 0 to 1 (Jaro-Winkler)."""
+    return float(JaroWinkler.similarity(heard, meant))
+
+
+class SoundIndex:
+    """Words by sound, for finding those that a heard word may stand for."""
+
+    def __init__(self, words: Iterable[str]) -> None:
+        self._by_key: dict[str, list[str]] = defaultdict(list)
+        for word in sorted(set(words)):
+            self._by_key[sound_key(word).lstrip("AEIOU")].append(word)
+
+    def near(self, heard: str, keys_apart: int = 1) -> list[tuple[float, str]]:
+        """(likeness, word), the most alike first; keys at most ``keys_apart`` sounds apart."""
+        key = sound_key(heard).lstrip("AEIOU")
+        if len(key) < 2:
+            return []
+        found = list(self._by_key.get(key, ()))
+        if keys_apart:
+            for other, words in self._by_key.items():
+                if other != key and Levenshtein.distance(key, other, score_cutoff=keys_apart) <= keys_apart:
+                    found += words
+        return sorted(((likeness(heard, word), word) for word in found), reverse=True)

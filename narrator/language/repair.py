@@ -1,0 +1,102 @@
+"""Recognition slips read as what was meant, every one visible and reversible.
+
+Two ways, most certain first: known slips in a context that bears them out (grammars/repair.toml, the
+shop's ``sounds_like``), and words out of place that sound like a trade word (narrator.language.slips).
+The heard words and their place are kept in a ``Repair``; common words are never guessed at.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from functools import lru_cache
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.repair_rules import Variant, compile_rules
+from narrator.language.slips import Guess, Guesser
+from narrator.language.tokens import Notes, make_doc
+from narrator.language.vocabulary import Vocabulary, vocabulary
+from narrator.values import Repair
+
+
+class Repairer:
+    """Rules and sounds of one state of the vocabulary."""
+
+    def __init__(self, known: Vocabulary) -> None:
+        self.rules = compile_rules(known)
+        self.guesser = Guesser(known)
+
+    def plan(self, words: list[str], marks: dict[int, str]) -> list[tuple[Guess, str]]:
+        """The repairs of an utterance in order, none overlapping, each with its rule's id."""
+        planned: list[tuple[Guess, str]] = []
+        breaks = sorted(marks)
+        read = list(words)
+        i = 0
+        while i < len(words):
+            found = self._at(read, i, breaks)
+            if found is None:
+                i += 1
+                continue
+            planned.append(found)
+            guess = found[0]
+            if len(guess.meant) == guess.end - guess.start:
+                read[guess.start : guess.end] = guess.meant
+            i = guess.end
+        return planned
+
+    def _at(self, words: list[str], i: int, breaks: list[int]) -> tuple[Guess, str] | None:
+        variants = self.rules.get(words[i])
+        if variants is None and not self.guesser.odd(words[i]) and not self.guesser.joins(words, i):
+            return None
+        left, right = 0, len(words)
+        if breaks:
+            place = bisect_right(breaks, i)
+            left = breaks[place - 1] if place else 0
+            right = breaks[place] if place < len(breaks) else right
+        for variant in variants or ():
+            if variant.fits(words, i, left, right):
+                return _guess(variant, i), variant.rule
+        guess = self.guesser.guess(words, i, left, right)
+        return None if guess is None else (guess, "repair.sound")
+
+
+def _guess(variant: Variant, i: int) -> Guess:
+    return Guess(i, i + len(variant.heard), variant.meant, 1.0)
+
+
+@lru_cache(maxsize=2)
+def _repairer(known: Vocabulary) -> Repairer:
+    return Repairer(known)
+
+
+def repairer() -> Repairer:
+    """The repairer for the vocabulary in force."""
+    return _repairer(vocabulary())
+
+
+@Language.component("repair")
+def repair(doc: Doc) -> Doc:
+    """Replace slips in the workspace's words; a changed utterance gets a new Doc."""
+    notes: Notes = doc._.notes
+    planned = repairer().plan(notes.words, notes.marks)
+    if not planned:
+        return doc
+    for guess, rule in reversed(planned):
+        _apply(notes, guess, rule)
+    notes.repairs.sort(key=lambda one: one.span)
+    return make_doc(doc.vocab, notes)
+
+
+def _apply(notes: Notes, guess: Guess, rule: str) -> None:
+    start, end = guess.start, guess.end
+    span = notes.span(start, end)
+    notes.repairs.append(
+        Repair(span, notes.heard[slice(*span)], " ".join(guess.meant), rule, round(guess.score, 3))
+    )
+    same = len(guess.meant) == end - start
+    notes.source[start:end] = notes.source[start:end] if same else [span] * len(guess.meant)
+    notes.words[start:end] = guess.meant
+    shift = len(guess.meant) - (end - start)
+    if shift and notes.marks:
+        notes.marks = {(at + shift if at >= end else at): mark for at, mark in notes.marks.items()}

@@ -1,0 +1,117 @@
+"""Known slips and the contexts in which they may be believed (grammars/repair.toml).
+
+A pattern is a row of items around the slip; grammars/repair.toml tells their meaning.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from narrator.language import vocabulary as voc
+from narrator.language.inflection import singular
+from narrator.language.tokens import split_words
+from narrator.language.vocabulary import Vocabulary
+from narrator.paths import GRAMMARS
+
+Test = Callable[[str], bool]
+"""Whether a word ("" outside the clause) may stand in a place."""
+
+_ITEM = re.compile(r"\[[^\]]*\]|\S+")
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One phrase heard, what it stands for, and one context: tests of the words around it, nearest first."""
+
+    heard: tuple[str, ...]
+    meant: tuple[str, ...]
+    before: tuple[Test, ...]
+    after: tuple[Test, ...]
+    rule: str
+
+    def fits(self, words: Sequence[str], i: int, left: int, right: int) -> bool:
+        """Whether the slip stands at ``i`` of a clause that reaches from ``left`` to ``right``."""
+        end = i + len(self.heard)
+        if end > right or (len(self.heard) > 1 and tuple(words[i:end]) != self.heard):
+            return False
+        for k, test in enumerate(self.before, 1):
+            if not test(words[i - k] if i - k >= left else ""):
+                return False
+        return all(test(words[end + k] if end + k < right else "") for k, test in enumerate(self.after))
+
+
+@lru_cache(maxsize=1)
+def rules_data() -> list[dict[str, Any]]:
+    """The rules as they stand in the file."""
+    data = tomllib.loads((GRAMMARS / "repair.toml").read_text(encoding="utf-8"))
+    rules: list[dict[str, Any]] = data["rule"]
+    return rules
+
+
+def compile_rules(known: Vocabulary) -> dict[str, list[Variant]]:
+    """First word heard → variants, longest phrase first, then in the order of the file."""
+    found: dict[str, list[Variant]] = {}
+    for rule in rules_data():
+        for variant in _variants(rule, _classes(known)):
+            found.setdefault(variant.heard[0], []).append(variant)
+    for word in known.shop:
+        for said in word.sounds_like:
+            variant = Variant(_words(said), _words(word.name), (), (), "repair.shop")
+            found.setdefault(variant.heard[0], []).insert(0, variant)
+    for row in found.values():
+        row.sort(key=lambda v: -len(v.heard))
+    return found
+
+
+def _variants(rule: dict[str, Any], classes: dict[str, Test]) -> Iterator[Variant]:
+    meanings = dict.fromkeys(rule["heard"], rule["meant"]) | rule.get("phrases", {})
+    for pattern in rule.get("where", ["_"]):
+        items = _ITEM.findall(pattern)
+        slot = next(i for i, item in enumerate(items) if item == "_" or item[0] == "[")
+        chosen = meanings if items[slot] == "_" else items[slot][1:-1].split("|")
+        before = tuple(_test(item, classes) for item in reversed(items[:slot]))
+        after = tuple(_test(item, classes) for item in items[slot + 1 :])
+        for heard in chosen:
+            yield Variant(_words(heard), _words(meanings[heard]), before, after, rule["id"])
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(split_words(text).words)
+
+
+def _test(item: str, classes: dict[str, Test]) -> Test:
+    wanted = not item.startswith("!")
+    tests, literal = [], set()
+    for choice in item.lstrip("!").split("|"):
+        if choice in classes:
+            tests.append(classes[choice])
+        else:
+            literal.add("" if choice in ("^", "$") else choice)
+    words = frozenset(literal)
+    if not tests:
+        return words.__contains__ if wanted else lambda word: word not in words
+    return lambda word: (word in words or any(test(word) for test in tests)) is wanted
+
+
+def _classes(known: Vocabulary) -> dict[str, Test]:
+    data = tomllib.loads((voc.FOLDER / "noun-place.toml").read_text(encoding="utf-8"))
+    sets = {name: frozenset(words.split()) for name, words in data.items()}
+    flags = known.flags
+    return {
+        "<n>": lambda word: word in sets["numbers"] or word.isdigit() or word in sets["counts"],
+        "<dec>": lambda word: "." in word and word.replace(".", "").isdigit(),
+        "<mil>": sets["millimetres"].__contains__,
+        "<fast>": lambda word: bool(flags.get(singular(word), 0) & voc.FASTENER),
+        "<part>": lambda word: bool(flags.get(singular(word), 0) & voc.HEAD),
+        "<be>": sets["being"].__contains__,
+        "<det>": sets["articles"].__contains__,
+        "<pron>": sets["subjects"].__contains__,
+        "<mod>": sets["modals"].__contains__,
+        "<size>": lambda word: word in sets["numbers"] or word.isdigit(),
+        "<any>": bool,
+    }
