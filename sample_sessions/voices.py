@@ -73,7 +73,7 @@ def speak(text: str, voice: str, speed: float) -> Sound:
     sound = _trim(VOICES[voice](text, speed))
     loud = np.abs(sound) > 0.02 * float(np.max(np.abs(sound)))
     level = float(np.sqrt(np.mean(np.square(sound[loud]))))
-    return np.clip(sound * (0.07 / level), -0.98, 0.98).astype(np.float32)
+    return np.asarray(np.clip(sound * (0.07 / level), -0.98, 0.98), dtype=np.float32)
 
 
 def _trim(sound: Sound, floor: float = 0.01) -> Sound:

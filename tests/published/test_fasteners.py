@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from narrator.language.sizes import STANDARD
 from narrator.language.standards import (
     factor,
     head_sizes,
@@ -16,7 +17,6 @@ from narrator.language.standards import (
     torque,
     torque_band,
 )
-from narrator.language.sizes import STANDARD
 from tests.published.cases import ids, rows
 
 pytestmark = pytest.mark.published
