@@ -17,6 +17,7 @@ from narrator.errors import NarratorError
 COMMANDS: dict[str, str] = {
     "bench": "narrator.cli.bench",
     "compile": "narrator.cli.compiling",
+    "vocabulary": "narrator.cli.vocabulary",
     "hear": "narrator.cli.hearing",
     "models": "narrator.cli.models",
     "add": "narrator.cli.add",

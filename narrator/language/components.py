@@ -166,16 +166,16 @@ def _settle_run(scene: Scene, start: int, end: int) -> None:
     fixing = end < len(scene.units) and scene.flags[end] & voc.FASTENER and not scene.mark(end)
     if fixing and end - start == 1 and scene.flags[start] & voc.FASTENER_NOUN:
         return
+    start = _with_corner(scene, start)
     side = _side(scene, start, end)
     end = _numbered(scene, end)
-    span, at = scene.place(start, end)
     term = scene.glued[start]
     listed = term is not None and term.units == (start, end)
     rule = (
         term.group if term is not None and listed else "phrase.compound" if end - start > 1 else "phrase.noun"
     )
-    begin = _with_corner(scene, start)
-    name = _name(scene, begin, end)
+    span, at = scene.place(start, end)
+    name = _name(scene, start, end)
     scene.claim(start, end, Component(span=span, at=at, rule=rule, name=name, head=scene.nouns[end - 1]))
     if side is not None:
         scene.claim(side, start, _position(scene, side, start, "position.before_part"))
@@ -183,7 +183,10 @@ def _settle_run(scene: Scene, start: int, end: int) -> None:
 
 def _with_corner(scene: Scene, start: int) -> int:
     """A corner said before a door belongs to its name: where the name begins."""
-    if not scene.flags[start] & voc.SIDED:
+    door = start
+    while scene.word(door) in _CORNER:
+        door += 1
+    if door == len(scene.units) or not scene.flags[door] & voc.SIDED:
         return start
     begin = start
     while (

@@ -15,6 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from narrator.errors import NarratorError
 from narrator.language.inflection import singular, verb_forms
 from narrator.language.shop_words import ShopWord, read_shop_words, shop_file
 from narrator.language.tokens import split_words
@@ -216,8 +217,13 @@ def vocabulary(fresh: bool = False) -> Vocabulary:
     now = time.monotonic()
     if _last and not fresh and now - _last[0][0] < _LOOK_EVERY:
         return _last[0][1]
-    path = shop_file()
-    built = _built(path, path.stat().st_mtime_ns if path.is_file() else 0)
+    try:
+        path = shop_file()
+        built = _built(path, path.stat().st_mtime_ns if path.is_file() else 0)
+    except NarratorError:
+        if fresh or not _last:
+            raise
+        built = _last[0][1]  # a slip while editing the file must not stop a session that is running
     _last[:] = [(now, built)]
     return built
 

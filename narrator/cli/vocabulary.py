@@ -1,0 +1,65 @@
+"""``narrator vocabulary``: the shop's own words, and what of a sentence is known."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from narrator.language.shop_words import KINDS, add_shop_words, make_shop_word, shop_file
+from narrator.language.vocabulary import vocabulary
+from narrator.language.word_check import check_text
+
+
+@click.group("vocabulary")
+def command() -> None:
+    """The trade's words and the shop's own."""
+
+
+@command.command("add")
+@click.argument("word", nargs=-1, required=True)
+@click.option("--kind", type=click.Choice(KINDS), default="component", show_default=True, help="What it is.")
+@click.option(
+    "--sounds-like", multiple=True, help="What the recognizer makes of it; may be given several times."
+)
+def add(word: tuple[str, ...], kind: str, sounds_like: tuple[str, ...]) -> None:
+    """Add WORD (one or several words making one name) to the shop's file."""
+    added = make_shop_word(" ".join(word), kind, sounds_like)
+    path = shop_file()
+    words = add_shop_words(path, (added,))
+    click.echo(f"{added.name} ({added.kind}) is kept in {path}, {len(words)} in all.")
+
+
+@command.command("check")
+@click.argument("text", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def check(text: tuple[str, ...], as_json: bool) -> None:
+    """Tell what of TEXT is known, unknown or would be repaired."""
+    found = check_text(" ".join(text))
+    if as_json:
+        click.echo(json.dumps(found.as_dict(), ensure_ascii=False, indent=1))
+        return
+    for heard, meant, rule in found.repaired:
+        click.echo(f"repaired  {heard} -> {meant}  ({rule})")
+    for name, kind, standard in found.known:
+        click.echo(f"{kind:<9} {name}" + (f"  = {standard}" if standard else ""))
+    for word in found.unknown:
+        click.echo(f"unknown   {word}")
+    if not (found.repaired or found.known or found.unknown):
+        click.echo("Only common words.")
+
+
+@command.command("list")
+@click.option("--kind", type=click.Choice(KINDS), help="Only this kind.")
+@click.option("--shop", is_flag=True, help="Only the shop's own words.")
+def list_words(kind: str | None, shop: bool) -> None:
+    """List the words, one a line: kind, name, other names of the same thing."""
+    others: dict[tuple[str, str, str], list[str]] = {}
+    for entry in vocabulary(fresh=True).entries:
+        if (kind and entry.kind != kind) or (shop and entry.group != "shop"):
+            continue
+        names = others.setdefault((entry.kind, entry.lead, entry.group), [])
+        if entry.name != entry.lead:
+            names.append(entry.name)
+    for (sort, lead, _), names in sorted(others.items()):
+        click.echo("\t".join([sort, lead, ", ".join(names)]).rstrip())
