@@ -105,13 +105,13 @@ class Checks:
             return
         about = {c.name for c in line.components}
         named = check.component is None or not about or any(likeness(check.component, n) for n in about)
-        weight = 3.0 if named else 0.8
+        at_once = self._turn - check.last <= 1
         if line.does("ruled_out"):
-            check.conclusion = weight
+            check.conclusion = 3.0 if named or at_once else 0.8
         elif line.does("confirmed"):
-            check.conclusion = -weight
+            check.conclusion = -3.0 if named else -1.0
         elif line.does("hypothesis"):
-            check.conclusion = -0.6 if named else -0.2
+            check.conclusion = -1.5 if at_once else -0.4  # a new suspicion seldom follows from a good finding
         self._closed = self._closed or not line.does("test", "result")
 
     def rows(self, diagnosis: Diagnosis) -> list[TestRow]:

@@ -16,6 +16,8 @@ from narrator.values import Component, Cue, Entity
 _SAME = 0.7
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
+_WHOLES = frozenset("engine wheel tank box tray cab dash axle frame chassis van car truck bike machine".split())
+"""Too much of the machine to be a suspect of its own: named, they tell where, not what."""
 _STOP = frozenset(
     "is are was were be been because cause so but and or that which when if it 's he she they we i you to for with on"
     " in at from of then now there somewhere after before who has have had does did not".split()
@@ -67,10 +69,12 @@ class Diagnosis:
     def _suspect(self, line: Line) -> None:
         if line.has("consequence") and any(self.find(c.name) for c in line.components):
             return
-        for entity in suspected(line):
-            self._raise(entity.name, line)
-        if not line.components and not suspected(line) and (name := unlisted(line)):
+        named = [e for e in suspected(line) if e.name not in _WHOLES or self.find(e.name)]
+        if (not named or line.is_place(named[0])) and (name := unlisted(line)):
             self._raise(name, line)
+            return
+        for entity in named:
+            self._raise(entity.name, line)
 
     def _raise(self, name: str, line: Line) -> Suspect:
         known = self.find(name)
@@ -100,6 +104,17 @@ class Diagnosis:
         self._set(suspect, "confirmed", line)
         self._settled = suspect
         self._bystanders(line, suspect)
+        if entity is not None and (partner := self._partner(line, entity)):
+            self._set(self._of_known(line, partner) or self._raise(partner.name, line), "confirmed", line)
+
+    @staticmethod
+    def _partner(line: Line, entity: Entity) -> Component | None:
+        """*Flue and jet between them*: the second of two things settled together."""
+        for other in line.components:
+            between = line.tokens[entity.at[1] : other.at[0]]
+            if other.at[0] >= entity.at[1] and "and" in between[:1] and len(between) <= 3:
+                return other if line.has("two_causes") or len(between) == 1 else None
+        return None
 
     def _bystanders(self, line: Line, settled: Suspect) -> None:
         """*The module's only doing what it's told*: a suspect cleared in the breath that settles another."""
@@ -135,7 +150,7 @@ class Diagnosis:
         return None
 
     def _clear(self, line: Line, focus: str | None) -> None:
-        if line.has("two_causes") and line.has("clear.withdraw"):
+        if line.has("two_causes") and (line.has("clear.withdraw") or not line.components):
             return
         cleared = False
         for component in line.main_components():

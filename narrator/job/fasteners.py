@@ -15,8 +15,11 @@ from narrator.job.record import FastenerRow, SizeRow
 from narrator.values import Component, Fastener, Size
 
 Change = Literal["removed", "installed"]
-_ONLY_TURNED = frozenset("snug tighten nip pinch loosen slacken crack cracked retorque tightened".split())
+_ONLY_TURNED = frozenset("snug tight tighten nip pinch loosen slacken crack cracked retorque tightened loose finger".split())
 _PLURAL_END = "s"
+_FAR = 99.0
+_TIES = frozenset({"tie", "wrap"})
+"""Used up rather than refitted, so they are no ledger of things to put back."""
 
 
 @dataclass(slots=True)
@@ -46,6 +49,7 @@ class Event:
     change: Change
     count: int
     round: int
+    line: int
 
 
 class FastenerLedger:
@@ -64,7 +68,8 @@ class FastenerLedger:
         if not line.does("step", "test") or line.does("plan", "aside"):
             return
         fasteners = line.entities(Fastener)
-        if line.has("repeat.same_again") and self.events:
+        counted = any(f.count and f.count_said for f in fasteners)
+        if line.has("repeat.same_again") and line.does("step") and self.events and not counted:
             self._again(line)
             return
         if not fasteners and line.has("repeat.reverse") and line.does("step"):
@@ -77,15 +82,20 @@ class FastenerLedger:
     def _one(self, line: Line, fastener: Fastener, others: list[Fastener]) -> None:
         words = line.tokens
         before = set(words[max(0, fastener.at[0] - 4) : fastener.at[0]])
-        cracked = set(words[fastener.at[1] : fastener.at[1] + 3]) | before
-        if cracked & _ONLY_TURNED and not {"out", "off"} & (cracked - {"not"}) or "cracked" in cracked:
+        around = before | set(words[fastener.at[1] : fastener.at[1] + 3])
+        if around & _ONLY_TURNED and not self._candidates(fastener) and not around & {"out", "off"} - {"not"}:
             return
-        if before & {"that", "those", "where"} and not line.has("motion.on", "motion.off"):
+        unsaid = fastener.count is None and not line.has("motion") and not self._candidates(fastener)
+        if fastener.kind in _TIES or unsaid:
+            return
+        if "cracked" in around or (before & {"that", "those", "where"} and not line.has("motion")):
             return
         new = fastener.new or "new" in words[max(0, fastener.at[0] - 2) : fastener.at[1]]
         change = "installed" if new else self._direction(line, fastener, others)
-        if change == "removed" and not line.does("step") and not line.has("motion.off"):
+        if not line.does("step") and (change == "installed" or self._cost(line, fastener, others, "off") > 3):
             return
+        if "only" in before:
+            self._undo(line, fastener)
         self._turn_to(change)
         if change == "removed":
             self._remove(line, fastener)
@@ -98,24 +108,41 @@ class FastenerLedger:
         self._change = change
 
     def _direction(self, line: Line, fastener: Fastener, others: list[Fastener]) -> Change:
-        """The nearest word of motion decides; without one, the work goes on as before."""
-        best: tuple[float, Change] | None = None
-        for cue in line.understood.cues:
-            if cue.name not in ("motion.off", "motion.on"):
-                continue
-            change: Change = "removed" if cue.name == "motion.off" else "installed"
+        """The nearest word of motion decides, checked against what is off; without one, what is off is put on."""
+        off, on = (self._cost(line, fastener, others, way) for way in ("off", "on"))
+        waiting = self._candidates(fastener)
+        fits = any(fastener.count in (None, g.off) for g in waiting) or (
+            bool(waiting) and sum(g.off for g in waiting) >= (fastener.count or 1)
+        )
+        if off == on:  # neither was said
+            return "installed" if fits else "removed"
+        if on < off:
+            return "removed" if not waiting and off < _FAR else "installed"
+        return "removed"
+
+    @staticmethod
+    def _cost(line: Line, fastener: Fastener, others: list[Fastener], way: str) -> float:
+        """How far away the nearest word of this motion is; other fasteners and clause ends in between cost more."""
+        best = _FAR
+        for cue in line.cues(f"motion.{way}"):
+            if cue.text == "back" and line.tokens[cue.at[0] - 1 : cue.at[0]] == ("the",):
+                continue  # a place
             gap = max(fastener.at[0] - cue.at[1], cue.at[0] - fastener.at[1], 0)
             low, high = min(fastener.at[0], cue.at[0]), max(fastener.at[1], cue.at[1])
             crossed = sum(1 for o in others if o is not fastener and low <= o.at[0] < high)
             breaks = sum(1 for b in line.understood.breaks if low < b < high)
             weak = 1.5 if cue.text in {"back", "away", "up", "on", "in"} else 0.0
-            cost = gap + 2.0 * crossed + breaks + weak
-            if best is None or cost < best[0]:
-                best = cost, change
-        if best:
-            return best[1]
-        waiting = [g for g in self.groups if fastener.size and g.size == fastener.size]
-        return "installed" if any(g.off == fastener.count for g in waiting) else self._change
+            best = min(best, gap + 2.0 * crossed + breaks + weak)
+        return best
+
+    def _undo(self, line: Line, fastener: Fastener) -> None:
+        """*Bolts back, but only two*: the number said with *only* replaces what the line entered before."""
+        while self.events and self.events[-1].line == line.id and self.events[-1].group.kind == fastener.kind:
+            event = self.events.pop()
+            if event.change == "installed":
+                event.group.installed -= event.count
+            else:
+                event.group.removed -= event.count
 
     # ------------------------------------------------------------ removing
 
@@ -133,6 +160,7 @@ class FastenerLedger:
         """A group named without size that came off before and went back: *the two nuts off again*."""
         same = [g for g in self.groups if g.kind == fastener.kind and g.removed and g.off <= 0]
         near = [g for g in same if g.location and place and likeness(place, g.location) >= 0.7]
+        near = near or [g for g in same if g.installed == fastener.count]
         return max(near, key=lambda g: g.touched, default=None)
 
     # ------------------------------------------------------------ installing
@@ -141,7 +169,7 @@ class FastenerLedger:
         off = [g for g in self.groups if g.off > 0]
         if fastener.size is not None:
             sized = [g for g in off if g.size == fastener.size]
-            return [g for g in sized if g.kind == fastener.kind] or sized
+            return [g for g in sized if g.kind == fastener.kind] or ([] if fastener.kind_said else sized)
         kind = [g for g in off if g.kind == fastener.kind]
         driven = [g for g in kind if fastener.drive and g.drive == fastener.drive]
         return driven or kind
@@ -208,7 +236,7 @@ class FastenerLedger:
         group.touched = self._turn
         if line.id not in group.utterances:
             group.utterances.append(line.id)
-        self.events.append(Event(group, change, count, self._round))
+        self.events.append(Event(group, change, count, self._round, line.id))
 
     def _group(self, kind: str, size: Size | None, drive: str | None, place: str | None) -> Group:
         for group in self.groups:

@@ -60,7 +60,10 @@ class Line:
 
     def is_place(self, entity: Entity) -> bool:
         """Whether an entity is only named as a place: *under the bracket*, *through a diode*."""
-        return self.word_before(entity) in _BEFORE_PLACE
+        before = self.word_before(entity)
+        if before == "and" and "between" in self.tokens[: entity.at[0]]:
+            return True
+        return before in _BEFORE_PLACE
 
     def main_components(self) -> list[Component]:
         """Components that are not merely places; all of them where every one is a place."""

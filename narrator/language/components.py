@@ -215,8 +215,19 @@ def _is_not_part(scene: Scene, i: int) -> bool:
     if flags & voc.WEAK or not (flags & voc.HEAD or scene.glued[i]):
         return True
     if flags & voc.BARE and bare(scene, i):
-        return True
+        return not _alone_with_particle(scene, i)
     return bool(flags & voc.VERB) and verb_place(scene, i)
+
+
+def _alone_with_particle(scene: Scene, i: int) -> bool:
+    """ "Crank off, cover off": a clause of a part and where it goes."""
+    ends = i + 2 >= len(scene.units) or scene.mark(i + 2)
+    return (
+        (i == 0 or scene.mark(i))
+        and scene.word(i + 1) in _P["particles"]
+        and ends
+        and bool(scene.flags[i] & voc.HEAD)
+    )
 
 
 def _side(scene: Scene, start: int, end: int) -> int | None:
@@ -226,7 +237,8 @@ def _side(scene: Scene, start: int, end: int) -> int | None:
         i -= 1
     if i < 0 or scene.taken[i] or scene.word(i) not in _SIDES or scene.flags[start] & voc.SIDED:
         return None
-    clear = scene.word(i) not in ("left", "right") or (i > 0 and scene.word(i - 1) in _BEFORE_SIDE)
+    opens = scene.word(i) == "left" and (i == 0 or scene.mark(i))
+    clear = opens or scene.word(i) not in ("left", "right") or (i > 0 and scene.word(i - 1) in _BEFORE_SIDE)
     return i if clear and end > start else None
 
 

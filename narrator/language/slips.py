@@ -50,6 +50,7 @@ class Guesser:
         self._tails = frozenset(limits["tails"].split())
         self._openers = frozenset(limits["openers"].split())
         self._small = self._openers | frozenset(limits["small"].split())
+        self._small_after = frozenset(limits["small_after"].split())
         self._years = frozenset(limits["years"].split())
         self._trade: set[str] = set()
         self._pairs: set[tuple[str, str]] = set()
@@ -152,7 +153,7 @@ class Guesser:
             end = i + count
             if end > right or not all(word.isascii() and word.isalpha() for word in words[i:end]):
                 continue
-            if not self._may_join(words[i:end]):
+            if not self._may_join(words[i:end]) or (end < right and words[end] in self._small_after):
                 continue
             odd = any(self.odd(word) for word in words[i:end])
             meant = self._whole(" ".join(words[i:end]))
