@@ -18,6 +18,7 @@ from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act
 
 _ASIDE = ACTS.index("aside")
+_FACTS = frozenset({"entity.dtc", "entity.vin", "entity.part_number", "entity.odometer", "entity.fastener", "entity.measurement"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +119,9 @@ def by_rules(notes: Notes) -> Decision:
 def by_model(notes: Notes, scores: Scores) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
     row = [float(s) for s in scores]
+    found = present(notes)
+    if found & _FACTS:  # a code, a number or a size is never lost as talk aside
+        row[_ASIDE] = 0.0
     chosen = {a for a, s, t in zip(ACTS, row, thresholds(), strict=True) if s >= t}
     if not chosen:
         chosen = {ACTS[max(range(len(ACTS)), key=row.__getitem__)]}
@@ -125,7 +129,6 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
         others = max(row[ACTS.index(a)] for a in chosen if a != "aside")
         chosen = {"aside"} if row[_ASIDE] > others else chosen - {"aside"}
     why = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
-    found = present(notes)
     for rule in act_rules():
         if rule.final and rule.applies(found) and rule.act not in why:
             why = {a: w for a, w in why.items() if a != "aside"}
