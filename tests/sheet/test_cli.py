@@ -127,7 +127,6 @@ def sound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return path
 
 
-@pytest.mark.xfail(reason="the placeholder text is taken for talk aside by the act model")
 def test_sound_is_heard(sound: Path, tmp_path: Path) -> None:
     result = run(str(sound), "--format", "md")
     assert result.exit_code == 0
