@@ -1,0 +1,1 @@
+"""What the recognizers and the understanding load, and how our own models were trained."""

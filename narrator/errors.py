@@ -57,7 +57,7 @@ CATALOGUE: dict[str, Entry] = {
         "session {session} has no utterance {utterance}", "`narrator show {session}` numbers its utterances."
     ),
     "E312": Entry(
-        "session {session} is deleted, but traces of its text cannot be wiped while another program is reading",
+        "session {session} is deleted, but traces of its text cannot be wiped while another program reads",
         "Close that program; the next command that writes finishes the wiping by itself.",
     ),
     "E313": Entry("there is no word to search for", "Give at least one word or number."),
@@ -151,7 +151,7 @@ CATALOGUE: dict[str, Entry] = {
     ),
     "E522": Entry(
         "{path} is not a job record: {why}",
-        "Give a record as `narrator compile` prints it, utterances as .jsonl, a sound file, or a session's id.",
+        "Give a record from `narrator compile`, utterances as .jsonl, a sound file or a session's id.",
     ),
     "E523": Entry("there is no format {name}", "Choose from {known}, separated by commas."),
     "E810": Entry(

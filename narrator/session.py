@@ -132,6 +132,7 @@ def _hear(
     reached = 0.0
 
     def watched() -> Iterator[AudioChunk | Gap]:
+        """The source's blocks, noting how far it got and keeping its gaps."""
         nonlocal reached
         for block in source:
             if isinstance(block, Gap):

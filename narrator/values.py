@@ -38,7 +38,7 @@ ACTS: tuple[Act, ...] = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AudioChunk:
-    """A block of mono sound: float32 samples in [-1, 1] at ``SAMPLE_RATE``; ``first`` numbers its first sample."""
+    """A block of mono sound: float32 samples in [-1, 1] at ``SAMPLE_RATE``; ``first`` numbers the first."""
 
     samples: NDArray[np.float32]
     first: int
@@ -122,9 +122,10 @@ class Entity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fastener(Entity):
-    """A fastener or group of them: ``kind`` is singular (bolt, nut, screw, stud, clip, washer, clamp, ...).
+    """A fastener or group of them; ``kind`` is singular (bolt, nut, screw, stud, clip, washer, ...).
 
-    ``new`` marks a group said to be new, ``kind_said`` is false for a bare size (*both tens*); ``other`` keeps another reading of an ambiguous number.
+    ``new`` marks a group said to be new, ``kind_said`` is false for a bare size (*both tens*);
+    ``other`` keeps another reading of an ambiguous number.
     """
 
     type: ClassVar[str] = "fastener"
@@ -162,18 +163,24 @@ class Component(Entity):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Position(Entity):
+    """Where on the machine: *front left*, *nearside rear*."""
+
     type: ClassVar[str] = "position"
     name: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tool(Entity):
+    """A tool named, not its size."""
+
     type: ClassVar[str] = "tool"
     name: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material(Entity):
+    """Something used up or filled in: grease, coolant, sealant."""
+
     type: ClassVar[str] = "material"
     name: str
 
@@ -198,6 +205,8 @@ class Vin(Entity):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartNumber(Entity):
+    """A part number, upper case, dashes as said."""
+
     type: ClassVar[str] = "part_number"
     number: str
 
@@ -213,6 +222,8 @@ class Price(Entity):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vehicle(Entity):
+    """Year, make and model as said; None where unsaid."""
+
     type: ClassVar[str] = "vehicle"
     year: int | None
     make: str | None
@@ -221,6 +232,8 @@ class Vehicle(Entity):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Odometer(Entity):
+    """Distance on the clock; unit ``km`` or ``mi``."""
+
     type: ClassVar[str] = "odometer"
     value: int
     unit: str

@@ -1,0 +1,1 @@
+"""Annotated narrations and the training of the act model."""

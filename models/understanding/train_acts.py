@@ -1,7 +1,7 @@
 """Train the act model from our own narrations and excerpts, and say how well it does on unseen jobs.
 
     python -m models.understanding.train_acts            train, write models/acts
-    python -m models.understanding.train_acts --check    cross-validate by whole jobs, print figures, write nothing
+    python -m models.understanding.train_acts --check    cross-validate by jobs; write nothing
 
 Seeded; the same data and library versions give the same model. Takes a few minutes on one core.
 """
@@ -64,7 +64,12 @@ def _story(talk: Talk) -> Story:
         return Story()
     late = talk.phase in ("after", "end")
     return Story(
-        turns=9, taken_off=2, put_on=3 if late else 0, settled=float(late), mended=2 * late, steps=3 if late else 1
+        turns=9,
+        taken_off=2,
+        put_on=3 if late else 0,
+        settled=float(late),
+        mended=2 * late,
+        steps=3 if late else 1,
     )
 
 
@@ -75,9 +80,10 @@ def second_features(talk: Talk, rows: Rows, scores: Sequence[Sequence[float]]) -
 
 
 def cats(talk: Talk) -> list[Cats]:
-    """Targets of each line: one for each accepted annotation, the first choice twice (spaCy takes only 0 and 1)."""
+    """Targets of each line: one for each accepted annotation, the first choice twice (spaCy takes 0 or 1)."""
     return [
-        [{act: float(act in acts) for act in ACTS} for acts in (line.acts[0], *line.acts)] for line in talk.lines
+        [{act: float(act in acts) for act in ACTS} for acts in (line.acts[0], *line.acts)]
+        for line in talk.lines
     ]
 
 
@@ -149,7 +155,8 @@ def score_acts(talk: Talk, predicted: Iterable[Iterable[str]], counts: Counter[t
     for line, acts in zip(talk.lines, predicted, strict=True):
         got = set(acts)
         best = max(
-            (set(a) for a in line.acts), key=lambda a: 2 * len(a & got) / (len(a) + len(got)) if a or got else 1.0
+            (set(a) for a in line.acts),
+            key=lambda a: 2 * len(a & got) / (len(a) + len(got)) if a or got else 1.0,
         )
         for act in best | got:
             counts[act, "hit" if act in best and act in got else "extra" if act in got else "missed"] += 1
@@ -157,7 +164,10 @@ def score_acts(talk: Talk, predicted: Iterable[Iterable[str]], counts: Counter[t
 
 def f1(counts: Counter[tuple[str, str]], act: str | None = None) -> float:
     """F1 over all acts, or of one."""
-    total = {k: sum(n for (a, kind), n in counts.items() if kind == k and act in (None, a)) for k in ("hit", "extra", "missed")}
+    total = {
+        k: sum(n for (a, kind), n in counts.items() if kind == k and act in (None, a))
+        for k in ("hit", "extra", "missed")
+    }
     return 2 * total["hit"] / max(1, 2 * total["hit"] + total["extra"] + total["missed"])
 
 
@@ -172,11 +182,17 @@ def check(trainer: Trainer) -> None:
             table = second.score(trainer.second_rows(first, name))
             score_acts(talk, (by_rules(n).acts for n in notes), counts["rules alone"])
             ones = first.score(trainer.rows[name])
-            score_acts(talk, (by_model(n, s).acts for n, s in zip(notes, ones, strict=True)), counts["first pass"])
-            score_acts(talk, (by_model(n, s).acts for n, s in zip(notes, table, strict=True)), counts["together"])
+            score_acts(
+                talk, (by_model(n, s).acts for n, s in zip(notes, ones, strict=True)), counts["first pass"]
+            )
+            score_acts(
+                talk, (by_model(n, s).acts for n, s in zip(notes, table, strict=True)), counts["together"]
+            )
             if talk.whole:
                 score_acts(
-                    talk, (by_model(n, s).acts for n, s in zip(notes, table, strict=True)), counts["together, jobs"]
+                    talk,
+                    (by_model(n, s).acts for n, s in zip(notes, table, strict=True)),
+                    counts["together, jobs"],
                 )
     for kind, table in counts.items():
         each = "  ".join(f"{act} {f1(table, act):.2f}" for act in ACTS)

@@ -124,7 +124,9 @@ class Checks:
             for suspect in suspects:
                 if outcome != "inconclusive":
                     stance = "contradicts" if outcome == "pass" else "supports"
-                    suspect.evidence.append(EvidenceRow(stance=stance, utterance=check.lines[-1].id, test=ident))
+                    suspect.evidence.append(
+                        EvidenceRow(stance=stance, utterance=check.lines[-1].id, test=ident)
+                    )
             if outcome == "pass" and check.component:
                 own = [s for s in suspects if s.fit(check.component) >= 0.7]
                 for suspect in own[:1]:

@@ -83,7 +83,9 @@ def compile_record(understood: Iterable[Understood]) -> Record:
     looks: list[LookRow] = []
     for one in understood:
         rows.append(utterance_row(one))
-        looks += [LookRow(kind=k.kind, reason=k.reason, utterance=k.utterance, span=k.span) for k in one.looks]
+        looks += [
+            LookRow(kind=k.kind, reason=k.reason, utterance=k.utterance, span=k.span) for k in one.looks
+        ]
         line = Line(one)
         lines.append(line)
         checks.read(line)

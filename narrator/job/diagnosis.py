@@ -11,15 +11,19 @@ from dataclasses import dataclass, field
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
-from narrator.values import Component, Cue, Entity
+from narrator.values import Component, Cue, Material
 
 _SAME = 0.7
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
-_WHOLES = frozenset("engine wheel tank box tray cab dash axle frame chassis van car truck bike machine".split())
+_WHOLES = frozenset(
+    "engine wheel tank box tray cab dash axle frame chassis van car truck bike machine".split()
+)
 """Too much of the machine to be a suspect of its own: named, they tell where, not what."""
 _STOP = frozenset(
-    "is are was were be been because cause so but and or that which when if it 's he she they we i you to for with on"
+    "is are was were be been because cause so but and or that which when"
+    " if it 's he she they we i you to for with"
+    " on"
     " in at from of then now there somewhere after before who has have had does did not".split()
 )
 _ARTICLE = frozenset("a an the some".split())
@@ -108,7 +112,7 @@ class Diagnosis:
             self._set(self._of_known(line, partner) or self._raise(partner.name, line), "confirmed", line)
 
     @staticmethod
-    def _partner(line: Line, entity: Entity) -> Component | None:
+    def _partner(line: Line, entity: Component) -> Component | None:
         """*Flue and jet between them*: the second of two things settled together."""
         for other in line.components:
             between = line.tokens[entity.at[1] : other.at[0]]
@@ -125,7 +129,7 @@ class Diagnosis:
                 suspect.consequence = True
                 self._set(suspect, "ruled_out", line)
 
-    def _settled_by(self, line: Line) -> Entity | None:
+    def _settled_by(self, line: Line) -> Component | None:
         """The component that a conclusion is about: after *it's the*, else the first that is no effect."""
         effects = [c.at[0] for c in line.cues("confirm.found") if _explains(c)]
         named = [c for c in line.components if not any(c.at[0] >= at for at in effects)]
@@ -135,11 +139,10 @@ class Diagnosis:
                 if inside and not line.is_place(inside[0]):
                     return inside[0]
         main = [c for c in named if not line.is_place(c)]
-        return (main or named or [None])[0]
+        return next(iter(main or named), None)
 
-    def _of_known(self, line: Line, entity: Entity) -> Suspect | None:
+    def _of_known(self, line: Line, entity: Component) -> Suspect | None:
         """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
-        assert isinstance(entity, Component)
         if found := self.find(entity.name, _LOOSE):
             return found
         for other in line.components:
@@ -225,7 +228,7 @@ def _explains(cue: Cue) -> bool:
     return cue.text.endswith(("why", "where", "how", "what")) or "explain" in cue.text
 
 
-def suspected(line: Line) -> list[Component | Entity]:
+def suspected(line: Line) -> list[Component | Material]:
     """Components that a line puts under suspicion: after its hedge where it has one, places left out."""
     hedges = [c.at for c in line.cues("hedge")]
     found = list(line.components)
@@ -237,9 +240,9 @@ def suspected(line: Line) -> list[Component | Entity]:
     if examples := [c for c in found if line.word_before(c) == "like"]:
         found = [c for c in found if c.at[0] >= examples[0].at[0]]
     main = [c for c in found if not line.is_place(c)]
-    chosen: list[Component | Entity] = []
+    chosen: list[Component | Material] = []
     for component in main or found[:1]:
-        if not any(likeness(component.name, c.name) >= _SAME for c in chosen if isinstance(c, Component)):
+        if not any(likeness(component.name, c.name) >= _SAME for c in chosen):
             chosen.append(component)
     if not chosen and line.materials:
         chosen.append(line.materials[-1])

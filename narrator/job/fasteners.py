@@ -15,7 +15,9 @@ from narrator.job.record import FastenerRow, SizeRow
 from narrator.values import Component, Fastener, Size
 
 Change = Literal["removed", "installed"]
-_ONLY_TURNED = frozenset("snug tight tighten nip pinch loosen slacken crack cracked retorque tightened loose finger".split())
+_ONLY_TURNED = frozenset(
+    "snug tight tighten nip pinch loosen slacken crack cracked retorque tightened loose finger".split()
+)
 _PLURAL_END = "s"
 _FAR = 99.0
 _TIES = frozenset({"tie", "wrap"})
@@ -108,7 +110,7 @@ class FastenerLedger:
         self._change = change
 
     def _direction(self, line: Line, fastener: Fastener, others: list[Fastener]) -> Change:
-        """The nearest word of motion decides, checked against what is off; without one, what is off is put on."""
+        """The nearest word of motion decides; without one, what is off goes on."""
         off, on = (self._cost(line, fastener, others, way) for way in ("off", "on"))
         waiting = self._candidates(fastener)
         fits = any(fastener.count in (None, g.off) for g in waiting) or (
@@ -122,7 +124,7 @@ class FastenerLedger:
 
     @staticmethod
     def _cost(line: Line, fastener: Fastener, others: list[Fastener], way: str) -> float:
-        """How far away the nearest word of this motion is; other fasteners and clause ends in between cost more."""
+        """How far away the nearest word of this motion is; fasteners and clause ends in between cost more."""
         best = _FAR
         for cue in line.cues(f"motion.{way}"):
             if cue.text == "back" and line.tokens[cue.at[0] - 1 : cue.at[0]] == ("the",):
@@ -218,7 +220,9 @@ class FastenerLedger:
         last = self.events[-1].round
         events = [e for e in self.events if e.round == last]
         off_only = line.has("motion.off") and not line.has("motion.on", "work.change")
-        on_only = line.has("motion.on") and not line.has("motion.off") and any(e.group.off > 0 for e in events)
+        on_only = (
+            line.has("motion.on") and not line.has("motion.off") and any(e.group.off > 0 for e in events)
+        )
         self._round += 1
         for event in events:
             if (off_only and event.change == "installed") or (on_only and event.change == "removed"):

@@ -7,7 +7,9 @@ callers rank candidates with ``likeness`` and take the best.
 
 from __future__ import annotations
 
-_EMPTY = frozenset("the a an of on in old new other same one front rear left right upper lower inner outer".split())
+_EMPTY = frozenset(
+    "the a an of on in old new other same one front rear left right upper lower inner outer".split()
+)
 
 
 def words(name: str) -> tuple[str, ...]:

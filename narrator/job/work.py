@@ -24,7 +24,9 @@ from narrator.values import Component, Fastener, Material, PartNumber, Price
 _STATES = ("needed", "ordered", "received", "fitted")
 _SAME = 0.7
 _ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
-_RECEIVED = frozenset("here arrived came stock shelf drawer box got collected picked landed carry bin".split())
+_RECEIVED = frozenset(
+    "here arrived came stock shelf drawer box got collected picked landed carry bin".split()
+)
 
 
 @lru_cache(maxsize=1)
@@ -172,7 +174,9 @@ def open_items(lines: list[Line], fasteners: list[FastenerRow]) -> list[OpenItem
     rows += [
         OpenItemRow(text=line.understood.clean, utterance=line.id)
         for n, line in enumerate(lines)
-        if line.has("left_over") and line.entities(Fastener) and line.does("observation", "hypothesis", "plan")
+        if line.has("left_over")
+        and line.entities(Fastener)
+        and line.does("observation", "hypothesis", "plan")
         and line.id not in {r.utterance for r in rows}
     ]  # fmt: skip
     for row in fasteners:
@@ -182,7 +186,7 @@ def open_items(lines: list[Line], fasteners: list[FastenerRow]) -> list[OpenItem
             left = row.removed - row.installed
             rows.append(
                 OpenItemRow(
-                    text=f"{left} of {row.removed}{size} {row.kind}{where} not narrated as refitted, left over",
+                    text=f"{left} of {row.removed}{size} {row.kind}{where} not said to be refitted; left over",
                     utterance=row.utterances[-1],
                 )
             )

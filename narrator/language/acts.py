@@ -18,7 +18,16 @@ from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act
 
 _ASIDE = ACTS.index("aside")
-_FACTS = frozenset({"entity.dtc", "entity.vin", "entity.part_number", "entity.odometer", "entity.fastener", "entity.measurement"})
+_FACTS = frozenset(
+    {
+        "entity.dtc",
+        "entity.vin",
+        "entity.part_number",
+        "entity.odometer",
+        "entity.fastener",
+        "entity.measurement",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,11 +105,9 @@ class ActReader:
         first, second = self._passes
         start = len(self._scores)
         self._scores += first.score(rows).tolist()
-        rows = [
-            second_pass(row, self._scores, start + i, self._second) for i, row in enumerate(rows)
-        ]
+        rows = [second_pass(row, self._scores, start + i, self._second) for i, row in enumerate(rows)]
         table = second.score(rows)
-        self._scores = self._scores[-2:] if len(self._scores) > 2 else self._scores
+        self._scores = self._scores[-2:]  # as far back as the second pass looks
         return [by_model(notes, table[i]) for i, notes in enumerate(batch)]
 
 
@@ -128,7 +135,10 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
     if "aside" in chosen and len(chosen) > 1:
         others = max(row[ACTS.index(a)] for a in chosen if a != "aside")
         chosen = {"aside"} if row[_ASIDE] > others else chosen - {"aside"}
-    why = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
+    things = sum(e.type == "component" for e in notes.entities)
+    if things < 2 and {"ruled_out", "confirmed"} <= chosen:  # one thing cannot be cleared and settled at once
+        chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[ACTS.index(a)]))
+    why: dict[str, str] = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
     for rule in act_rules():
         if rule.final and rule.applies(found) and rule.act not in why:
             why = {a: w for a, w in why.items() if a != "aside"}

@@ -129,6 +129,7 @@ class _Bare:
                 self.allen(i)
 
     def torx(self, i: int) -> None:
+        """Enter a fastener named by its Torx number alone (*three torx twenties*, *a t thirty*)."""
         word, end, size = self.word(i), i + 1, None
         if word not in _TORX:
             size = float(word[1:].rstrip("s"))
@@ -159,6 +160,7 @@ class _Bare:
             self.enter(self.make((start, i + 1), count, None, "size.driven", _DRIVEN[self.word(i)]))
 
     def allen(self, i: int) -> None:
+        """Enter a fastener named by its Allen head alone, its size in mm before the word."""
         start, size = i, None
         if (self.word(i - 1) in MM and (figure := self.ending.get(i - 1))) or (
             (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole
@@ -222,6 +224,7 @@ class _Bare:
         candidates(self.notes).append(Candidate(made, strong=False))
 
     def with_unit(self, row: list[Figure], end: int) -> None:
+        """Enter a bare size said with its unit (*two eight mil*); ``end`` is the token after the unit."""
         last = row[-1]
         after = self.word(end) if end not in self.notes.marks else ""
         if self.is_tool(end) or after in LENGTH_NOUNS:
@@ -267,6 +270,7 @@ class _Bare:
         )
 
     def without_unit(self, row: list[Figure]) -> None:
+        """Enter a bare size said without a unit (*both seventeens*) where it is a standard head size."""
         last, end = row[-1], row[-1].end
         if not last.whole or last.value not in HEADS or self.is_tool(end):
             return

@@ -1,4 +1,4 @@
-"""The readable form of an utterance: repairs made, fillers and withdrawn words left out, values as figures."""
+"""The readable form of an utterance: repairs made, fillers and withdrawn words out, values as figures."""
 
 from __future__ import annotations
 
@@ -17,7 +17,15 @@ def fillers() -> frozenset[str]:
     return frozenset(rows["fillers"])
 
 
-_SIGNS = {"Ohm": "Ω", "kOhm": "kΩ", "Cel": "°C", "degF": "°F", "N.m": "N·m", "ft.lbf": "ft·lbf", "in.lbf": "in·lbf"}
+_SIGNS = {
+    "Ohm": "Ω",
+    "kOhm": "kΩ",
+    "Cel": "°C",
+    "degF": "°F",
+    "N.m": "N·m",
+    "ft.lbf": "ft·lbf",
+    "in.lbf": "in·lbf",
+}
 
 
 def unit_sign(unit: str) -> str:
@@ -40,7 +48,13 @@ def figures(entity: Entity) -> str | None:
         return f"{entity.value:,} {entity.unit}".replace(",", " ")
     if isinstance(entity, Price) and entity.currency:
         return f"{entity.amount:.2f} {entity.currency}"
-    if isinstance(entity, Fastener) and entity.count_said and entity.count and entity.size and not entity.drive:
+    if (
+        isinstance(entity, Fastener)
+        and entity.count_said
+        and entity.count
+        and entity.size
+        and not entity.drive
+    ):
         name = entity.kind if entity.count == 1 else f"{entity.kind}s"
         return f"{entity.count} × {entity.size.value:g} {entity.size.unit} {name}"
     return None
@@ -78,7 +92,6 @@ def clean_text(notes: Notes) -> str:
             else:
                 out.append(word)
         i += 1
-    text = " ".join(out).strip()
-    end = notes.marks.get(len(notes.words), "")
-    text += end if end and end in ".?!" else ""
-    return text[:1].upper() + text[1:] if text else notes.heard.strip()
+    closing = notes.marks.get(len(notes.words), "")
+    sentence = " ".join(out).strip() + (closing if closing and closing in ".?!" else "")
+    return sentence[:1].upper() + sentence[1:] if sentence else notes.heard.strip()

@@ -89,8 +89,9 @@ def _element(part: str) -> tuple[str, frozenset[str] | None]:
 
 
 def compile_phrases(phrases: list[str]) -> tuple[re.Pattern[str], frozenset[str]]:
-    """One pattern for all phrases of a rule, and the anchor words (each phrase gives one required element)."""
-    patterns, anchors = [], set()
+    """One pattern for all phrases of a rule, and the anchor words (one required element of each phrase)."""
+    patterns: list[str] = []
+    anchors: set[str] = set()
     for phrase in phrases:
         parts = [_element(part) for part in phrase.split()]
         required = [words for _, words in parts if words]

@@ -120,6 +120,7 @@ class _Reader:
         return self.count(count, phrase) if count and count.form in ("whole", "group") else figure.start
 
     def note_split(self, figure: Figure, phrase: Phrase, count: int, size: float, other: str) -> None:
+        """Read a run-together figure (*210 mm*) as count and size in mm, and mark the repair for a look."""
         phrase.size, phrase.count, phrase.said, phrase.other = Size(size, "mm"), count, True, other
         phrase.count_at = figure.start
         span = self.notes.span(figure.start, figure.end)
@@ -135,7 +136,7 @@ class _Reader:
             phrase.count, phrase.said, phrase.count_at = int(figure.value), True, figure.start
         return figure.start
 
-    def number(self, figure: Figure, phrase: Phrase) -> int:  # noqa: PLR0911 - one way out a form
+    def number(self, figure: Figure, phrase: Phrase) -> int:
         """A figure without a unit, seen from the right: a size, a thread or the count."""
         words, before = self.words, self.touching(figure)
         previous = words[figure.start - 1] if figure.start and figure.start not in self.notes.marks else ""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from narrator.language.cues import Masked, mask
 from narrator.language.tokens import Notes
@@ -49,7 +50,7 @@ def first_pass(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[lis
     stage = story.stage()
     told = [f"c={c}" for c in cues] + [f"e={k}" for k in kinds]
     features = [f"w={w}" for w in dict.fromkeys(words)]
-    features += [f"b={a}_{b}" for a, b in zip(line, line[1:], strict=False)]
+    features += [f"b={a}_{b}" for a, b in pairwise(line)]
     features += [f"t={a}_{b}_{c}" for a, b, c in zip(line, line[1:], line[2:], strict=False)]
     features += told
     features += [f"{stage}+{t}" for t in told]
@@ -65,8 +66,10 @@ def first_pass(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[lis
     return features, tuple(told)
 
 
-def second_pass(features: Sequence[str], scores: Sequence[Sequence[float]], i: int, story: Story) -> list[str]:
-    """Features of utterance ``i`` with what the first pass (``scores``, utterances × acts) made of the story."""
+def second_pass(
+    features: Sequence[str], scores: Sequence[Sequence[float]], i: int, story: Story
+) -> list[str]:
+    """Features of utterance ``i`` with what the first pass (``scores``, lines × acts) made of the story."""
     out = list(features)
     for back in (1, 2):
         if i >= back:

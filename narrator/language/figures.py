@@ -48,7 +48,7 @@ def numeral(word: str) -> float | None:
     return float(word) if word.count(".") <= 1 else None
 
 
-def join(figures: Sequence[Figure]) -> float | None:  # noqa: PLR0911 - one way out a form
+def join(figures: Sequence[Figure]) -> float | None:
     """A row of figures read as one number (*four twenty* 420, *one oh five* 105), or None if it cannot be."""
     if len(figures) == 1:
         return figures[0].value

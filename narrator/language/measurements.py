@@ -167,7 +167,7 @@ def _articles(notes: Notes) -> None:
 # ------------------------------------------------------------------ without a unit
 
 
-def _skip(notes: Notes, piece: Piece) -> bool:  # noqa: PLR0911 - one way out a reason
+def _skip(notes: Notes, piece: Piece) -> bool:
     """Whether a number without a unit is a clock time, a count, a date or a part of a saying."""
     words = notes.words
     before = words[piece.start - 1] if piece.start else ""

@@ -52,6 +52,7 @@ class _Parser:
         return i not in self.marks
 
     def below_hundred(self, i: int) -> tuple[int, int] | None:
+        """The number 0 to 99 in words from token ``i``: its value and the token after it."""
         word = self.word(i)
         if word in TENS:
             one = ONES.get(self.word(i + 1)) if self.joined(i + 1) else None
@@ -76,6 +77,7 @@ class _Parser:
         return found
 
     def below_thousand(self, i: int) -> tuple[int, int] | None:
+        """The number 0 to 999 in words from token ``i``: its value and the token after it."""
         word = self.word(i)
         if word == "a" and self.word(i + 1) == "hundred":
             found: tuple[int, int] | None = (1, i + 1)
@@ -127,6 +129,7 @@ class _Parser:
         return (digits, i) if digits else None
 
     def denominator(self, i: int) -> tuple[int, int] | None:
+        """The denominator of a spoken fraction from token ``i``: its value and the token after it."""
         word, after = self.word(i), self.word(i + 1)
         if word in DENOMINATORS:
             return int(DENOMINATORS[word]), i + 1
@@ -138,7 +141,7 @@ class _Parser:
             return int(word), i + 2
         return None
 
-    def fraction(self, i: int) -> Figure | None:  # noqa: PLR0911 - one way out a form
+    def fraction(self, i: int) -> Figure | None:
         """*three eighths*, *two thirty seconds*, *half* before a unit."""
         word = self.word(i)
         if word in ("a", "an") and self.word(i + 1) in BARE:
@@ -172,7 +175,7 @@ class _Parser:
             return None
         return Figure(i, i + 1, 1 / DENOMINATORS[self.word(i)], "fraction")
 
-    def mixed(self, figure: Figure) -> Figure:  # noqa: PLR0911 - one way out a form
+    def mixed(self, figure: Figure) -> Figure:
         """*and a half*, *and three quarters*, *1/4* after a whole number."""
         i = figure.end
         if not figure.whole or not self.joined(i):
@@ -205,7 +208,7 @@ class _Parser:
         end = i + 1 + (self.word(i + 1) == "of")
         return Figure(start, end, GROUPS[word], "group")
 
-    def figure(self, i: int) -> Figure | None:  # noqa: PLR0911 - one way out a form
+    def figure(self, i: int) -> Figure | None:
         """The longest figure that starts at token ``i``."""
         word = self.words[i]
         if found := self.grouped(i) or self.fraction(i):
@@ -226,7 +229,7 @@ class _Parser:
             return Figure(i, rest[1], float(f"{value}.{rest[0]}"), "decimal")
         return self.mixed(Figure(i, end, float(value), "whole"))
 
-    def _numeral(self, i: int) -> Figure | None:  # noqa: PLR0911 - one way out a form
+    def _numeral(self, i: int) -> Figure | None:
         word = self.words[i]
         value = numeral(word)
         if value is None or self.word(i + 1) in ORDINAL:

@@ -32,7 +32,7 @@ class Piece:
     pair: bool = False
 
 
-def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:  # noqa: PLR0911 - one way out a form
+def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:
     """What token ``i`` spells (with words that belong to it), or None; ``sounds``: also *bee* for B."""
     words = notes.words
     word = words[i]

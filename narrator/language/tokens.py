@@ -100,4 +100,5 @@ class ShopTokenizer:
         self.vocab = vocab
 
     def __call__(self, text: str) -> Doc:
+        """A Doc of the lower-case words of ``text``."""
         return make_doc(self.vocab, split_words(text))

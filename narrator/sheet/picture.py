@@ -48,6 +48,7 @@ class _Panel:
         return EDGE + (slot - self.slots.start + 0.5) * self.step
 
     def picture(self) -> Picture:
+        """This part of the reasoning drawn as SVG, with its title and description."""
         ident = f"reasoning-{self.number}"
         described = self._described()
         title = "Reasoning over time" + (f", part {self.number} of {self.of}" if self.of > 1 else "")

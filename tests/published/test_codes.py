@@ -16,7 +16,7 @@ from tests.published.cases import ids, load, rows
 pytestmark = pytest.mark.published
 
 LETTERS = {word[0].upper(): word for word in rows("vin", "alphabet")[0]["words"].split()}
-DIGITS = "zero one two three four five six seven eight nine".split()  # noqa: SIM905
+DIGITS = "zero one two three four five six seven eight nine".split()
 ALLOWED = "ABCDEFGHJKLMNPRSTUVWXYZ0123456789"
 
 
