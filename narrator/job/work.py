@@ -186,7 +186,7 @@ def open_items(lines: list[Line], fasteners: list[FastenerRow]) -> list[OpenItem
             left = row.removed - row.installed
             rows.append(
                 OpenItemRow(
-                    text=f"{left} of {row.removed}{size} {row.kind}{where} not said to be refitted; left over",
+                    text=f"{left} of {row.removed}{size} {row.kind}{where} not said to be back; left over",
                     utterance=row.utterances[-1],
                 )
             )
