@@ -1,4 +1,5 @@
-"""Compile the sample sessions anew: ``python -m tests.golden.regenerate`` writes every expected record.
+"""Make anew what is made: ``python -m tests.golden.regenerate`` writes every expected record of the sample
+sessions, and the reference parts of the docs.
 
 Look at what changed before it is committed: a record is right when a mechanic would sign it.
 """
@@ -12,6 +13,7 @@ from narrator.job.compile import compile_record
 from narrator.language import Reader
 from narrator.paths import SAMPLE_SESSIONS
 from narrator.utterances import parse_lines
+from tests.docs import reference
 
 
 def compile_sample(folder: Path) -> str:
@@ -27,6 +29,7 @@ def main() -> None:
         path = utterances.with_name("expected.record.json")
         path.write_text(compile_sample(utterances.parent), encoding="utf-8")
         sys.stderr.write(f"{path}\n")
+    reference.main()
 
 
 if __name__ == "__main__":

@@ -1,0 +1,1 @@
+"""The documentation is held true by tests."""
