@@ -10,12 +10,18 @@ state, the same mask at sample resolution, 24 caches (1, 8, t, 36) and ``use_cac
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-import onnxruntime
 from numpy.typing import NDArray
+
+# From 1.29 on onnxruntime notes each start in ~/.cache and sends it to its makers when there is a network,
+# unless this is set before it is loaded (its disable_telemetry_events comes too late). Nothing leaves here.
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"
+
+import onnxruntime
 
 ENCODER, DECODER, TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
 FILES = (ENCODER, DECODER, TOKENS)
