@@ -1,1 +1,1 @@
-"""Many records to what they teach about diagnostic reasoning."""
+"""What many narrated jobs teach about finding faults: measures, studies, search, replay, patterns."""
