@@ -65,6 +65,10 @@ CATALOGUE: dict[str, Entry] = {
         "utterance {utterance} has an id or a time that is out of range",
         "Ids are whole numbers below 2^63 and times finite numbers of seconds; nothing was kept.",
     ),
+    "E315": Entry(
+        "the sheet of session {session} is approved and locked",
+        "Reopen it as a new revision in `narrator review`; nothing was changed.",
+    ),
     "E102": Entry("{path} is empty", "Record it again, or give another file."),
     "E103": Entry(
         "{path} is not a sound file that can be read: {why}",
@@ -154,6 +158,12 @@ CATALOGUE: dict[str, Entry] = {
         "Give a record from `narrator compile`, utterances as .jsonl, a sound file or a session's id.",
     ),
     "E523": Entry("there is no format {name}", "Choose from {known}, separated by commas."),
+    "E701": Entry("the sheet of session {session} is open already", "Correct it as it is."),
+    "E702": Entry(
+        "the review page cannot listen on {address} port {port}: {why}",
+        "Give another --port, or close the program that uses it.",
+    ),
+    "E703": Entry("{address} is not an address of this machine", "Give an IP address, such as 192.168.1.20."),
     "E810": Entry(
         "`narrator {command}` failed while it was measured: {why}",
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",

@@ -23,7 +23,7 @@ from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
 from narrator.store.opening import coded
 from narrator.store.rows import Facts, How, Mark, NewSession, Sound, StoredRecord, wall_time
-from narrator.values import SAMPLE_RATE, AudioChunk, Gap, Utterance
+from narrator.values import SAMPLE_RATE, AudioChunk, Gap, Understood, Utterance
 
 if TYPE_CHECKING:
     from narrator.hearing.recognizer import Recognizer
@@ -161,19 +161,28 @@ def _hear(
 
 
 def derive(writer: Writer, session: str) -> StoredRecord:
-    """Compile the session's record from its facts and keep it in place of the old one."""
+    """Compile the session's record from its facts and keep it, with what to look at, in place of the old."""
+    from narrator.looks import queue  # noqa: PLC0415 - spaCy, for derivation only
+
     while True:
         with Reader(writer.home) as reader:
             facts = reader.facts(session)
-        record = compile_facts(facts)
-        stored = writer.keep_record(session, record.rules, record.model_dump_json(), facts.version)
+        understood = understand(facts)
+        record = compile_understood(facts, understood)
+        looks = [one.row() for one in queue(understood, record, facts.utterances, facts.gaps)]
+        stored = writer.keep_record(session, record.rules, record.model_dump_json(), facts.version, looks)
         if stored is not None:  # else a fact was added meanwhile
             return stored
 
 
 def current_record(home: Path, session: str) -> Record:
-    """The record of today's facts and rules: the stored one, or a new one where that is out of date."""
+    """The record of today's facts and rules: the stored one, or a new one where that is out of date.
+
+    An approved sheet is locked: its record is the one that was approved, whatever the rules are by now.
+    """
     with Reader(home) as reader:
+        if approved := reader.approval(session):
+            return Record.model_validate_json(approved.text)
         stored = reader.record(session)
         fresh = stored is not None and stored.rules == RULES and stored.facts == reader.facts_version(session)
     if stored is None or not fresh:
@@ -182,13 +191,23 @@ def current_record(home: Path, session: str) -> Record:
     return Record.model_validate_json(stored.text)
 
 
-def compile_facts(facts: Facts) -> Record:
-    """The record of a session's facts, with corrections and strikes applied."""
+def understand(facts: Facts) -> list[Understood]:
+    """What the language room makes of a session's lines in their latest wording, struck ones left out."""
     from narrator.language import Reader as LanguageReader  # noqa: PLC0415 - spaCy, for derivation only
 
+    return list(LanguageReader().read(as_corrected(facts, leave_out=_struck(facts))))
+
+
+def compile_facts(facts: Facts) -> Record:
+    """The record of a session's facts, with corrections and strikes applied."""
+    return compile_understood(facts, understand(facts))
+
+
+def compile_understood(facts: Facts, understood: Iterable[Understood]) -> Record:
+    """The record of what was understood, with the facts that the language room does not see."""
     struck = _struck(facts)
     corrected = _corrected(facts)
-    record = compile_record(LanguageReader().read(as_corrected(facts, leave_out=struck)))
+    record = compile_record(understood)
     read = {row.id: row for row in record.utterances}
     rows = []
     for heard in facts.utterances:
@@ -221,7 +240,10 @@ def _sound_looks(facts: Facts) -> Iterator[LookRow]:
 
 
 def _corrected(facts: Facts) -> dict[int, str]:
-    return {one.utterance: one.text for one in facts.corrections}
+    """The latest wording of each corrected line; back to what was heard is no correction any more."""
+    heard = {one.id: one.text for one in facts.utterances}
+    latest = {one.utterance: one.text for one in facts.corrections}
+    return {utterance: text for utterance, text in latest.items() if text != heard.get(utterance)}
 
 
 def _struck(facts: Facts) -> set[int]:

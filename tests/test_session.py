@@ -9,7 +9,7 @@ import pytest
 import soundfile
 
 from narrator.errors import NarratorError
-from narrator.session import compile_facts, current_record, derive, keep_session, keep_sound
+from narrator.session import current_record, derive, keep_session, keep_sound, understand
 from narrator.settings import Settings
 from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
@@ -162,9 +162,9 @@ def test_a_correction_made_while_deriving_is_not_lost(
             if not calls:
                 writer.add_correction(ident, Correction(1, "read anew", "Ana", "2031-01-01T00:00:00+00:00"))
             calls.append(1)
-            return compile_facts(facts)
+            return understand(facts)
 
-        monkeypatch.setattr("narrator.session.compile_facts", meanwhile)
+        monkeypatch.setattr("narrator.session.understand", meanwhile)
         derive(writer, ident)
     assert len(calls) == 2
     assert current_record(tmp_path, ident).utterances[0].corrected == "read anew"

@@ -89,7 +89,11 @@ class _Panel:
         words = []
         for slot, test in here:
             x = self.x(slot)
-            group = element(self.root, "g", **{"class": "mark", "data-test": test.id})
+            group = element(
+                self.root,
+                "g",
+                **{"class": "mark", "data-test": test.id, "data-utterance": str(test.utterance)},
+            )
             element(group, "title", text=f"{self.line.times[slot]} {test.id} {OUTCOMES[test.outcome]}")
             element(group, "text", text=test.id, x=x, y=self.y + 30, **{"text-anchor": "middle"})
             draw_test(group, test.outcome, x, self.y + 42)
@@ -129,7 +133,8 @@ class _Panel:
 
     def _mark(self, lane: Lane, slot: int, mark: Mark) -> None:
         x = self.x(slot)
-        attributes = {"class": "mark", "data-suspect": lane.id, "data-kind": mark.kind}
+        attributes = {"class": "mark", "data-suspect": lane.id, "data-kind": mark.kind,
+                      "data-utterance": str(mark.utterance)}  # fmt: skip
         group = element(self.root, "g", **attributes)
         by = f" by {mark.test}" if mark.test else ""
         element(group, "title", text=f"{self.line.times[slot]} {lane.id} {mark.kind}{by}")

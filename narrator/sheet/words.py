@@ -42,6 +42,21 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+class Moment(str):
+    """A time as it is printed, which remembers the line that it stands for."""
+
+    utterance: int
+
+    def __new__(cls, text: str, utterance: int) -> Moment:
+        """The printed text, and the number of the utterance."""
+        made = super().__new__(cls, text)
+        made.utterance = utterance
+        return made
+
+    def __deepcopy__(self, memo: object) -> Moment:
+        return self
+
+
 class Said:
     """Looks up what the sheet's lines came from: when each was said and how sure it is."""
 
@@ -57,9 +72,12 @@ class Said:
         return sentence(row.clean or row.corrected or row.text) if row else ""
 
     def time(self, *utterances: int) -> str:
-        """When the first of the utterances began, or nothing."""
-        starts = [self.rows[u].start for u in utterances if u in self.rows]
-        return clock(min(starts)) if starts else ""
+        """When the first of the utterances began (a ``Moment``), or nothing."""
+        known = [u for u in utterances if u in self.rows]
+        if not known:
+            return ""
+        first = min(known, key=lambda u: self.rows[u].start)
+        return Moment(clock(self.rows[first].start), first)
 
     def start(self, utterance: int) -> float:
         """Seconds at which an utterance began; 0 when the record does not hold it."""

@@ -14,7 +14,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from narrator.store.flatten import DERIVED
-from narrator.store.schema import FACTS
+from narrator.store.schema import FACTS, REVIEW
 
 
 def sound_folder(home: Path, session: str) -> Path:
@@ -25,7 +25,7 @@ def sound_folder(home: Path, session: str) -> Path:
 def erase(db: Database, session: str) -> None:
     """Delete every row of a session and note that the wiping is due; call inside a transaction."""
     db.table("erasures").insert({"session": session})
-    for name in ("records", *DERIVED, *reversed(FACTS)):
+    for name in ("records", *DERIVED, *REVIEW, *reversed(FACTS)):
         db.table(name).delete_where("session = ?", [session])
     db.table("sessions").delete_where("id = ?", [session])
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 Row = dict[str, Any]
@@ -31,12 +31,17 @@ DERIVED: dict[str, dict[str, type]] = {
     "acts": {"utterance": int, "act": str},
     "components": {"utterance": int, "name": str},
     "codes": {"utterance": int, "code": str},
+    "looks": {"look": str, "kind": str, "reason": str, "utterance": int, "at": float, "span_start": int,
+              "span_end": int},
 }  # fmt: skip
 """Derived tables and their own columns; each also has session, rules and position (its place in the list)."""
 
 
-def flatten(record: Row) -> dict[str, list[Row]]:
-    """Rows of every derived table, columns as in ``DERIVED``, in the record's order."""
+def flatten(record: Row, looks: Sequence[Row] = ()) -> dict[str, list[Row]]:
+    """Rows of every derived table, columns as in ``DERIVED``, in the record's order.
+
+    ``looks`` is what a person should look at: it is derived beside the record, not kept in it.
+    """
     spoken = list(_rows(record.get("utterances")))
     found: dict[str, list[Row]] = {
         "vehicles": list(_vehicle(record.get("vehicle"))),
@@ -53,6 +58,7 @@ def flatten(record: Row) -> dict[str, list[Row]]:
         "acts": [{"utterance": u.get("id"), "act": act} for u in spoken for act in u.get("acts") or ()],
         "components": list(_named(spoken, "component", "name")),
         "codes": list(_named(spoken, "dtc", "code")),
+        "looks": list(looks),
     }
     return {
         name: [{c: _plain(row.get(c), kind) for c, kind in columns.items()} for row in found[name]]

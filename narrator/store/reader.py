@@ -17,6 +17,7 @@ from narrator.store.query import fts_query
 from narrator.store.rows import (
     HIT_END,
     HIT_START,
+    Approval,
     Facts,
     Hit,
     Mark,
@@ -124,6 +125,11 @@ class Reader:
         with coded(self.path):
             return facts_version(self._db, session)
 
+    def approval(self, session: str) -> Approval | None:
+        """The approval that locks the session's sheet, or None where it may be changed."""
+        with coded(self.path):
+            return approvals(self._db, session)[-1] if locked(self._db, session) else None
+
     def search(self, typed: str, most: int = 200) -> list[Hit]:
         """Lines in which all words occur, as heard or as read, latest session first.
 
@@ -174,6 +180,23 @@ def facts_version(db: Database, session: str) -> str:
         for name in ("utterances", "corrections", "strikes", "marks", "gaps")
     )
     return " ".join(f"{count}:{last}" for count, last in counts)
+
+
+def approvals(db: Database, session: str) -> list[Approval]:
+    """Every approval of a session, the first revision first."""
+    return [
+        Approval(
+            session, r["revision"], r["rules"], r["record"], r["sha256"], r["facts"], r["who"], r["when"]
+        )
+        for r in _kept(db, "approvals", session)
+    ]
+
+
+def locked(db: Database, session: str) -> bool:
+    """Whether the sheet is approved and was not reopened since."""
+    approved, reopened = (db.table(name).count_where("session = ?", [session])
+                          for name in ("approvals", "reopenings"))  # fmt: skip
+    return bool(approved > reopened)
 
 
 def _kept(db: Database, table: str, session: str) -> Iterator[dict[str, Any]]:

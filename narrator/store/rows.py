@@ -104,6 +104,20 @@ class StoredRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class Approval:
+    """A sheet as a person approved it: the record itself, its SHA-256 and the facts it was made of."""
+
+    session: str
+    revision: int
+    rules: str
+    text: str
+    sha256: str
+    facts: str
+    who: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
 class Hit:
     """One line found by a search; what matched stands between ``HIT_START`` and ``HIT_END``."""
 

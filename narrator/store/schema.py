@@ -32,11 +32,22 @@ FACTS: dict[str, dict[str, type]] = {
 Part of the first migration: a new column is a new migration, not an edit here.
 """
 
-_MAY_BE_NULL = {"speaker", "engine", "timing", "conf", "audio_seconds"}
+REVIEW: dict[str, dict[str, type]] = {
+    "decisions": {"session": str, "look": str, "utterance": int, "decision": str, "who": str, "when": str,
+                  "note": str},
+    "approvals": {"session": str, "revision": int, "rules": str, "record": str, "sha256": str, "facts": str,
+                  "who": str, "when": str},
+    "reopenings": {"session": str, "revision": int, "who": str, "when": str, "reason": str},
+}  # fmt: skip
+"""Fact tables of reviewing, made by the migration ``review``: what people decided about a job."""
+
+_MAY_BE_NULL = {"speaker", "engine", "timing", "conf", "audio_seconds", "decisions.utterance"}
 _UNIQUE = {
     "endings": ("session",),
     "utterances": ("session", "id"),
     "words": ("session", "utterance", "position"),
+    "approvals": ("session", "revision"),
+    "reopenings": ("session", "revision"),
 }
 
 
@@ -50,18 +61,22 @@ def facts(db: Database) -> None:
     )  # fmt: skip
     _guard(db, "sessions", "id", "id = NEW.id")
     for name, columns in FACTS.items():
-        table = db.table(name)
-        table.create(
-            {"seq": int, **columns},
-            pk="seq",
-            not_null=columns.keys() - _MAY_BE_NULL,
-            foreign_keys=[("session", "sessions", "id")],
-            strict=True,
-        )
-        unique = _UNIQUE.get(name)
-        table.create_index(list(unique or ("session",)), unique=unique is not None)
-        same = " AND ".join(f'"{column}" = NEW."{column}"' for column in unique or ())
-        _guard(db, name, "session", f"seq = NEW.seq OR ({same})" if same else "seq = NEW.seq")
+        _fact_table(db, name, columns)
+
+
+def _fact_table(db: Database, name: str, columns: dict[str, type]) -> None:
+    table = db.table(name)
+    table.create(
+        {"seq": int, **columns},
+        pk="seq",
+        not_null={column for column in columns if not {column, f"{name}.{column}"} & _MAY_BE_NULL},
+        foreign_keys=[("session", "sessions", "id")],
+        strict=True,
+    )
+    unique = _UNIQUE.get(name)
+    table.create_index(list(unique or ("session",)), unique=unique is not None)
+    same = " AND ".join(f'"{column}" = NEW."{column}"' for column in unique or ())
+    _guard(db, name, "session", f"seq = NEW.seq OR ({same})" if same else "seq = NEW.seq")
 
 
 def _guard(db: Database, name: str, session: str, same: str) -> None:
@@ -112,6 +127,15 @@ def search(db: Database) -> None:
 @migrations()
 def derived(db: Database) -> None:
     """Records and the flat tables drawn from them."""
+    remake_derived(db)
+
+
+@migrations()
+def review(db: Database) -> None:
+    """What people decided while reviewing; and, derived, what they should look at."""
+    for name, columns in REVIEW.items():
+        _fact_table(db, name, columns)
+    db.table("decisions").create_index(["session", "look"])
     remake_derived(db)
 
 

@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -19,7 +19,7 @@ from narrator.store.erase import erase, finish_erasures
 from narrator.store.flatten import DERIVED, clean_lines, flatten
 from narrator.store.ids import new_id
 from narrator.store.opening import BUSY_SECONDS, coded, database_path, open_writer
-from narrator.store.reader import facts_version
+from narrator.store.reader import facts_version, locked
 from narrator.store.rows import How, Mark, NewSession, Sound, StoredRecord, Strike
 from narrator.values import Correction, Gap, Utterance
 
@@ -75,9 +75,9 @@ class Writer:
         """Begin a session and give its id."""
         row = {
             "started": new.started,
-            "source": _text(new.source),
-            "engine": _text(new.engine),
-            "vehicle": _text(new.vehicle),
+            "source": writable(new.source),
+            "engine": writable(new.engine),
+            "vehicle": writable(new.vehicle),
         }
         with self.transaction() as db:
             ident = new_id()
@@ -108,12 +108,12 @@ class Writer:
                     raise NarratorError("E310", utterance=one.id)
                 seen.add(one.id)
             self._add(session, "utterances", [
-                {"id": one.id, "start": one.start, "end": one.end, "text": _text(one.text),
-                 "speaker": _text(one.speaker), "engine": _text(one.engine), "timing": one.timing}
+                {"id": one.id, "start": one.start, "end": one.end, "text": writable(one.text),
+                 "speaker": writable(one.speaker), "engine": writable(one.engine), "timing": one.timing}
                 for one in new
             ])  # fmt: skip
             self._add(session, "words", [
-                {"utterance": one.id, "position": position, "word": _text(word.word),
+                {"utterance": one.id, "position": position, "word": writable(word.word),
                  "start": word.start, "end": word.end, "conf": word.conf}
                 for one in new
                 for position, word in enumerate(one.words)
@@ -122,7 +122,7 @@ class Writer:
     def add_gaps(self, session: str, gaps: Iterable[Gap]) -> None:
         """Keep stretches without sound."""
         self._add(
-            session, "gaps", [{"start": g.start, "end": g.end, "reason": _text(g.reason)} for g in gaps]
+            session, "gaps", [{"start": g.start, "end": g.end, "reason": writable(g.reason)} for g in gaps]
         )
 
     def add_sound(self, session: str, sound: Sound) -> None:
@@ -130,37 +130,41 @@ class Writer:
         self._add(
             session,
             "sounds",
-            [{"file": _text(sound.file), "start": sound.start, "sha256": sound.sha256}],
+            [{"file": writable(sound.file), "start": sound.start, "sha256": sound.sha256}],
         )
 
     def add_mark(self, session: str, mark: Mark) -> None:
         """Keep a moment worth finding again."""
-        self._add(session, "marks", [{"at": mark.at, "kind": _text(mark.kind), "text": _text(mark.text)}])
+        self._add(
+            session, "marks", [{"at": mark.at, "kind": writable(mark.kind), "text": writable(mark.text)}]
+        )
 
     def add_correction(self, session: str, correction: Correction) -> None:
         """Keep a person's better reading of one utterance; the latest counts, all are kept.
 
         Raises:
-            NarratorError: E311 when the session has no such utterance.
+            NarratorError: E311 when the session has no such utterance, E315 when its sheet is approved.
         """
-        row = {"text": _text(correction.text), "who": _text(correction.who), "when": correction.when,
-               "reason": _text(correction.reason)}  # fmt: skip
+        row = {"text": writable(correction.text), "who": writable(correction.who), "when": correction.when,
+               "reason": writable(correction.reason)}  # fmt: skip
         self._about(session, correction.utterance, "corrections", row)
 
     def add_strike(self, session: str, strike: Strike) -> None:
         """Keep a wish to strike one utterance from the sheet, or to have it back; the latest counts.
 
         Raises:
-            NarratorError: E311 when the session has no such utterance.
+            NarratorError: E311 when the session has no such utterance, E315 when its sheet is approved.
         """
-        row = {"struck": int(strike.struck), "who": _text(strike.who), "when": strike.when,
-               "reason": _text(strike.reason)}  # fmt: skip
+        row = {"struck": int(strike.struck), "who": writable(strike.who), "when": strike.when,
+               "reason": writable(strike.reason)}  # fmt: skip
         self._about(session, strike.utterance, "strikes", row)
 
     # ------------------------------------------------------------ derived
 
-    def keep_record(self, session: str, rules: str, text: str, facts: str) -> StoredRecord | None:
-        """Replace the session's record by ``text`` (JSON) and draw the flat tables from it.
+    def keep_record(
+        self, session: str, rules: str, text: str, facts: str, looks: Sequence[dict[str, Any]] = ()
+    ) -> StoredRecord | None:
+        """Replace the session's record by ``text`` (JSON); draw the flat tables from it and ``looks``.
 
         ``facts`` is the version of the facts that it was made of: None is returned, and nothing kept, when
         they have changed since; derive again.
@@ -176,7 +180,7 @@ class Writer:
             db.table("records").insert({
                 "session": session, "rules": rules, "record": text, "sha256": stored.sha256, "facts": facts,
             })  # fmt: skip
-            for name, rows in flatten(content).items():
+            for name, rows in flatten(content, looks).items():
                 db.table(name).insert_all(
                     {"session": session, "rules": rules, "position": position, **row}
                     for position, row in enumerate(rows)
@@ -224,7 +228,13 @@ class Writer:
                 "session = ? AND id = ?", [session, utterance]
             ):
                 raise NarratorError("E311", session=session, utterance=utterance)
+            self._must_be_open(db, session)
             db.table(table).insert({"session": session, "utterance": utterance, **row})
+
+    def _must_be_open(self, db: Database, session: str) -> None:
+        self._must_exist(db, session)
+        if locked(db, session):
+            raise NarratorError("E315", session=session)
 
     @staticmethod
     def _must_exist(db: Database, session: str) -> None:
@@ -232,7 +242,7 @@ class Writer:
             raise NarratorError("E305", session=session)
 
 
-def _text(value: str | None) -> str | None:
+def writable(value: str | None) -> str | None:
     """Text that can be written: a lone surrogate, which has no UTF-8 form, becomes a question mark."""
     return None if value is None else value.encode("utf-8", "replace").decode("utf-8")
 

@@ -15,6 +15,8 @@ from narrator.store.schema import migrations
 from narrator.values import Correction
 from tests.store.helpers import STARTED, facts_now, put, record_json
 
+LOOK = {"look": "gap.1", "kind": "gap", "reason": "unplugged", "utterance": 1, "at": 0.5, "span_start": None,
+        "span_end": None}  # fmt: skip
 RECORD = {
     "vehicle": {
         "year": 2009,
@@ -99,7 +101,7 @@ def _all(home: Path, table: str) -> list[dict[str, object]]:
 def test_every_list_becomes_rows(home: Path) -> None:
     with Writer(home) as writer:
         ident = put(writer)
-        stored = writer.keep_record(ident, "t1", record_json(**RECORD), facts_now(home, ident))
+        stored = writer.keep_record(ident, "t1", record_json(**RECORD), facts_now(home, ident), [LOOK])
     assert stored is not None
     found = {name: _all(home, name) for name in DERIVED}
     assert all(len(rows) == (2 if name == "acts" else 1) for name, rows in found.items()), found

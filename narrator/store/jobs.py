@@ -1,0 +1,113 @@
+"""The list of jobs as a reviewer sees it: searched, narrowed by state, a page at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sqlite_utils import Database
+
+from narrator.store.query import fts_query
+
+JobState = Literal["live", "review", "approved"]
+"""Being narrated, to review, approved and locked."""
+
+STATES: tuple[JobState, ...] = ("live", "review", "approved")
+
+_STATE = """CASE
+    WHEN (SELECT count(*) FROM approvals a WHERE a.session = s.id)
+       > (SELECT count(*) FROM reopenings r WHERE r.session = s.id) THEN 'approved'
+    WHEN EXISTS (SELECT 1 FROM endings e WHERE e.session = s.id) THEN 'review'
+    ELSE 'live' END"""
+
+OPEN_LOOK = """NOT EXISTS (
+    SELECT 1 FROM decisions d WHERE d.session = l.session AND d.look = l.look AND d.decision <> 'undone'
+    AND d.seq = (SELECT max(seq) FROM decisions n WHERE n.session = l.session AND n.look = l.look))"""
+"""Condition on a row ``l`` of ``looks``: nobody has decided it, or the decision was undone."""
+
+_WANTED = f"""
+FROM sessions s
+LEFT JOIN vehicles v ON v.session = s.id
+WHERE (:state = '' OR {_STATE} = :state)
+  AND (:found = '' OR instr(s.id, :found)
+       OR instr(lower(coalesce(v.said, s.vehicle, '')), :found)
+       OR instr(lower(coalesce(s.source, '')), :found) OR s.id IN (
+         SELECT t.session FROM lines_fts JOIN lines t ON t.seq = lines_fts.rowid
+         WHERE lines_fts MATCH :query LIMIT :scan))
+"""
+
+_PAGE = f"""
+SELECT s.id, s.started, s.source, coalesce(v.said, s.vehicle) AS vehicle, {_STATE} AS state,
+    coalesce((SELECT e.how FROM endings e WHERE e.session = s.id), 'open') AS how,
+    1 + (SELECT count(*) FROM reopenings r WHERE r.session = s.id) AS revision,
+    (SELECT count(*) FROM utterances u WHERE u.session = s.id) AS utterances,
+    (SELECT coalesce(max(u."end"), 0.0) FROM utterances u WHERE u.session = s.id) AS seconds,
+    EXISTS (SELECT 1 FROM records c WHERE c.session = s.id) AS compiled,
+    (SELECT count(*) FROM looks l WHERE l.session = s.id AND {OPEN_LOOK}) AS looks,
+    (SELECT a.who FROM approvals a WHERE a.session = s.id ORDER BY a.seq DESC LIMIT 1) AS approved_by
+{_WANTED}
+ORDER BY s.started DESC, s.id DESC LIMIT :most OFFSET :skip
+"""
+_SCAN = 20_000
+"""Lines looked at for one search: more hits than that name every job anyway."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """One job of the list; ``looks`` counts what nobody has decided, ``seconds`` is where its words end."""
+
+    id: str
+    started: str
+    source: str | None
+    vehicle: str | None
+    state: JobState
+    how: str
+    revision: int
+    utterances: int
+    seconds: float
+    compiled: bool
+    looks: int
+    approved_by: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class JobPage:
+    """A page of the list, and how many jobs the search found in all."""
+
+    rows: tuple[JobRow, ...]
+    total: int
+
+
+def list_jobs(db: Database, typed: str, state: JobState | None, most: int, skip: int) -> JobPage:
+    """Jobs that fit, latest first. ``typed`` is looked for in ids, vehicles, file names and spoken words."""
+    wanted = _wanted(typed, state)
+    total = int(db.execute(f"SELECT count(*) {_WANTED}", wanted).fetchone()[0])
+    rows = db.query(_PAGE, {**wanted, "most": most, "skip": skip})
+    return JobPage(tuple(JobRow(**{**row, "compiled": bool(row["compiled"])}) for row in rows), total)
+
+
+def one_job(db: Database, session: str) -> JobRow | None:
+    """The row of one job, or None where there is none."""
+    page = db.query(
+        _PAGE.replace("WHERE (", "WHERE s.id = :session AND (", 1),
+        {**_wanted("", None), "session": session, "most": 1, "skip": 0},
+    )
+    for row in page:
+        return JobRow(**{**row, "compiled": bool(row["compiled"])})
+    return None
+
+
+def count_states(db: Database) -> dict[JobState, int]:
+    """How many jobs are in each state."""
+    found = dict(db.execute(f"SELECT {_STATE}, count(*) FROM sessions s GROUP BY 1").fetchall())
+    return {state: int(found.get(state, 0)) for state in STATES}
+
+
+def _wanted(typed: str, state: JobState | None) -> dict[str, Any]:
+    typed = typed.replace("\x00", " ").strip()
+    return {
+        "state": state or "",
+        "found": typed.lower(),
+        "query": fts_query(typed) or '""',
+        "scan": _SCAN,
+    }
