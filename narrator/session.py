@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from narrator.errors import NarratorError
-from narrator.job.compile import RULES, compile_record
+from narrator.job.compile import compile_record
 from narrator.job.record import GapRow, LookRow, Record, UtteranceRow
+from narrator.rules import rules_version
 from narrator.settings import Settings
 from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
@@ -184,7 +185,8 @@ def current_record(home: Path, session: str) -> Record:
         if approved := reader.approval(session):
             return Record.model_validate_json(approved.text)
         stored = reader.record(session)
-        fresh = stored is not None and stored.rules == RULES and stored.facts == reader.facts_version(session)
+        made_of = reader.facts_version(session)
+    fresh = stored is not None and (stored.rules, stored.facts) == (rules_version(), made_of)
     if stored is None or not fresh:
         with Writer(home) as writer:
             stored = derive(writer, session)

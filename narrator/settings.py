@@ -36,6 +36,11 @@ class Settings(BaseModel):
         None, description="The shop's own words (TOML); by default vocabulary.toml in the home."
     )
 
+    @property
+    def own_words(self) -> Path:
+        """File of the shop's own words."""
+        return self.vocabulary or self.home / "vocabulary.toml"
+
 
 def default_home() -> Path:
     """The folder of ``NARRATOR_HOME``, else the user's data folder for this program."""

@@ -1,7 +1,7 @@
 """Train the act model from our own narrations and excerpts, and say how well it does on unseen jobs.
 
     python -m models.understanding.train_acts            train, write models/acts
-    python -m models.understanding.train_acts --check    cross-validate by jobs; write nothing
+    python -m models.understanding.train_acts --check    cross-validate by jobs; write the card's figures
 
 Seeded; the same data and library versions give the same model. Takes a few minutes on one core.
 """
@@ -19,6 +19,7 @@ import spacy
 from spacy.tokens import Doc
 from spacy.training import Example
 
+from models.understanding.card import write_figures
 from models.understanding.corpus import Talk, excerpts, narrations
 from narrator.language.act_model import FOLDER, Pass
 from narrator.language.acts import by_model, by_rules
@@ -197,6 +198,9 @@ def check(trainer: Trainer) -> None:
     for kind, table in counts.items():
         each = "  ".join(f"{act} {f1(table, act):.2f}" for act in ACTS)
         print(f"{kind:16} F1 {f1(table):.3f}   {each}")
+    lines = sum(len(talk.lines) for talk in trainer.talks.values())
+    figures = {kind: [f1(table), *(f1(table, act) for act in ACTS)] for kind, table in counts.items()}
+    write_figures(f"{FOLDS} folds by job, {len(trainer.talks)} talks, {lines} lines", figures)
 
 
 def write(trainer: Trainer, folder: Path = FOLDER) -> None:

@@ -13,6 +13,7 @@ from narrator.job.line import Line
 from narrator.job.measures import Measures, vehicle
 from narrator.job.record import LookRow, Record, RepairRow, UtteranceRow
 from narrator.job.work import Parts, Verifications, Work, cautions, open_items
+from narrator.rules import rules_version
 from narrator.values import (
     Component,
     Entity,
@@ -30,9 +31,6 @@ from narrator.values import (
     Vehicle,
     Vin,
 )
-
-RULES = "1"
-"""Version of the rules that derive a record; raised whenever the same utterances would give another one."""
 
 _FIELDS: dict[type[Entity], tuple[str, ...]] = {
     Fastener: ("kind", "count", "size", "drive", "new", "other"),
@@ -74,8 +72,11 @@ def plain_number(value: float) -> float | int:
     return int(value) if value == int(value) else value
 
 
-def compile_record(understood: Iterable[Understood]) -> Record:
-    """Compile one session's record: every ledger reads every line once, in order."""
+def compile_record(understood: Iterable[Understood], rules: str | None = None) -> Record:
+    """Compile one session's record: every ledger reads every line once, in order.
+
+    ``rules`` is the version to write on it, by default the one in force.
+    """
     rows: list[UtteranceRow] = []
     lines: list[Line] = []
     diagnosis, checks, fasteners = Diagnosis(), Checks(), FastenerLedger()
@@ -98,7 +99,7 @@ def compile_record(understood: Iterable[Understood]) -> Record:
     tests = checks.rows(diagnosis)
     fastener_rows = fasteners.rows()
     return Record(
-        rules=RULES,
+        rules=rules_version() if rules is None else rules,
         vehicle=vehicle(lines),
         utterances=rows,
         hypotheses=diagnosis.rows(),

@@ -16,21 +16,26 @@ from narrator.language.cues import find_cues
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
 from narrator.language.unsaid import Memory
+from narrator.settings import Settings, load_settings
 from narrator.values import Understood, Utterance
 
 BATCH = 256
 
 
 class Reader:
-    """Understands the utterances of one session; ``use_model=False`` leaves acts to the rules alone."""
+    """Understands the utterances of one session; ``use_model=False`` leaves acts to the rules alone.
 
-    def __init__(self, use_model: bool = True) -> None:
+    ``settings`` (those in force unless given) tell the shop's currency and unit of temperature.
+    """
+
+    def __init__(self, use_model: bool = True, settings: Settings | None = None) -> None:
         self._nlp = pipeline()
         self._acts = ActReader(use_model)
+        self._settings = settings or load_settings()
 
     def read(self, utterances: Iterable[Utterance]) -> Iterator[Understood]:
         """Yield one ``Understood`` for each utterance, in order."""
-        memory = Memory()
+        memory = Memory(self._settings.currency, self._settings.temperature)
         source = iter(utterances)
         while batch := list(islice(source, BATCH)):
             notes = [doc._.notes for doc in self._nlp.pipe((u.text for u in batch), batch_size=BATCH)]

@@ -31,8 +31,7 @@ class ShopWord:
 
 def shop_file() -> Path:
     """Where the shop's words lie: the setting, else vocabulary.toml in the home."""
-    settings = load_settings()
-    return settings.vocabulary or settings.home / "vocabulary.toml"
+    return load_settings().own_words
 
 
 def make_shop_word(name: str, kind: str, sounds_like: tuple[str, ...] = ()) -> ShopWord:

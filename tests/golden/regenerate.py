@@ -12,14 +12,20 @@ from pathlib import Path
 from narrator.job.compile import compile_record
 from narrator.language import Reader
 from narrator.paths import SAMPLE_SESSIONS
+from narrator.settings import Settings
 from narrator.utterances import parse_lines
 from tests.docs import reference
 
+_PLAIN = Settings(home=Path("no-home"))
+
 
 def compile_sample(folder: Path) -> str:
-    """The record of a sample's utterances, exactly as ``narrator compile`` prints it."""
+    """The record of a sample's utterances, as ``narrator compile`` prints it without settings of a shop.
+
+    The version of the rules is left out: it changes with every rule, and the record need not.
+    """
     lines = (folder / "utterances.jsonl").read_text(encoding="utf-8").splitlines()
-    record = compile_record(Reader().read(list(parse_lines(lines))))
+    record = compile_record(Reader(settings=_PLAIN).read(parse_lines(lines)), rules="")
     return record.model_dump_json(indent=1) + "\n"
 
 
