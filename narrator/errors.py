@@ -164,6 +164,18 @@ CATALOGUE: dict[str, Entry] = {
         "Give another --port, or close the program that uses it.",
     ),
     "E703": Entry("{address} is not an address of this machine", "Give an IP address, such as 192.168.1.20."),
+    "E601": Entry(
+        "sound input cannot be used: {why}",
+        "Install PortAudio (Debian and Ubuntu: apt install libportaudio2), then try again.",
+    ),
+    "E602": Entry(
+        "there is no microphone called {name} (there are: {known})",
+        "`narrator microphones` lists them; a part of the name will do if only one has it.",
+    ),
+    "E603": Entry(
+        "{name} cannot be opened: {why}",
+        "See that it is plugged in and that no other program holds it; `narrator microphones` lists them.",
+    ),
     "E810": Entry(
         "`narrator {command}` failed while it was measured: {why}",
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",

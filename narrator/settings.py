@@ -32,6 +32,7 @@ class Settings(BaseModel):
         "degF", description="Unit of a temperature said in bare degrees."
     )
     paper: Literal["a4", "us-letter"] = Field("a4", description="Paper of printed sheets.")
+    microphone: str = Field("", description="Name of the microphone; by default the system's.")
     vocabulary: Path | None = Field(
         None, description="The shop's own words (TOML); by default vocabulary.toml in the home."
     )

@@ -75,7 +75,7 @@ class FileSource:
                     failure, block = error, np.zeros((0, 1), np.float32)
                 read += len(block)
                 done = len(block) == 0
-                samples = resampler.resample_chunk(_mono(block), last=done)
+                samples = resampler.resample_chunk(to_mono(block), last=done)
                 if len(samples):
                     yield AudioChunk(samples, first)
                     first += len(samples)
@@ -108,7 +108,7 @@ class FileSource:
             raise NarratorError("E103", path=self.path, why=_reason(error)) from error
 
 
-def _mono(block: NDArray[np.float32]) -> NDArray[np.float32]:
+def to_mono(block: NDArray[np.float32]) -> NDArray[np.float32]:
     """Average the channels of (n, channels); what is not a number becomes silence."""
     mean = np.nan_to_num(block.mean(axis=1, dtype=np.float32), nan=0.0, posinf=1.0, neginf=-1.0)
     mono: NDArray[np.float32] = np.clip(mean, -1.0, 1.0)

@@ -1,0 +1,65 @@
+"""The seam of spoken control: who finds a command in what was said, and what a command is.
+
+The finder only says what was asked for. The live session carries it out, asks back before anything that is
+destructive, and keeps the utterance in the facts whatever becomes of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from narrator.values import Utterance
+
+Name = Literal[
+    "begin_job", "end_job", "pause", "go_on", "strike_last", "correct", "mark",
+    "last_reading", "last_torque", "summary", "still_open", "open_fasteners", "help",
+    "yes", "no",
+]  # fmt: skip
+"""What can be asked for. ``yes`` and ``no`` answer a question of the session's."""
+
+DESTRUCTIVE: frozenset[Name] = frozenset({"strike_last", "end_job"})
+"""These are confirmed before they are done; nothing else is."""
+
+Sound = Callable[[], NDArray[np.float32]]
+"""Gives the utterance's sound (16 kHz mono) when it is wanted, from the tape."""
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One thing asked for.
+
+    ``text`` is what belongs to it: the vehicle of ``begin_job``, the new value of ``correct``, the label of
+    ``mark``. ``narration`` is what else was said in the same utterance, before the attention phrase.
+    """
+
+    name: Name
+    text: str = ""
+    narration: str = ""
+
+
+class SpokenControl(Protocol):
+    """Finds commands in utterances, one after the other."""
+
+    def take(
+        self, utterance: Utterance, sound: Sound | None = None, *, asked: bool = False
+    ) -> Command | None:
+        """The command in this utterance, or None when it is narration.
+
+        While ``asked``, the session waits for an answer: a bare yes or no counts, without attention phrase.
+        """
+        ...
+
+
+class NoControl:
+    """No spoken control: everything said is narration."""
+
+    def take(
+        self, utterance: Utterance, sound: Sound | None = None, *, asked: bool = False
+    ) -> Command | None:
+        """See ``SpokenControl``."""
+        return None
