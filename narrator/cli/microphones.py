@@ -22,7 +22,7 @@ from narrator.settings import load_settings
 @click.option("--try", "seconds", type=click.FloatRange(0.5), help="Show the level for so many seconds.")
 @click.option("--microphone", help="Which one to try; by default the settings' or the system's.")
 def command(as_json: bool, seconds: float | None, microphone: str | None) -> None:
-    """List the microphones by the names that `narrator listen --microphone` takes."""
+    """List the microphones by the names that the setting `microphone` takes."""
     if seconds is not None:
         _try(microphone or load_settings().microphone or None, seconds)
         return
