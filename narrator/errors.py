@@ -176,6 +176,22 @@ CATALOGUE: dict[str, Entry] = {
         "{name} cannot be opened: {why}",
         "See that it is plugged in and that no other program holds it; `narrator microphones` lists them.",
     ),
+    "E604": Entry(
+        "another narrator is already listening in {home}",
+        "End that one first, or set NARRATOR_HOME to another folder.",
+    ),
+    "E605": Entry(
+        "sound cannot be kept in {path}: {why}",
+        "Free some space and see that narrator may write there; what was kept until now is safe.",
+    ),
+    "E606": Entry(
+        "the recognizer {engine} stopped: {why}",
+        "It is started again by itself; what was said meanwhile is on the tape and is heard then.",
+    ),
+    "E607": Entry(
+        "the sound in {path} is damaged: {why}",
+        "It was left as it is. Put it back from a backup if you have one; the text is not touched.",
+    ),
     "E810": Entry(
         "`narrator {command}` failed while it was measured: {why}",
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",
