@@ -10,16 +10,16 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-import soxr
 from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
 from narrator.hearing.blocks import Block, BlockQueue
 from narrator.hearing.device import Device, Stream, steady_time
 from narrator.hearing.level import Meter
-from narrator.hearing.source import to_mono
+from narrator.hearing.source import new_resampler, to_mono
 from narrator.values import SAMPLE_RATE, AudioChunk, Gap
 
 OVERFLOW = "sound was lost because the machine was too slow"
@@ -66,7 +66,7 @@ class Capture:
         self._first = 0
         self._due: _Due
         self._queue: BlockQueue
-        self._resampler: soxr.ResampleStream | None = None
+        self._resampler = _resampler(SAMPLE_RATE)
         self._stream: Stream | None = None
         self._absent_since: float | None = None
         self._open(name)
@@ -210,5 +210,5 @@ class _Due:
         return lost
 
 
-def _resampler(rate: int) -> soxr.ResampleStream | None:
-    return soxr.ResampleStream(rate, SAMPLE_RATE, 1, dtype="float32") if rate != SAMPLE_RATE else None
+def _resampler(rate: int) -> Any:  # soxr has no types
+    return new_resampler(rate) if rate != SAMPLE_RATE else None

@@ -98,7 +98,7 @@ class SegmentRecognizer:
         return [utterance for utterance in found if utterance]
 
     def _final(self, segment: Segment) -> Utterance | None:
-        words = tuple(self._decoder.decode(segment))
+        words = tuple(self._decode(segment))
         if not words:
             self.unheard += float(segment.voiced.sum()) * FRAME / SAMPLE_RATE
             return None
@@ -115,6 +115,9 @@ class SegmentRecognizer:
         )
         self._next_id += 1
         return utterance
+
+    def _decode(self, segment: Segment) -> list[Word]:
+        return self._decoder.decode(segment)
 
     def _partial(self) -> Partial | None:
         """Decode the open piece again each second of speech, more seldom where the engine is slow."""

@@ -124,6 +124,16 @@ class Segmenter:
             return None
         return Segment(self._first, np.concatenate(self._frames), np.array(self._voiced, np.bool_))
 
+    def settled(self) -> Segment | None:
+        """The piece being spoken, exactly as it will end if the pause that has begun goes on."""
+        quiet = self._quiet_run()
+        if not self._speaking or quiet < _frames(self._options.after):
+            return None
+        count = self._padded_end()
+        return Segment(
+            self._first, np.concatenate(self._frames[:count]), np.array(self._voiced[:count], np.bool_)
+        )
+
     @property
     def open_seconds(self) -> float:
         """Length of the piece being spoken, 0 in a pause."""

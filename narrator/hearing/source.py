@@ -64,7 +64,7 @@ class FileSource:
 
     def __iter__(self) -> Iterator[AudioChunk | Gap]:
         """Give chunks of about 0.1 s."""
-        resampler = soxr.ResampleStream(self._rate, SAMPLE_RATE, 1, dtype="float32")
+        resampler = new_resampler(self._rate)
         first, read = 0, 0
         failure: Exception | None = None
         with self._open() as sound:
@@ -106,6 +106,11 @@ class FileSource:
             raise NarratorError("E101", path=self.path) from error
         except (soundfile.LibsndfileError, TypeError, ValueError) as error:
             raise NarratorError("E103", path=self.path, why=_reason(error)) from error
+
+
+def new_resampler(rate: int) -> soxr.ResampleStream:
+    """A stream from ``rate`` to ours, mono float32."""
+    return soxr.ResampleStream(rate, SAMPLE_RATE, 1, dtype="float32")
 
 
 def to_mono(block: NDArray[np.float32]) -> NDArray[np.float32]:

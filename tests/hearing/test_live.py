@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+import numpy as np
+
+from narrator.hearing.live import LiveRecognizer
+from narrator.hearing.recognizer import SegmentRecognizer
+from narrator.hearing.segmenter import Segment, Segmenter
+from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance, Word
+from tests.hearing.fakes import LoudIsSpeech, NamingDecoder, chunks, sound
+
+
+class LengthDecoder:
+    """Words that depend on nothing but the piece."""
+
+    name = "fake"
+    timing = "aligned"
+
+    def __init__(self) -> None:
+        self.lengths: list[float] = []
+
+    def decode(self, segment: Segment) -> list[Word]:
+        self.lengths.append(segment.end - segment.start)
+        return [Word(f"w{segment.first}n{len(segment.samples)}", segment.start, segment.end, 0.5)]
+
+
+TALK = sound((0.5, False), (2.0, True), (0.4, False), (1.5, True), (1.2, False), (20.0, True), (1.0, False))
+
+
+def run(recognizer: SegmentRecognizer, samples: np.ndarray = TALK, size: int = 800) -> list[object]:
+    heard: list[object] = []
+    for chunk in chunks(samples, size):
+        heard += recognizer.accept(chunk)
+    return heard + list(recognizer.finish())
+
+
+def finals(heard: list[object]) -> list[Utterance]:
+    return [one for one in heard if isinstance(one, Utterance)]
+
+
+def test_live_text_is_the_text_that_a_file_gives() -> None:
+    live = finals(run(LiveRecognizer(LengthDecoder(), Segmenter(None, LoudIsSpeech()))))
+    straight = finals(run(SegmentRecognizer(LengthDecoder(), Segmenter(None, LoudIsSpeech())), size=1600))
+    assert live == straight
+    assert len(live) == 3
+
+
+def test_the_words_are_there_when_the_pause_ends_the_piece() -> None:
+    decoder = LengthDecoder()
+    recognizer = LiveRecognizer(decoder, Segmenter(None, LoudIsSpeech()))
+    talk = sound((0.5, False), (2.0, True), (1.5, False))
+    for chunk in chunks(talk, 800):
+        before = len(decoder.lengths)
+        if finals(list(recognizer.accept(chunk))):
+            assert len(decoder.lengths) == before, "decoded again at the end of the pause"
+            return
+    raise AssertionError("no utterance")
+
+
+def test_partial_results_come_often_and_cost_no_more_in_a_long_piece() -> None:
+    decoder = LengthDecoder()
+    clock = [0.0]
+    recognizer = LiveRecognizer(decoder, Segmenter(None, LoudIsSpeech()), clock=lambda: clock[0])
+    partials = []
+    for chunk in chunks(sound((0.5, False), (14.0, True)), 800):
+        clock[0] += 0.05
+        partials += [one for one in recognizer.accept(chunk) if isinstance(one, Partial)]
+    ends = [one.end for one in partials]
+    assert max(np.diff(ends)) <= 0.26
+    assert ends[0] <= 0.5 + 0.7
+    assert max(decoder.lengths) <= 6.3
+    assert partials[-1].text.startswith(partials[40].text.split()[0]), "the head stays as it was read"
+
+
+def test_no_partial_results_while_sound_waits() -> None:
+    heard = run(LiveRecognizer(LengthDecoder(), Segmenter(None, LoudIsSpeech()), busy=lambda: True))
+    assert not [one for one in heard if isinstance(one, Partial)]
+    assert len(finals(heard)) == 3
+
+
+def test_after_a_crash_known_pieces_are_not_heard_again_and_the_rest_is() -> None:
+    whole = finals(run(LiveRecognizer(LengthDecoder(), Segmenter(None, LoudIsSpeech()))))
+    for known in range(4):
+        after = whole[known - 1].end if known else 0.0
+        recognizer = LiveRecognizer(
+            LengthDecoder(), Segmenter(None, LoudIsSpeech()), first_id=known + 1, after=after
+        )
+        assert finals(run(recognizer)) == whole[known:]
+
+
+def test_another_decoder_may_take_over_in_the_middle_of_a_piece() -> None:
+    first, second = NamingDecoder(["early"] * 99), NamingDecoder(["late"] * 99)
+    recognizer = LiveRecognizer(first, Segmenter(None, LoudIsSpeech()))
+    samples = sound((0.5, False), (2.0, True), (0.4, False))
+    for chunk in chunks(samples, 800):
+        recognizer.accept(chunk)
+    assert recognizer.speaking
+    recognizer.use(second)
+    quiet = np.zeros(SAMPLE_RATE, np.float32)
+    (utterance,) = finals(list(recognizer.accept(AudioChunk(quiet, len(samples)))))
+    assert utterance.text == "late"
+    assert not recognizer.speaking
