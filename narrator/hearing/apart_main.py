@@ -1,0 +1,64 @@
+"""The child process of ``apart``: loads an engine, decodes pieces from standard input until it ends.
+
+A request is a head (first sample, number of samples, of frames), the samples as float32 and the frames'
+voice flags as bytes; an answer is its length and a JSON object.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import struct
+import sys
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+
+from narrator.errors import NarratorError
+from narrator.hearing.recognizer import Decoder, open_decoder
+from narrator.hearing.segmenter import Segment
+from narrator.settings import load_settings
+
+HEAD = struct.Struct("<qii")
+LENGTH = struct.Struct("<I")
+
+
+def main() -> None:
+    """Serve one engine; arguments are its name and its model's folder or nothing."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent ends us by closing the pipe
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)  # what a library prints must not get among the answers
+    model = Path(sys.argv[2]) if len(sys.argv) > 2 else None
+    try:
+        decoder = open_decoder(load_settings(), sys.argv[1], model)
+    except NarratorError as error:
+        _answer(answers, {"failed": error.message})
+        return
+    _answer(answers, {"name": decoder.name, "timing": decoder.timing})
+    serve(decoder, sys.stdin.buffer, answers)
+
+
+def serve(decoder: Decoder, requests: BinaryIO, answers: BinaryIO) -> None:
+    """Answer until the requests end."""
+    while len(head := requests.read(HEAD.size)) == HEAD.size:
+        first, samples, frames = HEAD.unpack(head)
+        sound = np.frombuffer(requests.read(4 * samples), "<f4").astype(np.float32)
+        voiced = np.frombuffer(requests.read(frames), np.bool_)
+        try:
+            words = decoder.decode(Segment(first, sound, voiced))
+        except Exception as error:  # whatever an engine does must reach the parent in words
+            _answer(answers, {"failed": f"{type(error).__name__}: {error}"})
+            continue
+        _answer(answers, {"words": [[word.word, word.start, word.end, word.conf] for word in words]})
+
+
+def _answer(answers: BinaryIO, row: dict[str, Any]) -> None:
+    data = json.dumps(row).encode()
+    answers.write(LENGTH.pack(len(data)) + data)
+    answers.flush()
+
+
+if __name__ == "__main__":
+    main()
