@@ -192,6 +192,7 @@ CATALOGUE: dict[str, Entry] = {
         "the sound in {path} is damaged: {why}",
         "It was left as it is. Put it back from a backup if you have one; the text is not touched.",
     ),
+    "E608": Entry("nothing can be spoken: {why}", "Install the extra: pip install 'narrator[speak]'."),
     "E810": Entry(
         "`narrator {command}` failed while it was measured: {why}",
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",

@@ -53,6 +53,8 @@ def keep_session(
     return ident
 
 
+COMMAND = "command"
+"""Begins the reason of a strike that keeps a spoken command off the record; its words stay in the facts."""
 SOUND_ENDED = "sound"
 """Kind of the mark where sound broke off; the record asks for a look there."""
 
@@ -212,7 +214,10 @@ def compile_understood(facts: Facts, understood: Iterable[Understood]) -> Record
     record = compile_record(understood)
     read = {row.id: row for row in record.utterances}
     rows = []
+    commands = {one.utterance for one in facts.strikes if one.reason.startswith(f"{COMMAND}:")} & struck
     for heard in facts.utterances:
+        if heard.id in commands:
+            continue
         row = read.get(heard.id) or _unread(heard, corrected.get(heard.id))
         if heard.id in corrected:
             row = row.model_copy(update={"text": heard.text, "corrected": corrected[heard.id]})

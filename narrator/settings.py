@@ -32,6 +32,15 @@ class Settings(BaseModel):
         "degF", description="Unit of a temperature said in bare degrees."
     )
     paper: Literal["a4", "us-letter"] = Field("a4", description="Paper of printed sheets.")
+    cues: bool = Field(True, description="Play short sounds: listening, kept, not understood, trouble.")
+    speak: bool = Field(False, description="Speak answers (needs the extra narrator[speak]).")
+    reserve_mb: int = Field(200, ge=0, description="Megabytes of disk that sound never fills.")
+    keep_sound_days: int = Field(
+        0, ge=0, description="Delete a session's sound after so many days, keeping its text; 0 keeps it."
+    )
+    engine_memory_mb: int = Field(
+        1500, ge=200, description="Start the recognizer afresh, at a pause, when it holds more megabytes."
+    )
     microphone: str = Field("", description="Name of the microphone; by default the system's.")
     vocabulary: Path | None = Field(
         None, description="The shop's own words (TOML); by default vocabulary.toml in the home."

@@ -19,6 +19,7 @@ COMMANDS: dict[str, str] = {
     "compile": "narrator.cli.compiling",
     "vocabulary": "narrator.cli.vocabulary",
     "hear": "narrator.cli.hearing",
+    "listen": "narrator.cli.listening",
     "microphones": "narrator.cli.microphones",
     "models": "narrator.cli.models",
     "add": "narrator.cli.add",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
+from pathlib import Path
 
 import click
 from rich.table import Table
@@ -12,7 +13,9 @@ from narrator.cli.terminal import clock, console, plain
 from narrator.errors import NarratorError
 from narrator.settings import load_settings
 from narrator.store import Reader
+from narrator.store.erase import sound_folder
 from narrator.store.rows import SessionRow
+from narrator.values import SAMPLE_RATE
 
 
 @click.command("sessions")
@@ -30,12 +33,23 @@ def command(as_json: bool) -> None:
 
 def _kept() -> list[SessionRow]:
     try:
-        with Reader(load_settings().home) as reader:
-            return reader.sessions()
+        home = load_settings().home
+        with Reader(home) as reader:
+            return [_so_far(home, row) for row in reader.sessions()]
     except NarratorError as error:
         if error.code == "E307":
             return []
         raise
+
+
+def _so_far(home: Path, row: SessionRow) -> SessionRow:
+    """The row; while it is being listened to, with as much sound as is on its tape."""
+    folder = sound_folder(home, row.id)
+    if row.state != "open" or not (folder / "tape.jsonl").is_file():
+        return row
+    from narrator.hearing.archive import tape_end  # noqa: PLC0415 - sound libraries load only for sound
+
+    return replace(row, audio_seconds=tape_end(folder) / SAMPLE_RATE)
 
 
 def _table(rows: list[SessionRow]) -> Table:

@@ -77,6 +77,11 @@ class Capture:
         """The sample clock: number of the next sample."""
         return self._first
 
+    @property
+    def absent(self) -> bool:
+        """Whether the microphone is gone just now."""
+        return self._absent_since is not None
+
     def stop(self) -> None:
         """Let the iteration end after what has already arrived."""
         self._stopped.set()

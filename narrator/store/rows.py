@@ -12,7 +12,7 @@ from typing import Literal
 
 from narrator.values import Correction, Gap, Utterance
 
-How = Literal["complete", "interrupted"]
+How = Literal["complete", "interrupted", "recovered"]
 
 
 def wall_time() -> str:

@@ -1,0 +1,165 @@
+"""What spoken commands do: each a method, none of which takes anything out of the facts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+from narrator.hearing.control import DESTRUCTIVE, Command
+from narrator.job.record import Record
+from narrator.live.answers import answer
+from narrator.live.job import Job
+from narrator.live.mending import mended
+from narrator.session import COMMAND
+from narrator.store import Writer
+from narrator.store.rows import Mark, Strike
+from narrator.values import Correction, Utterance
+
+VOICE = "by voice"
+"""Who struck or corrected, where it was said."""
+ANSWER_WITHIN_S = 20.0
+
+
+class Listening(Protocol):
+    """What commands may do to the session as a whole."""
+
+    def pause(self) -> None:
+        """Keep no sound and no text until ``go_on``."""
+        ...
+
+    def go_on(self) -> None:
+        """Listen again after ``pause``."""
+        ...
+
+    def next_job(self, vehicle: str | None) -> None:
+        """End the job at the next pause in speech, and begin another."""
+        ...
+
+
+def file_command(writer: Writer, session: str, utterance: Utterance, command: Command, when: str) -> None:
+    """Keep a command off the sheet: what was narration in it stays narration, and all of it stays a fact."""
+    reason = f"{COMMAND}: {command.name}"
+    if command.narration:
+        writer.add_correction(session, Correction(utterance.id, command.narration, "narrator", when, reason))
+    else:
+        writer.add_strike(session, Strike(utterance.id, "narrator", when, reason))
+
+
+class Deeds:
+    """Carries out the commands of one job, in order; gives what is to be said to the mechanic."""
+
+    def __init__(
+        self,
+        writer: Writer,
+        job: Job,
+        listening: Listening,
+        *,
+        record: Callable[[], Record],
+        wall: Callable[[], str],
+        help_text: str = "",
+    ) -> None:
+        self._writer, self._job, self._listening = writer, job, listening
+        self._record, self._wall, self._help = record, wall, help_text
+        self._remarks: list[Utterance] = []
+        self._wording: dict[int, str] = {}
+        self._asked: tuple[Command, float] | None = None
+
+    @property
+    def question(self) -> str:
+        """What waits to be answered with yes or no."""
+        return _question(self._asked[0], self._last()) if self._asked else ""
+
+    def narrated(self, utterance: Utterance) -> None:
+        """A remark that was no command: the one that *the last* means from now on."""
+        self._remarks = [*self._remarks[-9:], utterance]
+        self._wording[utterance.id] = utterance.text
+        if self._asked and utterance.start - self._asked[1] > ANSWER_WITHIN_S:
+            self._asked = None
+
+    def do(self, command: Command, utterance: Utterance) -> str:
+        """Carry out a command, or ask first."""
+        file_command(self._writer, self._job.session, utterance, command, self._wall())
+        if command.narration:
+            self.narrated(utterance)
+            self._wording[utterance.id] = command.narration
+        if self._asked and command.name in ("yes", "no"):
+            asked, self._asked = self._asked[0], None
+            return self._really(asked, utterance) if command.name == "yes" else "Left as it was."
+        self._asked = None
+        if command.name in DESTRUCTIVE:
+            self._asked = (command, utterance.end)
+            return self.question
+        return self._really(command, utterance)
+
+    def _really(self, command: Command, utterance: Utterance) -> str:
+        deeds: dict[str, Callable[[], str]] = {
+            "begin_job": lambda: self.begin(command.text),
+            "end_job": self.end,
+            "pause": self.pause,
+            "go_on": self.go_on,
+            "strike_last": self.strike,
+            "correct": lambda: self.correct(command.text),
+            "mark": lambda: self.mark(utterance.start, command.text),
+        }
+        if command.name in ("yes", "no"):
+            return "There is nothing to answer."
+        if command.name in deeds:
+            return deeds[command.name]()
+        return answer(command.name, self._record(), self._help)
+
+    # ------------------------------------------------------------ one each
+
+    def begin(self, vehicle: str) -> str:
+        """Begin another job; what was narrated until now is the job before."""
+        self._listening.next_job(vehicle or None)
+        return f"New job{': ' + vehicle if vehicle else ''}."
+
+    def end(self) -> str:
+        """End this job; listening goes on for the next."""
+        self._listening.next_job(None)
+        return "The job is ended and kept."
+
+    def pause(self) -> str:
+        """Stop keeping sound and text."""
+        self._listening.pause()
+        return "Paused. Nothing is kept."
+
+    def go_on(self) -> str:
+        """Keep sound and text again."""
+        self._listening.go_on()
+        return "Listening."
+
+    def strike(self) -> str:
+        """Strike the last remark from the sheet; said again, the one before it."""
+        last = self._last()
+        if last is None:
+            return "There is no remark to strike."
+        self._writer.add_strike(self._job.session, Strike(last.id, VOICE, self._wall(), "struck by voice"))
+        self._remarks = self._remarks[:-1]
+        return f"Struck: {self._wording[last.id]}."
+
+    def correct(self, text: str) -> str:
+        """Put ``text`` in the place of the last value of its kind in the last remark."""
+        last = self._last()
+        if last is None or not text:
+            return "There is no remark to correct." if last is None else "Correct that to what?"
+        new = mended(self._wording[last.id], text)
+        self._writer.add_correction(
+            self._job.session, Correction(last.id, new, VOICE, self._wall(), f"corrected by voice: {text}")
+        )
+        self._wording[last.id] = new
+        return f"Corrected: {new}."
+
+    def mark(self, at: float, text: str) -> str:
+        """Mark this moment, to be found again."""
+        self._writer.add_mark(self._job.session, Mark(at, "spoken", text))
+        return "Marked."
+
+    def _last(self) -> Utterance | None:
+        return self._remarks[-1] if self._remarks else None
+
+
+def _question(command: Command, last: Utterance | None) -> str:
+    if command.name == "end_job":
+        return "End this job? Say yes or no."
+    return f"Strike '{last.text}'? Say yes or no." if last else "There is no remark to strike."
