@@ -18,12 +18,12 @@ from narrator.hearing.segmenter import Segment, Segmenter, split
 from narrator.hearing.voice import FRAME
 from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance, Word
 
-PARTIAL_EVERY_S = 0.2
+PARTIAL_EVERY_S = 0.1
 """Sound between two partial results at least."""
-_SHARE = 1.0
-"""After a partial result as much time again is left to others."""
-_TAIL_S = 6.0
-_FIRST_S = 0.4
+_SHARE = 0.5
+"""After a partial result half as much time again is left to others."""
+_TAIL_S = 4.0
+_FIRST_S = 0.2
 """Speech before which there is no word to read."""
 
 
