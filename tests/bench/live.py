@@ -27,7 +27,7 @@ from narrator.live.feed import Feed
 from narrator.live.session import LiveSession
 from narrator.settings import Settings
 from narrator.store import Writer
-from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance
+from narrator.values import SAMPLE_RATE, AudioChunk, Utterance
 
 _TAIL_S = 0.1
 _STEP_S = 0.1
