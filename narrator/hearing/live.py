@@ -23,6 +23,8 @@ PARTIAL_EVERY_S = 0.1
 _SHARE = 0.5
 """After a partial result half as much time again is left to others."""
 _TAIL_S = 4.0
+_PAUSE = 5
+"""Quiet frames that are a pause and not a consonant."""
 _FIRST_S = 0.2
 """Speech before which there is no word to read."""
 
@@ -92,6 +94,8 @@ class LiveRecognizer(SegmentRecognizer):
         end = segment.first + len(segment.samples)
         due = max(self._shown_to + round(PARTIAL_EVERY_S * SAMPLE_RATE), segment.first)
         voiced = float(segment.voiced.sum()) * FRAME / SAMPLE_RATE
+        if not segment.voiced[-_PAUSE:].any():
+            return None  # the whole piece is read in a moment, when the pause has settled it
         if end < due or voiced < _FIRST_S or self._clock() < self._rest_until:
             return None
         return self._show(self._tail_words, segment)
