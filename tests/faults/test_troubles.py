@@ -208,7 +208,11 @@ def test_a_microphone_pulled_out_and_plugged_in_goes_on_in_the_same_session(
     told: list[Callable[[str, bool], None]] = []
     options = CaptureOptions(patience=0.3, retry=0.05, poll=0.02)
     with Writer(home) as writer:
-        capture = Capture(portaudio.PortAudio(), options=options, told=lambda *what: told[0](*what))
+
+        def tell(text: str, bad: bool) -> None:
+            told[0](text, bad)
+
+        capture = Capture(portaudio.PortAudio(), options=options, told=tell)
         live = LiveSession(
             writer, capture, lambda t: TendedDecoder(lambda: ByLength(TALK), told=t),  # type: ignore[arg-type]
             options=LiveOptions(segmenter=segmenter),
