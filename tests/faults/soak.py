@@ -98,9 +98,7 @@ def main() -> None:
     print(f"{hours:g} h of sound in {wall / 60:.1f} min ({hours * 3600 / wall:.1f} times life)")
     print(f"given {source.given} samples, taped {taped}, in {len(facts.gaps)} gaps {gaps:.2f} s;"
           f" not counted: {source.given - taped - round(gaps * SAMPLE_RATE)} samples")  # fmt: skip
-    print(
-        f"{len(facts.utterances)} utterances, {len(facts.sounds)} sound files, {size / 1e6:.0f} MB on the disk"
-    )
+    print(f"{len(facts.utterances)} utterances, {len(facts.sounds)} sound files, {size / 1e6:.0f} MB in all")
     print(f"memory grows by {memory.slope(1, hours / 8):.2f} MB/h (narrator) and"
           f" {memory.slope(2, hours / 8):.2f} MB/h (engine) after the first {hours / 8:g} h")  # fmt: skip
     print(f"told: {sorted(set(session.log))}")
