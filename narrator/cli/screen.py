@@ -21,9 +21,8 @@ _STYLE: dict[State, str] = {
     "stopping": "black on white",
 }
 """Never colour alone: the word stands in it."""
-_FONTS = ("colossal", "banner3", "standard", "small")
-_LETTERS = 0.7
-"""Most of the width that a font may take before a smaller one is used."""
+_FONTS = ("banner3", "5x7")
+"""Large, and narrower for a narrow screen; both draw their letters with one sign."""
 
 
 class Screen:
@@ -44,21 +43,24 @@ class Screen:
 
 def big(view: View, width: int, height: int = 24) -> Padding:
     """The state in letters as large as fit, on a band of its colour over the whole width."""
-    word = view.state.upper()
-    drawn = word
-    if height >= 16:
-        fitting = (pyfiglet.figlet_format(word, font=font, width=400).rstrip("\n") for font in _FONTS)
-        drawn = next((text for text in fitting if _width(text) <= width * 0.96), word)
-    lines = [line.rstrip() for line in drawn.splitlines() if line.strip()]
-    # Letters in full blocks are seen from further away than letters made of letters.
-    blocks = "\n".join("".join("█" if c not in " " else " " for c in line) for line in lines)
-    style = _STYLE[view.state]
-    text = Text(blocks if len(lines) > 1 else word, style=style, no_wrap=True, overflow="crop")
+    word, style = view.state.upper(), _STYLE[view.state]
+    drawn = [_drawn(word, font) for font in _FONTS] if height >= 16 else []
+    fitting = [text for text in drawn if max(map(len, text.splitlines())) <= width]
+    text = Text(fitting[0] if fitting else word, style=style, no_wrap=True, overflow="crop")
     return Padding(Align.center(text, style=style), (1, 0), style=style, expand=True)
 
 
-def _width(text: str) -> int:
-    return max(map(len, text.splitlines()), default=0)
+def _drawn(word: str, font: str) -> str:
+    """The word in full blocks, two columns between letters: seen from further away than signs are."""
+    letters = []
+    for letter in word:
+        lines = pyfiglet.figlet_format(letter, font=font).splitlines()
+        rows = [line for line in lines if line.strip()]
+        left = min(len(row) - len(row.lstrip()) for row in rows)
+        right = max(len(row.rstrip()) for row in rows)
+        letters.append([row[left:right].ljust(right - left) for row in rows])
+    joined = ["  ".join(parts) for parts in zip(*letters, strict=True)]
+    return "\n".join("".join(" " if c == " " else "█" for c in line) for line in joined)
 
 
 def _status(view: View) -> Text:

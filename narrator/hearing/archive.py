@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -146,12 +147,7 @@ def _packed(folder: Path) -> Iterator[Packed]:
 
 def segments(folder: Path) -> list[tuple[int, int, Path]]:
     """First sample, number of samples and file of every segment of a tape, in order, packed or raw."""
-    found: dict[int, tuple[int, int, Path]] = {}
-    for path in folder.glob("*.pcm"):
-        found[int(path.stem)] = (int(path.stem), path.stat().st_size // BYTES, path)
-    for path in folder.glob("*.flac"):
-        found[int(path.stem)] = (int(path.stem), soundfile.info(path).frames, path)
-    return [found[first] for first in sorted(found)]
+    return _between(folder, 0, 2**62)
 
 
 def tape_end(folder: Path) -> int:
@@ -161,12 +157,35 @@ def tape_end(folder: Path) -> int:
 
 def read_samples(folder: Path, first: int, last: int) -> NDArray[np.float32]:
     """The tape's sound from sample ``first`` up to ``last``; silence where there is none."""
+    for _ in range(3):
+        try:
+            return _read(folder, first, last)
+        except FileNotFoundError:  # it was packed between looking and reading
+            continue
+    return _read(folder, first, last)
+
+
+def _read(folder: Path, first: int, last: int) -> NDArray[np.float32]:
     sound = np.zeros(max(0, last - first), np.float32)
-    for begin, count, path in segments(folder):
+    for begin, count, path in _between(folder, first, last):
         start, end = max(first, begin), min(last, begin + count)
         if start < end:
             sound[start - first : end - first] = _samples(path, start - begin, end - begin)
     return sound
+
+
+def _between(folder: Path, first: int, last: int) -> list[tuple[int, int, Path]]:
+    """The segments that may hold a stretch, told by their names; a day has hundreds, and few are opened."""
+    found: dict[int, Path] = {}
+    for suffix in ("pcm", "flac"):
+        found |= {int(path.stem): path for path in folder.glob(f"*.{suffix}")}
+    begins = sorted(begin for begin in found if begin < last)
+    near = begins[max(0, bisect_right(begins, first) - 1) :]
+    return [(begin, _count(found[begin]), found[begin]) for begin in near]
+
+
+def _count(path: Path) -> int:
+    return path.stat().st_size // BYTES if path.suffix == ".pcm" else int(soundfile.info(path).frames)
 
 
 def _samples(path: Path, start: int, end: int) -> NDArray[np.float32]:

@@ -78,6 +78,11 @@ class Capture:
         return self._first
 
     @property
+    def patient(self) -> bool:
+        """Whether the device waits when its sound is not taken."""
+        return self._device.patient
+
+    @property
     def absent(self) -> bool:
         """Whether the microphone is gone just now."""
         return self._absent_since is not None

@@ -14,7 +14,7 @@ from narrator.hearing.archive import read_samples
 from narrator.live.job import Job
 from narrator.values import SAMPLE_RATE, AudioChunk, Gap
 
-_READ = SAMPLE_RATE
+_READ = 5 * SAMPLE_RATE
 
 
 @dataclass(slots=True)
@@ -55,7 +55,8 @@ class Feed:
         self._limit = round(limit * SAMPLE_RATE)
         self._items: deque[Item | Later] = deque()
         self._held = 0
-        self._closed = False
+        self.closed = False
+        """Whether nothing more will be put in."""
         self._changed = threading.Condition()
 
     def put(self, item: Item, job: Job | None = None) -> None:
@@ -80,7 +81,7 @@ class Feed:
     def get(self, wait: float) -> Item | None:
         """The next item, or None when none comes within ``wait`` seconds."""
         with self._changed:
-            self._changed.wait_for(lambda: self._items or self._closed, wait)
+            self._changed.wait_for(lambda: self._items or self.closed, wait)
             if not self._items:
                 return None
             item = self._items[0]
@@ -98,13 +99,13 @@ class Feed:
     def close(self) -> None:
         """Nothing more will be put in."""
         with self._changed:
-            self._closed = True
+            self.closed = True
             self._changed.notify_all()
 
     @property
     def done(self) -> bool:
         """Whether it is closed and empty."""
-        return self._closed and not self._items
+        return self.closed and not self._items
 
     @property
     def busy(self) -> bool:

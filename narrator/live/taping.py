@@ -18,6 +18,7 @@ from narrator.values import SAMPLE_RATE, AudioChunk, Gap
 PAUSED = "paused"
 FULL = "sound could not be kept on the disk; it was heard"
 _CHECK_S = 2.0
+_AHEAD_S = 30.0
 _WARN_MINUTES = 60.0
 
 
@@ -95,6 +96,8 @@ class Taping:
         try:
             self._start(vehicle)
             for block in self._capture:
+                while self._capture.patient and self._feed.behind > _AHEAD_S and not self._feed.closed:
+                    time.sleep(0.02)  # a file can wait for the ears, a microphone cannot
                 if self._wanted is not None and isinstance(block, AudioChunk) and not self._speaking():
                     self._switch(block.first)
                 with self._lock:
