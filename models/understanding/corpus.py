@@ -1,6 +1,6 @@
 """The annotated narrations and excerpts as training rows: words, accepted acts, and how each went on.
 
-Everything here is read from ``narrations/`` and ``excerpts/`` beside this file; all of it is invented.
+Everything here is read from ``narrations/``, ``excerpts/`` and ``stories/`` beside this file; all of it is invented.
 """
 
 from __future__ import annotations
@@ -38,3 +38,11 @@ def excerpts(folder: Path = HERE / "excerpts") -> Iterator[Talk]:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
         for n, row in enumerate(table["excerpt"], start=1):
             yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, row["phase"])
+
+
+def stories(folder: Path = HERE / "stories") -> Iterator[Talk]:
+    """Every job of which only the acts are written down, named by file and place."""
+    for path in sorted(folder.glob("*.toml")):
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        for n, row in enumerate(table["story"], start=1):
+            yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, "start")

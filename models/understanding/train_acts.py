@@ -20,7 +20,7 @@ from spacy.tokens import Doc
 from spacy.training import Example
 
 from models.understanding.card import write_figures
-from models.understanding.corpus import Talk, excerpts, narrations
+from models.understanding.corpus import Talk, excerpts, narrations, stories
 from narrator.language.act_model import FOLDER, Pass
 from narrator.language.acts import by_model, by_rules
 from narrator.language.features import Story, first_pass, second_pass
@@ -218,7 +218,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
     options = parser.parse_args()
-    trainer = Trainer([*narrations(), *excerpts()])
+    trainer = Trainer([*narrations(), *excerpts(), *stories()])
     lines = sum(len(t.lines) for t in trainer.talks.values())
     print(f"{len(trainer.talks)} talks, {lines} lines")
     check(trainer) if options.check else write(trainer)
