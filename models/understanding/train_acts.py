@@ -15,13 +15,15 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+import numpy as np
 import spacy
 from spacy.tokens import Doc
 from spacy.training import Example
 
 from models.understanding.card import write_figures
 from models.understanding.corpus import Talk, excerpts, narrations, stories
-from narrator.language.act_model import FOLDER, Pass
+from narrator.language.act_model import FOLDER, ActModel, Pass, Scores, blend
+from narrator.language.act_words import Vectors, WordPass, stacked, word_table
 from narrator.language.acts import by_model, by_rules
 from narrator.language.features import Story, first_pass, second_pass
 from narrator.language.pipeline import pipeline
@@ -110,35 +112,96 @@ def fit(rows: Rows, targets: Sequence[Cats]) -> Pass:
     return Pass(nlp, known)
 
 
+def fit_layer(inputs: Vectors, targets: Vectors, steps: int = 200) -> tuple[Vectors, Vectors]:
+    """Logistic regression for every act at once: weights and bias.
+
+    Minimizes the summed cross-entropy and half the squared weights by Nesterov's accelerated gradient, whose
+    step is one over the largest curvature.
+    """
+    x = np.hstack([inputs, np.ones((len(inputs), 1), np.float32)])
+    direction = np.ones(x.shape[1], np.float32)
+    for _ in range(20):  # power iteration for the largest eigenvalue of x'x
+        direction = x.T @ (x @ direction)
+        direction /= np.linalg.norm(direction)
+    step = 1 / (0.25 * float(np.linalg.norm(x.T @ (x @ direction))) + 1)
+    weights = np.zeros((x.shape[1], targets.shape[1]), np.float32)
+    ahead = weights
+    for n in range(steps):
+        slope = x.T @ (1 / (1 + np.exp(-(x @ ahead))) - targets)
+        slope[:-1] += ahead[:-1]
+        moved = ahead - step * slope
+        ahead = moved + n / (n + 3) * (moved - weights)
+        weights = moved
+    return weights[:-1], weights[-1]
+
+
 class Trainer:
     """Keeps the features of every talk, so that folds do not read the text again."""
 
     def __init__(self, talks: Iterable[Talk]) -> None:
+        table = word_table()
+        if table is None:
+            raise SystemExit("make the word table first: python -m models.understanding.word_vectors")
+        self.table = table
         self.talks = {talk.name: talk for talk in talks}
         self.notes = {name: read_notes(talk) for name, talk in self.talks.items()}
         self.rows = {name: first_features(talk, self.notes[name]) for name, talk in self.talks.items()}
         self.cats = {name: cats(talk) for name, talk in self.talks.items()}
+        self.inputs = {name: self._inputs(notes) for name, notes in self.notes.items()}
+
+    def _inputs(self, notes: Sequence[Notes]) -> Vectors:
+        lines = np.stack([self.table.line(one.words) for one in notes])
+        return stacked(lines, np.zeros(self.table.width, np.float32))
+
+    def fit_words(self, names: Iterable[str]) -> WordPass:
+        """The layer over word meanings on these talks."""
+        chosen = list(names)
+        targets = [
+            [np.mean([accepted[act] for accepted in line]) for act in ACTS]
+            for n in chosen
+            for line in self.cats[n]
+        ]
+        inputs = np.concatenate([self.inputs[n] for n in chosen])
+        return WordPass(self.table, *fit_layer(inputs, np.array(targets, np.float32)))
 
     def fit_first(self, names: Iterable[str]) -> Pass:
         """The first pass on these talks."""
         chosen = list(names)
         return fit([r for n in chosen for r in self.rows[n]], [c for n in chosen for c in self.cats[n]])
 
-    def fit_both(self, names: Sequence[str]) -> tuple[Pass, Pass]:
-        """Both passes; the second learns from first-pass scores of talks that pass did not train on."""
-        groups = folds(names, 4)
+    def fit_all(self, names: Sequence[str]) -> ActModel:
+        """Both passes and the layer; the second learns from scores of talks that the first did not train on."""
         rows: dict[str, Rows] = {}
-        for held in groups:
-            model = self.fit_first(n for n in names if n not in held)
+        for held in folds(names, 4):
+            rest = [n for n in names if n not in held]
+            first, words = self.fit_first(rest), self.fit_words(rest)
             for name in held:
-                rows[name] = self.second_rows(model, name)
+                rows[name] = self.second_rows(first, words, name)
         second = fit([r for n in names for r in rows[n]], [c for n in names for c in self.cats[n]])
-        return self.fit_first(names), second
+        return ActModel(self.fit_first(names), second, self.fit_words(names))
 
-    def second_rows(self, first: Pass, name: str) -> Rows:
+    def meaning(self, words: WordPass, name: str) -> Scores:
+        """Scores of the layer for one talk."""
+        lines = self.inputs[name][:, : self.table.width]
+        return words.score(lines, np.zeros(self.table.width, np.float32))
+
+    def first_scores(self, first: Pass, words: WordPass, name: str) -> Scores:
+        """What the second pass is told of one talk."""
+        return blend(first.score(self.rows[name]), self.meaning(words, name))
+
+    def second_rows(self, first: Pass, words: WordPass, name: str) -> Rows:
         """Second-pass features of one talk."""
-        scores = first.score(self.rows[name]).tolist()
-        return second_features(self.talks[name], self.rows[name], scores)
+        return second_features(
+            self.talks[name], self.rows[name], self.first_scores(first, words, name).tolist()
+        )
+
+    def scores(self, model: ActModel, name: str) -> tuple[Scores, Scores]:
+        """First-pass and final scores of one talk."""
+        if model.words is None:
+            raise ValueError("a trained model has its layer")
+        rows = self.second_rows(model.first, model.words, name)
+        final = blend(model.second.score(rows), self.meaning(model.words, name))
+        return self.first_scores(model.first, model.words, name), final
 
 
 def folds(names: Sequence[str], count: int) -> list[list[str]]:
@@ -177,12 +240,11 @@ def check(trainer: Trainer) -> None:
     names = list(trainer.talks)
     counts: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
     for held in folds(names, FOLDS):
-        first, second = trainer.fit_both([n for n in names if n not in held])
+        model = trainer.fit_all([n for n in names if n not in held])
         for name in held:
             talk, notes = trainer.talks[name], trainer.notes[name]
-            table = second.score(trainer.second_rows(first, name))
+            ones, table = trainer.scores(model, name)
             score_acts(talk, (by_rules(n).acts for n in notes), counts["rules alone"])
-            ones = first.score(trainer.rows[name])
             score_acts(
                 talk, (by_model(n, s).acts for n, s in zip(notes, ones, strict=True)), counts["first pass"]
             )
@@ -205,20 +267,29 @@ def check(trainer: Trainer) -> None:
 
 def write(trainer: Trainer, folder: Path = FOLDER) -> None:
     """Train on everything and write both passes."""
-    for name, model in zip(("first", "second"), trainer.fit_both(list(trainer.talks)), strict=True):
+    model = trainer.fit_all(list(trainer.talks))
+    for name, one in (("first", model.first), ("second", model.second)):
         target = folder / name
         shutil.rmtree(target, ignore_errors=True)
         target.mkdir(parents=True)
-        model.nlp.to_disk(target / "model", exclude=["vocab"])
-        (target / "features.txt").write_text("\n".join(sorted(model.known)) + "\n", encoding="utf-8")
+        one.nlp.to_disk(target / "model", exclude=["vocab"])
+        (target / "features.txt").write_text("\n".join(sorted(one.known)) + "\n", encoding="utf-8")
+    if model.words is not None:
+        np.savez(
+            folder / "layer.npz",
+            weights=model.words.weights.astype(np.float16),
+            bias=model.words.bias.astype(np.float16),
+        )
 
 
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
+    parser.add_argument("--leave-out", nargs="*", default=[], metavar="NAME", help="narrations kept aside")
     options = parser.parse_args()
-    trainer = Trainer([*narrations(), *excerpts(), *stories()])
+    talks = (*narrations(), *excerpts(), *stories())
+    trainer = Trainer(talk for talk in talks if talk.name not in options.leave_out)
     lines = sum(len(t.lines) for t in trainer.talks.values())
     print(f"{len(trainer.talks)} talks, {lines} lines")
     check(trainer) if options.check else write(trainer)

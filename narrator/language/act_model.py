@@ -1,8 +1,10 @@
-"""The trained act model: two small spaCy text categorizers, one for each pass (models/acts/card.md)."""
+"""The trained act model: a small spaCy text categorizer for each of two passes, and a layer over word
+meanings that both are averaged with (models/acts/card.md)."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
@@ -12,11 +14,14 @@ from numpy.typing import NDArray
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from narrator.language.act_words import WordPass, word_pass
 from narrator.paths import MODELS
 from narrator.values import ACTS
 
 FOLDER = MODELS / "acts"
 _BATCH = 512
+_MEANING = 0.3
+"""Weight of the layer over word meanings; chosen by cross-validation on our own narrations."""
 
 Scores = NDArray[np.float32]
 """Utterances × ``ACTS``, each 0 to 1."""
@@ -50,9 +55,26 @@ class Pass:
         return cls(spacy.load(folder / "model"), frozenset(known))
 
 
+def blend(scores: Scores, meaning: Scores | None) -> Scores:
+    """Scores of a pass averaged with those of the layer over word meanings, where there is one."""
+    if meaning is None:
+        return scores
+    table: Scores = (1 - _MEANING) * scores + _MEANING * meaning
+    return table
+
+
+@dataclass(frozen=True, slots=True)
+class ActModel:
+    """Both passes, and the layer over word meanings (None where its table was not installed)."""
+
+    first: Pass
+    second: Pass
+    words: WordPass | None
+
+
 @lru_cache(maxsize=1)
-def passes(folder: Path = FOLDER) -> tuple[Pass, Pass] | None:
-    """Both passes, or None where no model was installed: rules then work alone."""
+def act_model(folder: Path = FOLDER) -> ActModel | None:
+    """The model as trained, or None where none was installed: rules then work alone."""
     if not (folder / "second" / "features.txt").is_file():
         return None
-    return Pass.load(folder / "first"), Pass.load(folder / "second")
+    return ActModel(Pass.load(folder / "first"), Pass.load(folder / "second"), word_pass(folder))

@@ -11,13 +11,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from narrator.language.act_model import Scores, passes
+import numpy as np
+
+from narrator.language.act_model import Scores, act_model, blend
 from narrator.language.features import Story, first_pass, second_pass
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act
 
-_ASIDE = ACTS.index("aside")
+_ASIDE, _TEST, _RESULT = ACTS.index("aside"), ACTS.index("test"), ACTS.index("result")
+_VERIFICATION = ACTS.index("verification")
+_WORK = frozenset({"motion.on", "work.change"})
 _FACTS = frozenset(
     {
         "entity.dtc",
@@ -64,6 +68,23 @@ def act_rules() -> tuple[ActRule, ...]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """An act the model may not give where any cue of ``any`` is met; ``instead`` fills an empty place."""
+
+    id: str
+    act: Act
+    any: frozenset[str]
+    instead: Act
+
+
+@lru_cache(maxsize=1)
+def bars() -> tuple[Bar, ...]:
+    """The bars of ``grammars/acts.toml``."""
+    rows = tomllib.loads((GRAMMARS / "acts.toml").read_text(encoding="utf-8"))["bar"]
+    return tuple(Bar(row["id"], row["act"], frozenset(row["any"]), row["instead"]) for row in rows)
+
+
 @lru_cache(maxsize=1)
 def thresholds() -> tuple[float, ...]:
     """From which score on each act counts, in the order of ``ACTS`` (grammars/acts.toml)."""
@@ -88,27 +109,52 @@ class ActReader:
     """Decides acts for the utterances of one session, in order, batch by batch."""
 
     def __init__(self, use_model: bool = True) -> None:
-        self._passes = passes() if use_model else None
+        self._model = act_model() if use_model else None
         self._first = Story()
         self._second = Story()
         self._before: tuple[str, ...] = ()
+        self._line_before: Scores | None = None
         self._scores: list[Sequence[float]] = []
+        self._worked = False
 
     def decide(self, batch: Sequence[Notes]) -> list[Decision]:
         """Decisions for the next utterances."""
+        if self._model is None:
+            return [by_rules(notes) for notes in batch]
         rows = []
         for notes in batch:
             features, self._before = first_pass(notes, self._first, self._before)
             rows.append(features)
-        if self._passes is None:
-            return [by_rules(notes) for notes in batch]
-        first, second = self._passes
+        meaning = self._meaning(batch)
         start = len(self._scores)
-        self._scores += first.score(rows).tolist()
+        self._scores += blend(self._model.first.score(rows), meaning).tolist()
         rows = [second_pass(row, self._scores, start + i, self._second) for i, row in enumerate(rows)]
-        table = second.score(rows)
+        table = blend(self._model.second.score(rows), meaning)
         self._scores = self._scores[-2:]  # as far back as the second pass looks
-        return [by_model(notes, table[i]) for i, notes in enumerate(batch)]
+        return [self._in_order(notes, table[i]) for i, notes in enumerate(batch)]
+
+    def _in_order(self, notes: Notes, scores: Scores) -> Decision:
+        """A check can verify a repair only after something was put on or changed; before that it is a test."""
+        if not self._worked:
+            scores = scores.copy()
+            share = scores[_VERIFICATION]
+            if share > max(scores[_TEST], scores[_RESULT]):
+                reading = any(e.type == "measurement" for e in notes.entities)
+                scores[_RESULT if reading or scores[_RESULT] >= scores[_TEST] else _TEST] = share
+            scores[_VERIFICATION] = 0.0
+        decision = by_model(notes, scores)
+        self._worked |= "step" in decision.acts and any(cue.name in _WORK for cue in notes.cues)
+        return decision
+
+    def _meaning(self, batch: Sequence[Notes]) -> Scores | None:
+        """Scores of the layer over word meanings."""
+        if self._model is None or self._model.words is None or not batch:
+            return None
+        words = self._model.words
+        lines = np.stack([words.table.line(notes.words) for notes in batch])
+        before = np.zeros(words.table.width, np.float32) if self._line_before is None else self._line_before
+        self._line_before = lines[-1]
+        return words.score(lines, before)
 
 
 def by_rules(notes: Notes) -> Decision:
@@ -139,6 +185,11 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
     if things < 2 and {"ruled_out", "confirmed"} <= chosen:  # one thing cannot be cleared and settled at once
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[ACTS.index(a)]))
     why: dict[str, str] = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
+    for bar in bars():
+        if bar.act in why and not bar.any.isdisjoint(found):
+            del why[bar.act]
+            if not why:
+                why[bar.instead] = bar.id
     for rule in act_rules():
         if rule.final and rule.applies(found) and rule.act not in why:
             why = {a: w for a, w in why.items() if a != "aside"}
