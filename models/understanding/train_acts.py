@@ -170,7 +170,7 @@ class Trainer:
         return fit([r for n in chosen for r in self.rows[n]], [c for n in chosen for c in self.cats[n]])
 
     def fit_all(self, names: Sequence[str]) -> ActModel:
-        """Both passes and the layer; the second learns from scores of talks that the first did not train on."""
+        """Both passes and the layer; the second learns from scores of talks that the first did not see."""
         rows: dict[str, Rows] = {}
         for held in folds(names, 4):
             rest = [n for n in names if n not in held]

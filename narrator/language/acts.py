@@ -134,7 +134,7 @@ class ActReader:
         return [self._in_order(notes, table[i]) for i, notes in enumerate(batch)]
 
     def _in_order(self, notes: Notes, scores: Scores) -> Decision:
-        """A check can verify a repair only after something was put on or changed; before that it is a test."""
+        """A check verifies a repair only after something was put on or changed; before that it is a test."""
         if not self._worked:
             scores = scores.copy()
             share = scores[_VERIFICATION]

@@ -1,0 +1,56 @@
+"""What no trained score may overrule, and the half of the act model that knows what words mean."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from narrator.language.act_words import FOLDER, WordTable, word_table
+from narrator.language.acts import ActReader, by_model
+from narrator.language.pipeline import pipeline
+from narrator.language.tokens import Notes
+from narrator.values import ACTS
+
+
+def notes(text: str) -> Notes:
+    found: Notes = pipeline()(text)._.notes
+    return found
+
+
+def scores(**given: float) -> np.ndarray:
+    return np.array([given.get(act, 0.0) for act in ACTS], np.float32)
+
+
+def test_hedged_talk_never_settles_a_cause() -> None:
+    decision = by_model(notes("um i reckon it's the fuel pump"), scores(confirmed=0.9))
+    assert decision.acts == ("hypothesis",)
+    assert decision.why["hypothesis"] == "confirmed.hedged"
+    assert by_model(notes("found it it's the fuel pump"), scores(confirmed=0.9)).acts == ("confirmed",)
+
+
+def test_nothing_verifies_a_repair_before_any_work() -> None:
+    lines = ["battery reads twelve point six volts", "fitted the new relay", "battery reads twelve point six volts"]
+    reader = ActReader()
+    before, work, _ = reader.decide([notes(line) for line in lines])
+    assert "verification" not in before.acts
+    assert "step" in work.acts
+
+
+@pytest.fixture(scope="module")
+def table() -> WordTable:
+    found = word_table()
+    assert found is not None, f"no word table in {FOLDER}"
+    return found
+
+
+def test_a_line_of_unknown_words_is_zeros(table: WordTable) -> None:
+    assert not table.line(["zzqx", "7.5"]).any()
+    assert not table.line([]).any()
+
+
+def test_words_that_mean_alike_lie_nearer(table: WordTable) -> None:
+    def alike(a: str, b: str) -> float:
+        return float(table.line(a.split()) @ table.line(b.split()))
+
+    assert alike("bolt", "screw") > alike("bolt", "kettle")
+    assert alike("watch your hands", "mind your fingers") > alike("watch your hands", "the pump is worn")
