@@ -1,6 +1,6 @@
 """The annotated narrations and excerpts as training rows: words, accepted acts, and how each went on.
 
-Everything here is read from ``narrations/``, ``excerpts/`` and ``stories/`` beside this file; all of it is invented.
+Everything here is read from ``narrations/``, ``excerpts/`` and ``stories/`` beside this file; all invented.
 """
 
 from __future__ import annotations

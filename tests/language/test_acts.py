@@ -29,11 +29,11 @@ def test_hedged_talk_never_settles_a_cause() -> None:
 
 
 def test_nothing_verifies_a_repair_before_any_work() -> None:
-    lines = ["battery reads twelve point six volts", "fitted the new relay", "battery reads twelve point six volts"]
     reader = ActReader()
-    before, work, _ = reader.decide([notes(line) for line in lines])
-    assert "verification" not in before.acts
-    assert "step" in work.acts
+    check = notes("battery reads twelve point six volts")
+    assert reader._in_order(check, scores(verification=0.9)).acts == ("result",)
+    assert reader._in_order(notes("fitted the new relay"), scores(step=0.9)).acts == ("step",)
+    assert reader._in_order(check, scores(verification=0.9)).acts == ("verification",)
 
 
 @pytest.fixture(scope="module")
