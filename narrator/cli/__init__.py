@@ -28,6 +28,7 @@ COMMANDS: dict[str, str] = {
     "export": "narrator.cli.export",
     "forget": "narrator.cli.forget",
     "rebuild": "narrator.cli.rebuild",
+    "review": "narrator.cli.review",
     "search": "narrator.cli.search",
     "sessions": "narrator.cli.sessions",
     "sheet": "narrator.cli.sheet",

@@ -167,6 +167,16 @@ class ReviewReader(Reader):
         with coded(self.path):
             return changes_of_line(self._db, session, utterance)
 
+    def news_version(self) -> str:
+        """Text that changes when the list of jobs would look different."""
+        with coded(self.path):
+            names = ("sessions", "endings", "utterances", "approvals", "reopenings")
+            counts = (
+                self._db.execute(f"SELECT coalesce(max(rowid), 0) FROM {name}").fetchone()[0]
+                for name in names
+            )
+            return ".".join(map(str, counts))
+
     def data_version(self) -> int:
         """A number that changes when another connection has changed the database."""
         with coded(self.path):

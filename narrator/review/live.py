@@ -1,0 +1,104 @@
+"""News as it happens, as server-sent events: lines being spoken, and what other reviewers do.
+
+Another process writes; ``PRAGMA data_version`` of an open connection tells cheaply whether anything changed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator, Callable
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response, StreamingResponse
+
+from narrator.review.pages import desk, job_id
+from narrator.store.review import ReviewReader
+
+EVERY = 0.4
+"""Seconds between two looks at the database."""
+_STILL = 15.0
+"""After so many seconds without news a comment is sent, so that a browser that has gone is noticed."""
+MOST_STREAMS = 24
+
+
+def job_news(request: Request) -> Response:
+    """Lines after ``after``, changes after the first ``since``, and the end of the narration."""
+    session = job_id(request)
+    seq = _whole(request.headers.get("last-event-id", "") or request.query_params.get("after", ""))
+    since = _whole(request.query_params.get("since", ""))
+    with desk(request).reader() as reader:
+        state = reader.job(session).state
+
+    def news(reader: ReviewReader) -> list[str]:
+        nonlocal seq, since, state
+        found = []
+        for line in reader.lines_after(session, seq):
+            seq = line.seq
+            found.append(event("line", {"id": line.id, "start": line.start, "end": line.end,
+                                        "text": line.text}, seq))  # fmt: skip
+        since, changes = reader.last_changes(session, since)
+        for change in changes:
+            found.append(event("change", {"kind": change.kind, "utterance": change.utterance,
+                                          "who": change.who, "when": change.when}))  # fmt: skip
+        now = reader.job(session).state
+        if now != state:
+            found.append(event("state", {"state": now}))
+            state = now
+        return found
+
+    return stream(request, news)
+
+
+def list_news(request: Request) -> Response:
+    """Tells that the list of jobs has changed: a job began or ended, was approved, or grew by a line."""
+    last = request.query_params.get("version", "")[:80]
+
+    def news(reader: ReviewReader) -> list[str]:
+        nonlocal last
+        now, before = reader.news_version(), last
+        last = now
+        return [event("list", {"version": now})] if now != before else []
+
+    return stream(request, news)
+
+
+def stream(request: Request, news: Callable[[ReviewReader], list[str]]) -> Response:
+    """A stream of what ``news`` finds whenever the database has changed; limited in number."""
+    state = request.app.state
+    if state.streams >= MOST_STREAMS:
+        return PlainTextResponse("Too many pages are open.\n", 503, headers={"retry-after": "30"})
+
+    async def run() -> AsyncIterator[str]:
+        state.streams += 1
+        reader = await asyncio.to_thread(desk(request).reader)
+        try:
+            known, quiet = -1, 0.0
+            yield "retry: 2000\n\n"
+            while not state.stopping.is_set():
+                now = await asyncio.to_thread(reader.data_version)
+                found = await asyncio.to_thread(news, reader) if now != known else []
+                known = now
+                quiet = 0.0 if found else quiet + EVERY
+                for one in found:
+                    yield one
+                if quiet >= _STILL:
+                    quiet = 0.0
+                    yield ": still here\n\n"
+                await asyncio.sleep(EVERY)
+        finally:
+            state.streams -= 1
+            reader.close()
+
+    return StreamingResponse(run(), media_type="text/event-stream")
+
+
+def event(name: str, data: dict[str, Any], ident: int | None = None) -> str:
+    """One event; its data is JSON on one line, so that nothing said can end it early."""
+    number = f"id: {ident}\n" if ident is not None else ""
+    return f"event: {name}\n{number}data: {json.dumps(data)}\n\n"
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else 0
