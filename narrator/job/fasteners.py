@@ -1,57 +1,25 @@
 """The ledger of fasteners: every group that came off and went back on, as narrated.
 
 A group is a kind, size and drive at one place. *The two nuts back on* finds the group it means by kind,
-size, number still off, place and recency; *same again on the other side* repeats the last round.
+size, number still off, place and recency; *same again on the other side* repeats the last round; *no, make
+that three* takes the last number back. What is only loosened, missing or spoken of is no event.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Literal
-
+from narrator.job.groups import Change, Event, Group, elsewhere, matching, near, rank, waiting
+from narrator.job.ledger_words import corrected_count
 from narrator.job.line import Line
-from narrator.job.naming import likeness
+from narrator.job.mentions import Mention, mentions
+from narrator.job.motion import Motion
 from narrator.job.record import FastenerRow, SizeRow
-from narrator.values import Component, Fastener, Size
+from narrator.job.turning import CLEAR, Way, is_no_event, way
 
-Change = Literal["removed", "installed"]
-_ONLY_TURNED = frozenset(
-    "snug tight tighten nip pinch loosen slacken crack cracked retorque tightened loose finger".split()
-)
-_PLURAL_END = "s"
-_FAR = 99.0
 _TIES = frozenset({"tie", "wrap"})
 """Used up rather than refitted, so they are no ledger of things to put back."""
-
-
-@dataclass(slots=True)
-class Group:
-    """Fasteners of one kind and size at one place."""
-
-    kind: str
-    size: Size | None
-    drive: str | None
-    location: str | None
-    removed: int = 0
-    installed: int = 0
-    utterances: list[int] = field(default_factory=list)
-    touched: int = 0
-
-    @property
-    def off(self) -> int:
-        """How many are still off."""
-        return self.removed - self.installed
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
-    """One change of one group, kept so that it can be repeated."""
-
-    group: Group
-    change: Change
-    count: int
-    round: int
-    line: int
+_SAID = 0.9
+_RECENT = 4
+_SOON = 2
 
 
 class FastenerLedger:
@@ -65,222 +33,302 @@ class FastenerLedger:
         self._turn = 0
 
     def read(self, line: Line) -> None:
-        """Take in one line; only steps (and tests that take something off) change the ledger."""
+        """Take in one line."""
         self._turn += 1
-        if not line.does("step", "test") or line.does("plan", "aside"):
+        if line.does("aside") or (line.does("plan", "concern", "caution") and not line.does("step")):
             return
-        fasteners = line.entities(Fastener)
-        counted = any(f.count and f.count_said for f in fasteners)
-        if line.has("repeat.same_again") and line.does("step") and self.events and not counted:
-            self._again(line)
+        motion = Motion(line)
+        found = [m for m in mentions(line, motion) if m.kind not in _TIES]
+        if self._take_back(line, found):
             return
-        if not fasteners and line.has("repeat.reverse") and line.does("step"):
-            for group in [g for g in self.groups if g.off > 0]:
-                self._enter(group, "installed", group.off, line)
-            return
-        for fastener in fasteners:
-            self._one(line, fastener, fasteners)
+        told = any(m.said for m in found)
+        if line.does("step") and self.events and not told and _is_again(line):
+            self._again(line, motion)
+        elif found:
+            self._all(line, motion, found)
+        elif line.does("step"):
+            self._whole(line, motion)
 
-    def _one(self, line: Line, fastener: Fastener, others: list[Fastener]) -> None:
-        words = line.tokens
-        before = set(words[max(0, fastener.at[0] - 4) : fastener.at[0]])
-        around = before | set(words[fastener.at[1] : fastener.at[1] + 3])
-        if around & _ONLY_TURNED and not self._candidates(fastener) and not around & {"out", "off"} - {"not"}:
-            return
-        unsaid = fastener.count is None and not line.has("motion") and not self._candidates(fastener)
-        if fastener.kind in _TIES or unsaid:
-            return
-        if "cracked" in around or (before & {"that", "those", "where"} and not line.has("motion")):
-            return
-        new = fastener.new or "new" in words[max(0, fastener.at[0] - 2) : fastener.at[1]]
-        change = "installed" if new else self._direction(line, fastener, others)
-        if not line.does("step") and (change == "installed" or self._cost(line, fastener, others, "off") > 3):
-            return
-        if "only" in before:
-            self._undo(line, fastener)
-        self._turn_to(change)
-        if change == "removed":
-            self._remove(line, fastener)
-        else:
-            self._install(line, fastener, new)
+    def _all(self, line: Line, motion: Motion, found: list[Mention]) -> None:
+        before, last = len(self.events), None
+        told: Way = None
+        for m in found:
+            if m.count is None and m.plural and last and motion.word(m.start - 1) == "on":
+                m.count = last  # "four p clamps on ten mil bolts"
+            last = m.count
+            if motion.word(m.start - 1) == "only":
+                self._only(line, m)
+            told = self._one(line, motion, m, told) or told
+        made = self.events[before:]
+        self._new_one(line, motion, found, made)
+        self._and_back(line, motion, found, made)
+        if line.does("step"):
+            self._parts(line, motion, found)
 
-    def _turn_to(self, change: Change) -> None:
-        if change == "removed" and self._change == "installed":
-            self._round += 1
-        self._change = change
-
-    def _direction(self, line: Line, fastener: Fastener, others: list[Fastener]) -> Change:
-        """The nearest word of motion decides; without one, what is off goes on."""
-        off, on = (self._cost(line, fastener, others, way) for way in ("off", "on"))
-        waiting = self._candidates(fastener)
-        fits = any(fastener.count in (None, g.off) for g in waiting) or (
-            bool(waiting) and sum(g.off for g in waiting) >= (fastener.count or 1)
-        )
-        if off == on:  # neither was said
-            return "installed" if fits else "removed"
-        if on < off:
-            return "removed" if not waiting and off < _FAR else "installed"
-        return "removed"
-
-    @staticmethod
-    def _cost(line: Line, fastener: Fastener, others: list[Fastener], way: str) -> float:
-        """How far away the nearest word of this motion is; fasteners and clause ends in between cost more."""
-        best = _FAR
-        for cue in line.cues(f"motion.{way}"):
-            if cue.text == "back" and line.tokens[cue.at[0] - 1 : cue.at[0]] == ("the",):
-                continue  # a place
-            gap = max(fastener.at[0] - cue.at[1], cue.at[0] - fastener.at[1], 0)
-            low, high = min(fastener.at[0], cue.at[0]), max(fastener.at[1], cue.at[1])
-            crossed = sum(1 for o in others if o is not fastener and low <= o.at[0] < high)
-            breaks = sum(1 for b in line.understood.breaks if low < b < high)
-            weak = 1.5 if cue.text in {"back", "away", "up", "on", "in"} else 0.0
-            best = min(best, gap + 2.0 * crossed + breaks + weak)
-        return best
-
-    def _undo(self, line: Line, fastener: Fastener) -> None:
+    def _only(self, line: Line, m: Mention) -> None:
         """*Bolts back, but only two*: the number said with *only* replaces what the line entered before."""
-        while self.events and self.events[-1].line == line.id and self.events[-1].group.kind == fastener.kind:
-            event = self.events.pop()
-            if event.change == "installed":
-                event.group.installed -= event.count
-            else:
-                event.group.removed -= event.count
+        while self.events and self.events[-1].line == line.id and self.events[-1].group.kind == m.kind:
+            self._undo()
+
+    def _one(self, line: Line, motion: Motion, m: Mention, before: Way) -> Way:
+        held = waiting(self.groups, m)
+        if is_no_event(motion, m, bool(held)):
+            self._note(m, line)
+            return None
+        told = way(line, motion, m, self.groups, before)
+        if told is None:
+            self._note(m, line)
+        elif told == "installed":
+            self._install(line, m, held)
+        elif (group := self._remove(line, motion, m)) and told == "both":
+            self._enter(group, "installed", self.events[-1].count, line)
+        return told
+
+    def _note(self, m: Mention, line: Line) -> None:
+        """Keep in mind how many there are, for *all four out* later."""
+        if m.bare or not m.said or m.count is None or not line.does("observation", "step", "test", "result"):
+            return
+        if not any(g.off >= m.count for g in matching(self.groups, m)):
+            group = self._group(m)
+            group.known, group.touched = max(group.known, m.count), self._turn
 
     # ------------------------------------------------------------ removing
 
-    def _remove(self, line: Line, fastener: Fastener) -> None:
-        count = fastener.count or (2 if self._plural(line, fastener) else 1)
-        place = self._place(line, fastener)
-        size, drive = fastener.size, fastener.drive
-        if size is None and (known := self._on_again(fastener, place)):
-            group = known
-        else:
-            group = self._group(fastener.kind, size, drive, place)
+    def _remove(self, line: Line, motion: Motion, m: Mention) -> Group | None:
+        if m.bare:
+            return self._remove_bare(line, m)
+        if self._restated(motion, m):
+            return None
+        group = self._off_again(m) or self._group(m)
+        count = m.count or (group.known if m.plural else 0) or (2 if m.plural else 1)
         self._enter(group, "removed", count, line)
+        group.described = motion.weigh(m.start, m.end)[0] < CLEAR
+        return group
 
-    def _on_again(self, fastener: Fastener, place: str | None) -> Group | None:
-        """A group named without size that came off before and went back: *the two nuts off again*."""
-        same = [g for g in self.groups if g.kind == fastener.kind and g.removed and g.off <= 0]
-        near = [g for g in same if g.location and place and likeness(place, g.location) >= 0.7]
-        near = near or [g for g in same if g.installed == fastener.count]
-        return max(near, key=lambda g: g.touched, default=None)
+    def _remove_bare(self, line: Line, m: Mention) -> Group | None:
+        """*All four out*: of a group seen before, or of one that was off and went back."""
+        still = [g for g in self.groups if g.known > g.off and not g.described]
+        fits = [g for g in still if m.every or (m.count or 0) <= g.known - g.off]
+        if m.pronoun:
+            fits = [g for g in fits if self._turn - g.touched <= _SOON]
+        if not m.every:
+            same = [g for g in fits if m.count == g.known - g.off]
+            fits = same or [g for g in fits if g.removed == 0 or m.rest]
+        fits = [g for g in fits if not elsewhere(g, m.place)]
+        group = max(fits, key=lambda g: (near(g, m.place), g.touched), default=None)
+        if group is None:
+            return None
+        self._enter(group, "removed", group.known - group.off if m.every else m.count or 1, line)
+        return group
+
+    def _restated(self, motion: Motion, m: Mention) -> bool:
+        """*Both tens are out* where they were counted a moment ago."""
+        for g in matching([g for g in self.groups if g.off > 0], m):
+            count = m.count or g.off
+            if elsewhere(g, m.place) or count > g.off:
+                continue
+            if g.repeated and count == g.off:
+                g.repeated = False
+                return True
+            soon = self._turn - g.touched <= _RECENT and (
+                m.size is not None or near(g, m.place) or m.count is None
+            )
+            if soon and (m.definite or m.rest) and (g.described or not m.rest):
+                return True
+        return False
+
+    def _off_again(self, m: Mention) -> Group | None:
+        """A group that came off before and went back: *the two nuts off again*."""
+        if m.size is not None:
+            return None
+        seen = [g for g in self.groups if g.kind == m.kind and not g.removed and g.known == m.count]
+        if seen and not elsewhere(seen[-1], m.place):
+            return seen[-1]
+        same = [g for g in self.groups if g.kind == m.kind and g.removed and g.off <= 0]
+        close = [g for g in same if near(g, m.place)]
+        close = close or [g for g in same if m.again or not elsewhere(g, m.place)]
+        if not m.again and not m.definite:
+            close = [g for g in close if g.known == m.count or near(g, m.place)]
+        return max(close, key=lambda g: g.touched, default=None)
 
     # ------------------------------------------------------------ installing
 
-    def _candidates(self, fastener: Fastener) -> list[Group]:
-        off = [g for g in self.groups if g.off > 0]
-        if fastener.size is not None:
-            sized = [g for g in off if g.size == fastener.size]
-            return [g for g in sized if g.kind == fastener.kind] or ([] if fastener.kind_said else sized)
-        kind = [g for g in off if g.kind == fastener.kind]
-        driven = [g for g in kind if fastener.drive and g.drive == fastener.drive]
-        return driven or kind
-
-    def _install(self, line: Line, fastener: Fastener, new: bool) -> None:
-        place = self._place(line, fastener)
-        found = self._candidates(fastener)
-        found.sort(key=lambda g: (self._near(g, place), g.touched), reverse=True)
-        count = fastener.count
-        if not found:
-            if new or "new" in line.tokens:
-                group = self._known(fastener, place) or self._group(
-                    fastener.kind, fastener.size, fastener.drive, place
+    def _install(self, line: Line, m: Mention, held: list[Group]) -> None:
+        if m.pronoun:
+            held = [g for g in held if self._turn - g.touched <= _SOON]
+        held = sorted(held, key=lambda g: rank(g, m), reverse=True)
+        if (
+            m.new
+            and m.size is None
+            and held
+            and all(elsewhere(g, m.place) and g.off != m.count for g in held)
+        ):
+            held = []
+        if not held:
+            if not m.bare:
+                self._enter(
+                    self._known(m) or self._group(m), "installed", m.count or (2 if m.plural else 1), line
                 )
-                self._enter(group, "installed", count or 1, line)
             return
-        if count is None:
-            every = self._plural(line, fastener) or "all" in line.tokens[: fastener.at[1]]
-            self._enter(found[0], "installed", found[0].off if every else 1, line)
+        if m.bare and not m.definite and (last := max(held, key=lambda g: g.touched)).off >= (m.count or 0):
+            held = [last, *(g for g in held if g is not last)]
+        best = held[0]
+        if m.every or m.count is None:
+            self._enter(best, "installed", best.off if m.plural else 1, line)
             return
-        exact = [g for g in found if g.off == count]
-        near = [g for g in exact if self._near(g, place)]
-        if exact and not (self._near(found[0], place) and found[0].off > count):
-            self._enter((near or exact)[0], "installed", count, line)
-            return
-        for group in found:
-            part = min(group.off, count)
+        if m.size is not None and best.size is None:
+            best.size, best.drive = m.size, best.drive or m.drive
+        for group, part in self._shares(held, m.count):
             self._enter(group, "installed", part, line)
+
+    @staticmethod
+    def _shares(held: list[Group], count: int) -> list[tuple[Group, int]]:
+        """How a number is spread over the groups that are off, the most fitting first."""
+        exact = [g for g in held if g.off == count]
+        if exact and held[0].off < count:
+            return [(exact[0], count)]
+        shares: list[tuple[Group, int]] = []
+        for group in held:
+            part = min(group.off, count)
+            shares.append((group, part))
             count -= part
             if not count:
-                return
-        if new:
-            self._enter(found[0], "installed", count, line)
+                break
+        if count:  # more than came off, as narrated
+            shares[0] = (shares[0][0], shares[0][1] + count)
+        return shares
 
-    def _known(self, fastener: Fastener, place: str | None) -> Group | None:
+    def _known(self, m: Mention) -> Group | None:
         same = [
-            g
-            for g in self.groups
-            if g.kind == fastener.kind and (fastener.size is None or g.size == fastener.size)
-        ]
-        return max(same, key=lambda g: (self._near(g, place), g.touched), default=None)
+            g for g in self.groups
+            if g.kind == m.kind and m.size in (None, g.size) and not elsewhere(g, m.place)
+        ]  # fmt: skip
+        return max(same, key=lambda g: (near(g, m.place), g.touched), default=None)
 
-    # ------------------------------------------------------------ repeating
+    def _new_one(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
+        """*Three old screws and a new one*, *one for the one that broke*: one more of the same."""
+        last = next((e for e in reversed(made) if e.change == "installed" and e.group.off > 0), None)
+        if last is None or any(m.new for m in found):
+            return
+        if motion.new_one(found[0].end):
+            self._enter(last.group, "installed", 1, line)
 
-    def _again(self, line: Line) -> None:
-        last = self.events[-1].round
-        events = [e for e in self.events if e.round == last]
-        off_only = line.has("motion.off") and not line.has("motion.on", "work.change")
-        on_only = (
-            line.has("motion.on") and not line.has("motion.off") and any(e.group.off > 0 for e in events)
-        )
+    def _and_back(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
+        """*Out it comes, same two, scrape the bore, back in again*: what came off in the line goes back."""
+        if made and all(e.change == "removed" for e in made) and motion.goes_back(found[-1].end):
+            for event in made:
+                self._enter(event.group, "installed", event.count, line)
+
+    # ------------------------------------------------------------ without a fastener named
+
+    def _whole(self, line: Line, motion: Motion) -> None:
+        """*Everything back together*; or a part put back without a word of what holds it."""
+        if line.has("repeat.reverse") and not motion.says_off():
+            for group in [g for g in self.groups if g.off > 0]:
+                self._enter(group, "installed", group.off, line)
+        else:
+            self._parts(line, motion, [])
+
+    def _parts(self, line: Line, motion: Motion, found: list[Mention]) -> None:
+        for c in line.components:
+            off, on = motion.weigh(*c.at)
+            if on <= off or on < _SAID or line.is_place(c):
+                continue
+            for g in self.groups:
+                named = any(m.bare or near(g, m.place) for m in found)
+                if g.off > 0 and g.off == g.known and near(g, c.name) and not named:
+                    g.pending = line.id
+
+    def _again(self, line: Line, motion: Motion) -> None:
+        events = [e for e in self.events if e.round == self.events[-1].round]
+        off, on = motion.says_off(), motion.says_on()
+        half_done = any(e.group.off > 0 and e.change == "installed" for e in events)
+        only: Change | None = "removed" if off and not on else None
+        if not off and (half_done or (on and any(e.group.off > 0 for e in events))):
+            only = "installed"
         self._round += 1
         for event in events:
-            if (off_only and event.change == "installed") or (on_only and event.change == "removed"):
-                continue
-            self._enter(event.group, event.change, event.count, line)
-        self._change = "removed" if off_only else "installed"
+            if only in (None, event.change):
+                self._enter(event.group, event.change, event.count, line)
+                event.group.repeated = event.change == "removed"
+        self._change = self.events[-1].change
+
+    def _take_back(self, line: Line, found: list[Mention]) -> bool:
+        """*No, make that three*: the number entered last is replaced."""
+        count = corrected_count(line.tokens)
+        if count is None or not self.events or len(found) > 1:
+            return False
+        last = self.events[-1]
+        if line.id - last.line > _SOON or (found and found[0].kind not in (None, last.group.kind)):
+            return False
+        self._undo()
+        self._enter(last.group, last.change, count, line)
+        last.group.known = count
+        return True
+
+    def _undo(self) -> None:
+        event = self.events.pop()
+        if event.change == "installed":
+            event.group.installed -= event.count
+        else:
+            event.group.removed -= event.count
 
     # ------------------------------------------------------------ small things
 
     def _enter(self, group: Group, change: Change, count: int, line: Line) -> None:
+        if change == "removed" and self._change == "installed":
+            self._round += 1
+        self._change = change
         if change == "removed":
+            self._settle(group)
             group.removed += count
+            group.known = max(group.off, count)
         else:
             group.installed += count
+            group.pending, group.repeated = 0, False
         group.touched = self._turn
         if line.id not in group.utterances:
             group.utterances.append(line.id)
         self.events.append(Event(group, change, count, self._round, line.id))
 
-    def _group(self, kind: str, size: Size | None, drive: str | None, place: str | None) -> Group:
+    @staticmethod
+    def _settle(group: Group) -> None:
+        """Before a group comes off again: the part it holds was said to be back."""
+        if group.pending and group.off > 0:
+            group.utterances.append(group.pending)
+            group.installed = group.removed
+        group.pending = 0
+
+    def _group(self, m: Mention) -> Group:
         for group in self.groups:
-            same_place = group.location == place or place is None or group.location is None
-            if group.kind == kind and group.size == size and same_place:
-                group.location = group.location or place
-                group.drive = group.drive or drive
+            same_place = group.location == m.place or m.place is None or group.location is None
+            if group.kind == m.kind and group.size == m.size and same_place:
+                group.location = group.location or m.place
+                group.drive = group.drive or m.drive
+                group.names |= m.names
                 return group
-        self.groups.append(Group(kind, size, drive, place))
+        self.groups.append(Group(m.kind or "fastener", m.size, m.drive, m.place, names=m.names))
         return self.groups[-1]
-
-    @staticmethod
-    def _near(group: Group, place: str | None) -> bool:
-        return bool(place and group.location and likeness(place, group.location) >= 0.7)
-
-    @staticmethod
-    def _plural(line: Line, fastener: Fastener) -> bool:
-        return line.tokens[fastener.at[1] - 1].endswith(_PLURAL_END) and fastener.kind != "truss"
-
-    @staticmethod
-    def _place(line: Line, fastener: Fastener) -> str | None:
-        """The component nearest to the fastener, one after it rather than one before it."""
-
-        def distance(c: Component) -> float:
-            return c.at[0] - fastener.at[1] if c.at[0] >= fastener.at[1] else 1.5 + fastener.at[0] - c.at[1]
-
-        nearest = min(line.components, key=distance, default=None)
-        return nearest.name if nearest else None
 
     def rows(self) -> list[FastenerRow]:
         """The contract's fasteners, in the order of first mention."""
-        return [
-            FastenerRow(
-                kind=g.kind,
-                size=SizeRow(value=g.size.value, unit=g.size.unit) if g.size else None,
-                drive=g.drive,
-                location=g.location,
-                removed=g.removed,
-                installed=g.installed,
-                utterances=g.utterances,
-            )
-            for g in self.groups
-        ]
+        return [_row(g) for g in self.groups if g.removed or g.installed]
+
+
+def _is_again(line: Line) -> bool:
+    """*Same again on the other side*, *same nuts and bolts as before*."""
+    words = line.tokens
+    return line.has("repeat.same_again") or ("same" in words and "before" in words)
+
+
+def _row(group: Group) -> FastenerRow:
+    implied = [group.pending] if group.pending and group.off > 0 else []
+    return FastenerRow(
+        kind=group.kind,
+        size=SizeRow(value=group.size.value, unit=group.size.unit) if group.size else None,
+        drive=group.drive,
+        location=group.location,
+        removed=group.removed,
+        installed=group.removed if implied else group.installed,
+        utterances=group.utterances + [i for i in implied if i not in group.utterances],
+    )

@@ -28,14 +28,32 @@ class AfterNoun:
     def of_them(self, phrase: Phrase) -> None:
         """*m eight bolts, four of them*: a count said after the noun."""
         figure = self.found.starting.get(phrase.noun[1])
-        if phrase.count is None and figure and self.words[figure.end : figure.end + 2] == ["of", "them"]:
+        if phrase.count is not None:
+            return
+        if figure and self.of_those(figure.end):
             phrase.count, phrase.said = int(figure.value), True
             phrase.noun = (phrase.noun[0], figure.end + 2)
+            return
+        for i in range(phrase.noun[1] + 1, phrase.noun[1] + 5 if phrase.plural and not phrase.size else 0):
+            figure = self.found.starting.get(i)  # "clips pop pop pop nine of 'em"
+            if (
+                figure
+                and self.of_those(figure.end)
+                and figure.value > 1
+                and not any(self.taken[i : figure.end])
+            ):
+                phrase.count, phrase.said = int(figure.value), True
+                return
+
+    def of_those(self, i: int) -> bool:
+        """*of them* from token ``i``."""
+        return self.words[i : i + 1] == ["of"] and self.words[i + 1 : i + 2] in (["them"], ["'em"], ["em"])
 
     def size_after(self, phrase: Phrase) -> None:
         """*one allen bolt, five mil*, *the nut is a twenty seven*, *u bolts are nine sixteenths*."""
         words, i = self.words, phrase.noun[1]
         i += i < len(words) and words[i] in ("head", "heads")
+        i = self.past_particle(i)
         i += words[i : i + 1] == ["that"] and words[i + 1 : i + 2] in (["is"], ["'s"], ["are"])
         verb = i < len(words) and words[i] in IS and i not in self.notes.marks
         measure = i < len(words) and words[i] == "of"
@@ -85,6 +103,21 @@ class AfterNoun:
         phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
         if (hit := DRIVES.at(words, end)) and phrase.drive is None:
             phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
+
+    def past_particle(self, i: int) -> int:
+        """*nut off that's a thirty two*, *bolt out seventeen mil*: the token after the particle."""
+        words = self.words
+        if words[i : i + 1] not in (["off"], ["out"]) or i in self.notes.marks or i + 1 in self.notes.marks:
+            return i
+        figure = self.found.starting.get(i + 1)
+        sized = (
+            figure
+            and words[figure.end : figure.end + 1]
+            and words[figure.end] in MM
+            and not any(figure.end < s <= figure.end + 3 for s in self.starts)
+        )
+        told = words[i + 1 : i + 2] == ["that"] and words[i + 2 : i + 3] in (["is"], ["'s"])
+        return i + 1 if sized or told else i
 
     def torx_after(self, phrase: Phrase, i: int) -> bool:
         """*three screws, T10*, *six screws t twenty*."""

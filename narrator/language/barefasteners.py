@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from narrator.language.fastenernames import MM
 from narrator.language.figures import Figure, Figures
-from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX, split_size
+from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, TORX, split_size
 from narrator.language.tables import load, used
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -38,6 +38,9 @@ _DRIVEN = {
     if " " not in word and row["drive"] in ("phillips", "pozidriv", "slotted", "square")
 }
 _NAMED = PLURALS.keys() | {"torx", "allens"} | _DRIVEN.keys()
+
+
+_WHICH = frozenset(("new", "old", "other", "same", "remaining", "last", "first"))
 
 
 @dataclass(slots=True)
@@ -184,6 +187,9 @@ class _Bare:
             if tens and size and tens.value in (20, 30) and tens.value + size in HEADS:  # "twenty sevens"
                 size, start = tens.value + size, tens.start
             start -= self.word(start - 1) == "m"
+            if word in ("ones", "twos") and not tens:
+                continue
+            start -= self.word(start - 1) in _WHICH and start not in self.notes.marks
             if size is None or self.taken[i] or size not in HEADS or self.is_tool(i + 1):
                 continue
             count, first = self.count_before(start)
@@ -272,6 +278,9 @@ class _Bare:
     def without_unit(self, row: list[Figure]) -> None:
         """Enter a bare size said without a unit (*both seventeens*) where it is a standard head size."""
         last, end = row[-1], row[-1].end
+        if last.form == "fraction":
+            self.inches(row)
+            return
         if not last.whole or last.value not in HEADS or self.is_tool(end):
             return
         if unit_at(self.words, end, clinging=last.written, part=False):
@@ -309,6 +318,25 @@ class _Bare:
             out = (not before and after in ("off", "out")) or (not before and after == "back" and calm)
             candidates(self.notes).append(Candidate(made, (listed and calm and last.value >= 8) or out))
 
+    def inches(self, row: list[Figure]) -> None:
+        """*three seven sixteenths off the cover*: counted inch sizes that move."""
+        last, end = row[-1], row[-1].end
+        after = self.word(end) if end not in self.notes.marks else ""
+        if last.value not in INCH_HEADS or self.is_tool(end) or (after and after not in NEXT):
+            return
+        if len(row) == 2 and row[0].whole and row[0].value <= 12:
+            at: tuple[int, int] = (row[0].start, end)
+            count: int | None = int(row[0].value)
+        elif len(row) == 1 and self.word(last.start - 1) in ("the", "one", "both"):
+            both = self.word(last.start - 1) == "both"
+            at, count = (last.start - both, end), 2 if both else None
+        else:
+            return
+        made = self.make(at, count, Size(last.value, "in"), "size.counted")
+        candidates(self.notes).append(
+            Candidate(made, not MOTION.isdisjoint(self.words) and AGAINST.isdisjoint(self.words))
+        )
+
 
 def find_bare(notes: Notes, found: Figures, reader: _Reader) -> None:
     """Fasteners that only a drive or a size names."""
@@ -319,21 +347,3 @@ def find_bare(notes: Notes, found: Figures, reader: _Reader) -> None:
     bare.drives()
     bare.plurals()
     bare.singles()
-
-
-def find_new(notes: Notes, found: Figures) -> None:
-    """*five old clips one new*: another group of the kind just named."""
-    for figure in found.all:
-        if notes.words[figure.end : figure.end + 1] != ["new"] or figure.form != "whole":
-            continue
-        after = notes.words[figure.end + 1 : figure.end + 2]
-        after = [w for w in after if w not in ("one", "ones")] or notes.words[figure.end + 2 : figure.end + 3]
-        last = [e for e in notes.entities if isinstance(e, Fastener) and e.at[1] <= figure.start]
-        if last and (not after or after[0] in ("and", "in") or figure.end + 1 in notes.marks):
-            at = (figure.start, figure.end + 1)
-            notes.entities.append(
-                Fastener(
-                    span=notes.span(*at), at=at, rule="fastener.new", kind=last[-1].kind,
-                    count=int(figure.value), new=True,
-                )
-            )  # fmt: skip

@@ -221,7 +221,7 @@ def _is_not_part(scene: Scene, i: int) -> bool:
 
 def _alone_with_particle(scene: Scene, i: int) -> bool:
     """ "Crank off, cover off": a clause of a part and where it goes."""
-    ends = i + 2 >= len(scene.units) or scene.mark(i + 2)
+    ends = i + 2 >= len(scene.units) or scene.mark(i + 2) or scene.word(i + 2) in _P["after_particle"]
     return (
         (i == 0 or scene.mark(i))
         and scene.word(i + 1) in _P["particles"]

@@ -10,7 +10,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.afternoun import AfterNoun
-from narrator.language.barefasteners import Candidate, candidates, find_bare, find_new
+from narrator.language.barefasteners import Candidate, candidates, find_bare
 from narrator.language.fastenernames import (
     ADJECTIVES,
     COUNTS,
@@ -31,6 +31,7 @@ from narrator.language.fastenernames import (
     is_plural,
 )
 from narrator.language.figures import Figure, Figures, figures_of
+from narrator.language.newfasteners import find_new
 from narrator.language.sizes import HEADS, PITCHES, TORX, split_size
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
@@ -82,7 +83,7 @@ class _Reader:
                 i -= 1
                 break
             elif word in ADJECTIVES:
-                phrase.new |= word == "new"
+                phrase.new |= word == "new" and not phrase.unknown
                 i -= 1
             elif (
                 word in STOP
@@ -164,7 +165,7 @@ class _Reader:
                 phrase.size = Size(figure.value, "mm")
                 return self.count(before, phrase)
         single = phrase.size is None and not phrase.plural and previous in ("a", "the", "that")
-        if single and figure.value > 1 and figure.value in HEADS:
+        if single and figure.value > 5 and figure.value in HEADS:
             phrase.size = Size(figure.value, "mm")
             return figure.start
         return self.count(figure, phrase)

@@ -35,6 +35,9 @@ from narrator.language.selfcorrect import drop_corrected
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS
 
+_TWO_OF = frozenset((("quarter", 2), ("quarter", 4), ("quarter", 6)))
+"""Two of a quarter inch, never two quarters of one."""
+
 
 class _Parser:
     """Reads the figures of one utterance from left to right."""
@@ -157,6 +160,8 @@ class _Parser:
         bottom = self.denominator(head[1]) if self.joined(head[1]) else None
         if bottom is None or head[0] >= 2 * bottom[0]:
             return None
+        if (self.words[head[1]], head[0]) in _TWO_OF or (self.words[head[1]] == "half" and head[0] > 1):
+            return None  # "two half inch bolts"
         if bottom[0] in (32, 64) and not TIMING.isdisjoint(self.words):
             return None
         if self.words[head[1]] in ("eights", "tenth", "third") and self.word(bottom[1]) not in STARTS:

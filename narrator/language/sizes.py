@@ -11,6 +11,8 @@ _ROW = load("fasteners")["heads"][0]
 STANDARD = head_sizes()
 """Hexagon head sizes in millimetres that a standard gives to some thread."""
 HEADS = STANDARD | frozenset(float(s) for s in _ROW["trade"])
+INCH_HEADS = frozenset((0.25, 0.3125, 0.375, 0.4375, 0.5, 0.5625, 0.625, 0.6875, 0.75, 0.8125, 0.875, 0.9375))
+"""Wrench openings in inches in common use (common practice, no source)."""
 TORX = frozenset(float(s) for s in _ROW["torx"])
 PITCHES = frozenset(float(s) for s in _ROW["pitches"])
 PLURALS: dict[str, float] = load("fasteners")["plural"][0]["values"]

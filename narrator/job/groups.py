@@ -1,0 +1,97 @@
+"""Groups of fasteners and how a mention finds the ones it means."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from narrator.job.mentions import Mention
+from narrator.job.naming import likeness
+from narrator.values import Size
+
+Change = Literal["removed", "installed"]
+_SAME_PLACE = 0.7
+_LIKE = ({"bolt", "screw"}, {"fastener"}, {"clip", "rivet"}, {"stud", "bolt"})
+
+
+@dataclass(slots=True)
+class Group:
+    """Fasteners of one kind and size at one place; ``known`` is how many were seen before any came off."""
+
+    kind: str
+    size: Size | None
+    drive: str | None
+    location: str | None
+    removed: int = 0
+    installed: int = 0
+    known: int = 0
+    utterances: list[int] = field(default_factory=list)
+    touched: int = 0
+    names: frozenset[str] = frozenset()
+    pending: int = 0
+    """Line in which the part they hold was said to be back, nothing being said of them; 0 if it was not."""
+    described: bool = False
+    """Whether the last removal was only told by what holds the part (*it is on two bolts*)."""
+    repeated: bool = False
+    """Whether the last removal was only implied by *same again*."""
+
+    @property
+    def off(self) -> int:
+        """How many are still off."""
+        return self.removed - self.installed
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One change of one group, kept so that it can be repeated or taken back."""
+
+    group: Group
+    change: Change
+    count: int
+    round: int
+    line: int
+
+
+def near(group: Group, place: str | None) -> bool:
+    """Whether a group is at the place that was named."""
+    return bool(place and group.location and likeness(place, group.location) >= _SAME_PLACE)
+
+
+def elsewhere(group: Group, place: str | None) -> bool:
+    """Whether a group is known to be at another place."""
+    return bool(place and group.location and likeness(place, group.location) < _SAME_PLACE)
+
+
+def waiting(groups: list[Group], m: Mention) -> list[Group]:
+    """Groups that are off and that a mention can mean, the most fitting kind of match only."""
+    off = [g for g in groups if g.off > 0]
+    return matching(off, m)
+
+
+def matching(groups: list[Group], m: Mention) -> list[Group]:
+    """Groups that a mention's kind, size and drive can mean."""
+    if m.bare:
+        return groups
+    if m.size is not None:
+        sized = [g for g in groups if g.size == m.size]
+        exact = [g for g in sized if g.kind == m.kind]
+        if exact or (sized and not m.kind_said):
+            return exact or sized
+        return [
+            g for g in groups if g.size is None and g.kind == m.kind and (m.count is None or g.off == m.count)
+        ]
+    kind = [g for g in groups if g.kind == m.kind]
+    if m.drive and (driven := [g for g in kind if g.drive == m.drive]):
+        return driven
+    if kind:
+        return kind
+    like = [g for g in groups if any({g.kind, m.kind} <= s or "fastener" in {g.kind, m.kind} for s in _LIKE)]
+    return [g for g in like if near(g, m.place) and m.count in (None, g.off)]
+
+
+def rank(group: Group, m: Mention) -> tuple[float, int]:
+    """How well a group that is off fits: place and number first, then what came off last."""
+    score = 2.0 * near(group, m.place) - 0.5 * elsewhere(group, m.place) + 1.0 * bool(group.names & m.names)
+    score += 1.5 * (m.count == group.off) + 0.3 * (m.count is not None and group.off > m.count)
+    score -= 1.0 * (m.count is not None and m.count > group.off > 0)
+    return score, group.touched

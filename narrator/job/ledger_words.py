@@ -1,0 +1,58 @@
+"""The word sets of ``grammars/ledger.toml``, read once."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from narrator.paths import GRAMMARS
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerWords:
+    """Sets of words by table and name (``words.sets["off.verbs"]``), and the tables of numbers."""
+
+    sets: dict[str, frozenset[str]]
+    numbers: dict[str, int]
+    each: dict[str, int]
+
+    def __getitem__(self, name: str) -> frozenset[str]:
+        return self.sets[name]
+
+
+@lru_cache(maxsize=1)
+def ledger_words() -> LedgerWords:
+    """Everything in the file; sets are written as one string of words."""
+    tables: dict[str, dict[str, Any]] = tomllib.loads((GRAMMARS / "ledger.toml").read_text(encoding="utf-8"))
+    sets = {
+        f"{table}.{name}": frozenset(value.split())
+        for table, rows in tables.items()
+        for name, value in rows.items()
+        if isinstance(value, str)
+    }
+    return LedgerWords(sets, tables["count"]["numbers"], tables["count"]["each"])
+
+
+def number(word: str) -> int | None:
+    """A count in words or figures, 1 to 40."""
+    value = ledger_words().numbers.get(word)
+    if value is None and word.isascii() and word.isdigit() and 0 < int(word[:3]) <= 40:
+        return int(word[:3])
+    return value
+
+
+def corrected_count(words: tuple[str, ...]) -> int | None:
+    """The number in *no make that three*, *sorry four of them*: a short line that mends the last number."""
+    known = ledger_words()
+    lead = 0
+    while lead < len(words) and words[lead] in known["again.sorry"]:
+        lead += 1
+    made = words[lead : lead + 2]
+    anew = len(made) == 2 and made[0] in known["again.make"] and made[1] in ("that", "it", "them")
+    if anew or (lead and made[:1] == ("it",)):
+        lead += 2
+    if not lead or not lead < len(words) <= lead + 4:
+        return None
+    return number(words[lead])

@@ -1,0 +1,231 @@
+"""Whether a group of fasteners is said to come off or to go on: evidence from the words around it.
+
+Every word of motion is a piece of evidence with a place, a way and a weight. A particle counts as motion
+(*cover on*, *two out*), a preposition does not (*on the bracket*). What is denied (*won't come out*) counts
+as nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from narrator.job.ledger_words import ledger_words, number
+from narrator.job.line import Line
+from narrator.values import Component, Entity, Fastener, Measurement
+
+_W = ledger_words()
+_STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
+_PER_TOKEN, _PER_BREAK, _PER_OTHER = 0.22, 0.7, 0.8
+_DENIED_WITHIN = 4
+_COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
+_ANDS = frozenset(("and", "then", "but", "so"))
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One word or phrase of motion; ``weight`` is positive for on, negative for off."""
+
+    start: int
+    end: int
+    weight: float
+
+
+class Motion:
+    """The evidence of one line."""
+
+    def __init__(self, line: Line) -> None:
+        self.line, self.words = line, line.tokens
+        self.breaks = frozenset(line.understood.breaks)
+        self.nouns = {
+            i for e in line.understood.entities if not isinstance(e, Measurement) for i in range(*e.at)
+        }
+        self.parts = {e.at[0] for e in line.understood.entities if isinstance(e, Component)}
+        self.fasteners = line.entities(Fastener)
+        every = [e for i in range(len(self.words)) if (e := self._at(i))]
+        self.denied = [e for e in every if self._denied(e)]
+        self.evidence = [e for e in every if e not in self.denied]
+
+    def word(self, i: int) -> str:
+        """Token ``i`` unless punctuation or the end of the line stands before it."""
+        return self.words[i] if 0 <= i < len(self.words) else ""
+
+    def after(self, i: int) -> str:
+        """The word after token ``i``, empty at the end and before punctuation."""
+        return "" if i + 1 in self.breaks else self.word(i + 1)
+
+    def before(self, i: int) -> str:
+        """The word before token ``i``, empty at the start and after punctuation."""
+        return "" if i in self.breaks else self.word(i - 1)
+
+    def _denied(self, evidence: Evidence) -> bool:
+        low = max(0, evidence.start - _DENIED_WITHIN)
+        window = [
+            i
+            for i in range(low, evidence.start)
+            if not any(b in self.breaks for b in range(i + 1, evidence.start + 1))
+        ]
+        denied = [i for i in window if self.words[i] in _W["never.negation"]]
+        return bool(denied) and not any(self.words[i] in _ANDS for i in range(denied[-1], evidence.start))
+
+    def _at(self, i: int) -> Evidence | None:
+        word, before, after = self.words[i], self.before(i), self.after(i)
+        if i in self.nouns and word not in ("out", "off", "back"):
+            return None
+        if word == "back":
+            return self._back(i, before, after)
+        if word in _W["off.particles"]:
+            if before in _W["off.not_after"] or before == "back":
+                return None
+            return Evidence(i, i + 1, -_PARTICLE)
+        if word == "from" and i and (i - 1 in self.nouns) and after in _W["on.before_place"]:
+            return Evidence(i, i + 1, -_SIGN)
+        if word in _W["off.verbs"]:
+            return Evidence(i, i + 1, -_STRONG)
+        if word in _W["on.particles"]:
+            return self._particle(i, before, after)
+        if word in _W["on.verbs"]:
+            return Evidence(
+                i, i + 1, _WEAK if word in ("put", "puts", "done", "start", "hung", "hang") else _STRONG - 0.4
+            )
+        if word in _W["off.weak"]:
+            return Evidence(i, i + 1, -_SIGN)
+        if word in _W["on.signs"]:
+            return Evidence(i, i + 1, _SIGN)
+        return None
+
+    def _back(self, i: int, before: str, after: str) -> Evidence | None:
+        if after in ("off", "out"):
+            return (
+                Evidence(i, i + 2, -_STRONG)
+                if after == "out" and before not in ("right", "straight")
+                else None
+            )
+        if not _W["on.back_aside"].isdisjoint(self.words[max(0, i - 3) : i]):
+            return None
+        if before in _W["on.back_not_after"] or after in _W["on.not_back"]:
+            return None
+        if i + 1 in self.nouns and i + 1 not in self.breaks and before not in _W["on.verbs"]:
+            owner = next((e for e in self.line.understood.entities if e.at[0] <= i + 1 < e.at[1]), None)
+            if not isinstance(owner, Fastener):
+                return None
+        return Evidence(i, i + 1, _PARTICLE)
+
+    def _particle(self, i: int, before: str, after: str) -> Evidence | None:
+        tray = after in _W["off.trays"] or (
+            after in _W["on.before_place"] and self.word(i + 2) in _W["off.trays"]
+        )
+        if self.word(i) in ("in", "on") and tray:
+            return Evidence(i, i + 2, -_SIGN)
+        if before in _COPULA and self.word(i) == "on" and (number(after) or i + 1 in self.nouns):
+            return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws"
+        if word_is_place(self.word(i), after, before) or before in _COPULA:
+            return None
+        if self.words[i] == "up" and (
+            before in ("crumbles", "chew", "use", "end", "seized") or after in ("top", "and")
+        ):
+            return Evidence(i, i + 1, 0.4)
+        if i + 1 in self.parts and i + 1 not in self.breaks:
+            return None
+        return Evidence(i, i + 1, _WEAK)
+
+    # ------------------------------------------------------------ asking
+
+    def is_denied(self, start: int, end: int) -> bool:
+        """Whether what is said nearest of the mention's motion is that it does not happen."""
+        denied = max((abs(e.weight) - self.distance(e, start, end) for e in self.denied), default=0.0)
+        return denied > max(0.5, *self.weigh(start, end))
+
+    def weigh(self, start: int, end: int) -> tuple[float, float]:
+        """The best evidence for off and for on, as seen from the tokens ``start`` to ``end``."""
+        off = on = 0.0
+        for e in self.evidence:
+            weight = abs(e.weight) - self.distance(e, start, end)
+            if e.weight < 0:
+                off = max(off, weight)
+            else:
+                on = max(on, weight)
+        return off, max(on, self._torque(end))
+
+    def distance(self, e: Evidence, start: int, end: int) -> float:
+        """What the way from a piece of evidence to a mention costs."""
+        gap = max(start - e.end, e.start - end, 0)
+        low, high = min(start, e.start), max(end, e.end)
+        breaks = sum(1 for b in self.breaks if low < b < high)
+        ands = sum(1 for i in range(e.end, start) if self.words[i] in _ANDS)
+        ands += sum(1 for i in range(end, e.start) if self.words[i] in _ANDS)
+        others = sum(
+            1 for f in self.fasteners if not (f.at[0] < end and start < f.at[1]) and low <= f.at[0] < high
+        )
+        late = 0.25 if e.start >= end else 0.0
+        return _PER_TOKEN * gap + _PER_BREAK * breaks + 0.3 * min(ands, 2) + _PER_OTHER * others + late
+
+    def _torque(self, end: int) -> float:
+        """A torque after the mention and before the next: it goes on."""
+        best = 0.0
+        for m in self.line.entities(Measurement):
+            if m.quantity == "torque" and 0 <= m.at[0] - end <= 8:
+                between = sum(1 for f in self.fasteners if end <= f.at[0] < m.at[0])
+                best = max(best, 1.8 - 0.1 * (m.at[0] - end) - 0.5 * between)
+        return best if self.line.does("step") else 0.0
+
+    def near(self, start: int, end: int, words: frozenset[str], before: int = 4, after: int = 4) -> bool:
+        """Whether one of these words stands near, in the same breath."""
+        low = max([b for b in self.breaks if b <= start] + [start - before, 0])
+        high = min([b for b in self.breaks if b >= end] + [end + after, len(self.words)])
+        return any(self.words[i] in words for i in (*range(low, start), *range(end, high)))
+
+    # ------------------------------------------------------------ phrases
+
+    def says_off(self) -> bool:
+        """Whether anything in the line comes off."""
+        return any(e.weight <= -_WEAK for e in self.evidence)
+
+    def says_on(self) -> bool:
+        """Whether anything in the line goes on."""
+        return any(e.weight >= _WEAK for e in self.evidence)
+
+    def fresh(self, end: int, within: int) -> bool:
+        """*new hose with two clamps*: something new stands before token ``end``, ``within`` so many."""
+        return any(w in _W["new.words"] for w in self.words[max(0, end - within) : end])
+
+    def new_one(self, start: int) -> bool:
+        """*and a new one*, *for the one that broke*, from token ``start`` on."""
+        for i in range(start, len(self.words) - 1):
+            two = self.words[i : i + 2]
+            if two[0] in _W["new.words"] and two[1] in _W["new.ones"]:
+                return True
+            if two == ("for", "the") and self.word(i + 2) in _W["new.stands_for"]:
+                return True
+        return False
+
+    def goes_back(self, start: int) -> bool:
+        """*back in*, *back on*, *back together* from token ``start`` on."""
+        return any(
+            self.words[i] == "back" and self.word(i + 1) in ("in", "on", "together", "up")
+            for i in range(start, len(self.words))
+        )
+
+    def off_and_on(self, end: int, swaps: bool) -> bool:
+        """*two bolts out and back in*; with ``swaps`` also *one bolt and I swap the coils*."""
+        off = next((e for e in self.evidence if end <= e.start <= end + 3 and e.weight < 0), None)
+        if off is not None and self.words[off.end : off.end + 1] == ("and",):
+            return any(off.end <= e.start <= off.end + 2 and e.weight > 0 for e in self.evidence)
+        return swaps and any(w in _W["again.swap"] for w in self.words)
+
+
+def word_is_place(word: str, after: str, before: str) -> bool:
+    """Whether a particle is a preposition here: *on the bracket*, *in the tray*."""
+    if word in ("in", "on", "down", "up", "home", "together") and after in _W["on.before_place"]:
+        return True
+    return word in ("in", "on") and before in ("from", "of", "what")
+
+
+def covers(entities: list[Entity], i: int) -> bool:
+    """Whether token ``i`` belongs to an entity."""
+    return any(e.at[0] <= i < e.at[1] for e in entities)
+
+
+def stands_alone(motion: Motion, i: int) -> bool:
+    """Whether the number at token ``i`` counts fasteners named before: *three back*, *all five*."""
+    after = motion.after(i)
+    return number(motion.word(i)) is not None and (not after or after in _W["count.follow"])

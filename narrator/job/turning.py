@@ -1,0 +1,102 @@
+"""Which way a mention of fasteners goes: off, on, both, or no event at all."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from narrator.job.groups import Group, elsewhere, matching, near, rank, waiting
+from narrator.job.ledger_words import ledger_words
+from narrator.job.line import Line
+from narrator.job.mentions import Mention
+from narrator.job.motion import Motion
+
+Way = Literal["removed", "installed", "both"] | None
+_W = ledger_words()
+CLEAR = 1.2
+"""Evidence of motion that needs no support from what the ledger holds."""
+_CERTAIN = 1.6
+_NONE_OFF, _FITS, _MAY = -1.3, 1.0, 0.7
+_SMALL = frozenset(("clamp", "clip", "washer", "pin"))
+
+
+def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
+    """Only turned, missing, broken, or spoken of."""
+    off, on = motion.weigh(m.start, m.end)
+    if motion.is_denied(m.start, m.end) or (
+        not m.said and not m.bare and _is_place(motion, m) and off < CLEAR
+    ):
+        return True
+    if motion.near(m.start, m.end, _W["turn.loosen"], 7) and off < _MAY + 0.2:
+        return True
+    if motion.near(m.start, m.end, _W["never.find"]) and motion.near(m.start, m.end, _W["never.negation"]):
+        return True
+    if motion.near(m.start, m.end, _W["turn.tighten"]) and not held and off < CLEAR and not m.new:
+        return True
+    before = set(motion.words[max(0, m.start - 4) : m.start])
+    if before & {"that", "those", "where"} and max(off, on) <= 0:
+        return True
+    lone = m.count in (None, 1) and not m.new
+    if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
+        return True
+    return lone and motion.near(m.start, m.end, _W["never.gone"], 2, 2) and max(off, on) < CLEAR
+
+
+def _is_place(motion: Motion, m: Mention) -> bool:
+    """*down in the clamps*, *under the clip*."""
+    return (
+        motion.word(m.start - 1) in ("the", "its", "that", "this")
+        and motion.word(m.start - 2) in _W["never.places"]
+    )
+
+
+def way(line: Line, motion: Motion, m: Mention, groups: list[Group], before: Way = None) -> Way:
+    """The way a mention goes, None for no event; ``before`` is the way of the mention before it."""
+    off, on = motion.weigh(m.start, m.end)
+    held = waiting(groups, m)
+    if not line.does("step"):
+        tried = line.does("test") and m.said and not m.bare and on <= off
+        moved = (off >= CLEAR or on >= _CERTAIN) and (m.said or m.bare or m.size is not None)
+        if line.does("hypothesis", "part") or not (moved or tried):
+            return None
+    if m.bare:
+        return _way_bare(m, off, on, held)
+    if m.count is None and m.size is None and not held and off < _MAY and not m.new:
+        return None
+    if m.new:
+        return "installed"
+    if m.said and not held and motion.off_and_on(m.end, swaps=off < CLEAR):
+        return "both"
+    lean = on - off + _prior(m, held)
+    if before in ("removed", "installed") and max(off, on) < _MAY:
+        lean += _MAY if before == "installed" else -_MAY
+    if held:
+        return "installed" if lean > 0 else "removed"
+    if m.said and off < CLEAR and motion.fresh(m.start, 20 if m.kind in _SMALL else 8):
+        return (
+            "both" if motion.word(m.start - 1) in _W["on.particles"] and m.kind not in _SMALL else "installed"
+        )
+    if lean <= 0:
+        return "removed"
+    return "installed" if m.said and not any(g.installed for g in matching(groups, m)) else None
+
+
+def _way_bare(m: Mention, off: float, on: float, held: list[Group]) -> Way:
+    if off == on and any(near(g, m.place) and g.off == m.count for g in held):
+        return "installed"  # "wheel, four, 115"
+    if on > off:
+        return "installed" if held else None
+    return "removed" if off > on else None
+
+
+def _prior(m: Mention, held: list[Group]) -> float:
+    """What the ledger speaks for: what is off goes on, what is not off comes off."""
+    if not held:
+        return _NONE_OFF
+    if m.count is None:
+        return _MAY
+    best = max(held, key=lambda g: rank(g, m))
+    if best.off == m.count:
+        return _FITS
+    if sum(g.off for g in held) == m.count or best.off > m.count:
+        return 0.2 if elsewhere(best, m.place) else _MAY
+    return -0.2
