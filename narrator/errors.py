@@ -193,6 +193,20 @@ CATALOGUE: dict[str, Entry] = {
         "It was left as it is. Put it back from a backup if you have one; the text is not touched.",
     ),
     "E608": Entry("nothing can be spoken: {why}", "Install the extra: pip install 'narrator[speak]'."),
+    "E801": Entry(
+        "this needs {library}, which is not installed",
+        "Install it with pip install 'narrator[{extra}]', and ask again.",
+    ),
+    "E802": Entry(
+        "the kept searches in {path} cannot be read: {why}", "Mend that file, or move it away and save anew."
+    ),
+    "E803": Entry("there is no {name}", "Known are: {known}."),
+    "E804": Entry(
+        "no job has all that was asked ({asked})", "Ask for less, or look with `narrator sessions`."
+    ),
+    "E805": Entry(
+        "{given!r} is not a prior", "Write COMPONENT=WEIGHT with a weight above 0, as in battery=3."
+    ),
     "E810": Entry(
         "`narrator {command}` failed while it was measured: {why}",
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",

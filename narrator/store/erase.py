@@ -13,6 +13,7 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
+from narrator.store.asking import INDEXED
 from narrator.store.flatten import DERIVED
 from narrator.store.schema import FACTS, REVIEW
 
@@ -39,7 +40,8 @@ def finish_erasures(db: Database, home: Path) -> bool:
         folder = sound_folder(home, session)
         if folder.exists():
             shutil.rmtree(folder)
-    db.table("lines").rebuild_fts()
+    for name in ("lines", *INDEXED):
+        db.table(name).rebuild_fts()
     db.execute("PRAGMA temp_store = MEMORY")  # VACUUM's scratch copy must not reach the disk
     db.vacuum()
     if not _cut_journal(db):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -11,6 +11,7 @@ from typing import Any, Self
 from sqlite_utils import Database
 
 from narrator.errors import NarratorError
+from narrator.store.finding import Answer, Wanted, find
 from narrator.store.ids import as_typed
 from narrator.store.opening import BUSY_SECONDS, coded, database_path, open_reader, open_writer, version_of
 from narrator.store.query import fts_query
@@ -39,6 +40,14 @@ JOIN sessions s ON s.id = l.session
 WHERE lines_fts MATCH :query
 ORDER BY s.started DESC, s.id DESC, u.start, u.seq
 LIMIT :most
+"""
+
+
+_RECORD = """
+SELECT s.id, s.started,
+       (SELECT speaker FROM utterances u WHERE u.session = s.id AND speaker IS NOT NULL
+        GROUP BY speaker ORDER BY count(*) DESC, speaker LIMIT 1), r.record
+FROM records r JOIN sessions s ON s.id = r.session WHERE r.session = ?
 """
 
 
@@ -146,6 +155,37 @@ class Reader:
                     r["clean"] if HIT_START in r["clean"] else r["heard"])
                 for r in self._db.query(_SEARCH, given)
             ]  # fmt: skip
+
+    def find(self, wanted: Wanted, most: int = 50) -> Answer:
+        """Jobs by what happened in them, latest first.
+
+        Raises:
+            NarratorError: E313 when nothing is asked or a condition holds no word.
+        """
+        with coded(self.path):
+            return find(self._db, wanted, most)
+
+    def digests(self) -> dict[str, str]:
+        """The digest of each session's record, by session; sessions without a record are left out."""
+        with coded(self.path):
+            return dict(self._db.execute("SELECT session, sha256 FROM records").fetchall())
+
+    def session_count(self) -> int:
+        """How many sessions there are."""
+        with coded(self.path):
+            return int(self._db.execute("SELECT count(*) FROM sessions").fetchone()[0])
+
+    def rules_used(self) -> list[str]:
+        """The versions of rules that made the records."""
+        with coded(self.path):
+            return [row[0] for row in self._db.execute("SELECT DISTINCT rules FROM records ORDER BY rules")]
+
+    def records(self, sessions: Iterable[str]) -> Iterator[tuple[tuple[str, str, str | None], str]]:
+        """Session, when it began and who spoke most in it; and its record as JSON."""
+        with coded(self.path):
+            for session in sessions:
+                for row in self._db.execute(_RECORD, [session]):
+                    yield (row[0], row[1], row[2]), row[3]
 
     def backup(self, target: Path) -> None:
         """Write a whole, compact copy of the database to a new file, while others go on using it.

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from sqlite_utils import Database, Migrations
 
+from narrator.store.asking import drop_asking, make_asking
 from narrator.store.flatten import DERIVED
 
 APPLICATION_ID = 0x6E617272
@@ -139,11 +140,18 @@ def review(db: Database) -> None:
     remake_derived(db)
 
 
+@migrations()
+def asking(db: Database) -> None:
+    """Indexes, full-text search and views over what is derived."""
+    make_asking(db)
+
+
 def remake_derived(db: Database) -> None:
     """Make the derived tables anew and empty: sessions without a record are derived when next asked for.
 
     Whoever changes ``DERIVED`` adds a migration that calls this.
     """
+    asked = drop_asking(db)
     if "session_list" in db.view_names():
         db.view("session_list").drop()
     for name in ("records", *DERIVED):
@@ -164,6 +172,8 @@ def remake_derived(db: Database) -> None:
         )
         table.create_index(["session"])
     db.create_view("session_list", _SESSION_LIST)
+    if asked:
+        make_asking(db)
 
 
 _SESSION_LIST = """

@@ -48,7 +48,7 @@ def refresh(
     folder = home / FOLDER if priors == EQUAL else home / FOLDER / "priors"
     with Reader(home) as reader:
         digests = reader.digests()
-        total = len(reader.session_ids())
+        total = reader.session_count()
         known = _known(folder) if priors == EQUAL else {}
         changed = sorted(s for s, d in digests.items() if known.get(s) != d)
         dropped = sorted({*changed, *(s for s in known if s not in digests)})
