@@ -141,6 +141,9 @@ CATALOGUE: dict[str, Entry] = {
         "line {line} is not an utterance: {why}",
         'Each line must be a JSON object with "id", "start", "end" and "text"; mend or remove that line.',
     ),
+    "E403": Entry(
+        "{source} has no utterance {utterance}", "Run the command without --utterance to see their numbers."
+    ),
     "E402": Entry(
         "{path} holds no utterances", "Give a file with one JSON object a line (see docs/contract.md)."
     ),

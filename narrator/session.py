@@ -199,7 +199,7 @@ def understand(facts: Facts) -> list[Understood]:
     """What the language room makes of a session's lines in their latest wording, struck ones left out."""
     from narrator.language import Reader as LanguageReader  # noqa: PLC0415 - spaCy, for derivation only
 
-    return list(LanguageReader().read(as_corrected(facts, leave_out=_struck(facts))))
+    return list(LanguageReader().read(as_read(facts)))
 
 
 def compile_facts(facts: Facts) -> Record:
@@ -225,6 +225,11 @@ def compile_understood(facts: Facts, understood: Iterable[Understood]) -> Record
     gaps = [GapRow(start=gap.start, end=gap.end, reason=gap.reason) for gap in facts.gaps]
     looks = [*record.looks, *_sound_looks(facts)]
     return record.model_copy(update={"utterances": rows, "gaps": gaps, "looks": looks})
+
+
+def as_read(facts: Facts) -> Iterator[Utterance]:
+    """The utterances that a record is derived from: in their latest wording, struck ones left out."""
+    return as_corrected(facts, leave_out=_struck(facts))
 
 
 def as_corrected(facts: Facts, leave_out: Iterable[int] = ()) -> Iterator[Utterance]:

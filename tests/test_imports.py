@@ -19,11 +19,13 @@ ALLOWED: dict[str, set[str]] = {
     "language": BASE,
     "job": BASE,
     "store": BASE,
+    "explain": {*BASE, "language", "job"},
+    "looks": {*BASE, "job", "language", "store"},
     "transcript": {*BASE, "job", "sheet"},
     "sheet": {*BASE, "job"},
     "training": {*BASE, "job", "store", "language"},
-    "session": {*BASE, "hearing", "language", "job", "store"},
-    "bench": {*BASE, "hearing", "language", "job", "store", "session"},
+    "session": {*BASE, "hearing", "language", "job", "store", "looks"},
+    "bench": {*BASE, "hearing", "language", "job", "store", "session", "looks"},
 }
 """Room to the rooms it may know besides itself. A room that is not named stands above all of these."""
 ABOVE = {"review", "live", "cli"}

@@ -25,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "add": "narrator.cli.add",
     "backup": "narrator.cli.backup",
     "correct": "narrator.cli.correcting",
+    "explain": "narrator.cli.explaining",
     "export": "narrator.cli.export",
     "forget": "narrator.cli.forget",
     "rebuild": "narrator.cli.rebuild",

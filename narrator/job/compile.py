@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -72,10 +72,15 @@ def plain_number(value: float) -> float | int:
     return int(value) if value == int(value) else value
 
 
-def compile_record(understood: Iterable[Understood], rules: str | None = None) -> Record:
+def compile_record(
+    understood: Iterable[Understood],
+    rules: str | None = None,
+    make_line: Callable[[Understood], Line] = Line,
+) -> Record:
     """Compile one session's record: every ledger reads every line once, in order.
 
-    ``rules`` is the version to write on it, by default the one in force.
+    ``rules`` is the version to write on it, by default the one in force; ``make_line`` may give lines that
+    watch what is asked of them (``narrator.job.trace``).
     """
     rows: list[UtteranceRow] = []
     lines: list[Line] = []
@@ -87,7 +92,7 @@ def compile_record(understood: Iterable[Understood], rules: str | None = None) -
         looks += [
             LookRow(kind=k.kind, reason=k.reason, utterance=k.utterance, span=k.span) for k in one.looks
         ]
-        line = Line(one)
+        line = make_line(one)
         lines.append(line)
         checks.read(line)
         diagnosis.read(line, checks.focus)

@@ -32,7 +32,7 @@ def polarity(line: Line) -> float:
     Later words weigh more (*tight at first but now it wobbles*); a compared limit outweighs words.
     """
     score, count = 0.0, max(1, len(line.tokens))
-    for cue in line.understood.cues:
+    for cue in line.cues("polarity."):
         place = 1.0 + cue.at[1] / count
         if cue.name == "polarity.good":
             score += place * (0.4 if cue.text in _WEAK else 1.0)

@@ -116,6 +116,8 @@ class ActReader:
         self._line_before: Scores | None = None
         self._scores: list[Sequence[float]] = []
         self._worked = False
+        self.looked_at: list[list[str]] | None = None
+        """Where a list is put here, it gets what the second pass looked at, one row an utterance."""
 
     def decide(self, batch: Sequence[Notes]) -> list[Decision]:
         """Decisions for the next utterances."""
@@ -129,6 +131,8 @@ class ActReader:
         start = len(self._scores)
         self._scores += blend(self._model.first.score(rows), meaning).tolist()
         rows = [second_pass(row, self._scores, start + i, self._second) for i, row in enumerate(rows)]
+        if self.looked_at is not None:
+            self.looked_at += rows
         table = blend(self._model.second.score(rows), meaning)
         self._scores = self._scores[-2:]  # as far back as the second pass looks
         return [self._in_order(notes, table[i]) for i, notes in enumerate(batch)]

@@ -33,6 +33,11 @@ class Reader:
         self._acts = ActReader(use_model)
         self._settings = settings or load_settings()
 
+    def watch(self) -> list[list[str]]:
+        """A list that fills, line by line, with what the act model looks at; empty without a model."""
+        self._acts.looked_at = []
+        return self._acts.looked_at
+
     def read(self, utterances: Iterable[Utterance]) -> Iterator[Understood]:
         """Yield one ``Understood`` for each utterance, in order."""
         memory = Memory(self._settings.currency, self._settings.temperature)
