@@ -32,11 +32,17 @@ ABOVE = {"review", "live", "cli"}
 
 SOLE = {
     "vosk", "moonshine_voice", "onnxruntime", "sounddevice", "webrtcvad", "soxr", "jellyfish", "typst",
-    "pint", "jinja2", "platformdirs",
+    "pint", "platformdirs",
 }  # fmt: skip
 """Libraries that one module each wraps."""
 STREAMS = {"sys.stdout", "sys.stderr"}
-ROOM = {"spacy": {"language"}, "thinc": {"language"}, "sqlite_utils": {"store"}, "click": {"cli"}}
+ROOM = {
+    "jinja2": {"sheet", "review"},
+    "spacy": {"language"},
+    "thinc": {"language"},
+    "sqlite_utils": {"store"},
+    "click": {"cli"},
+}
 """Libraries that stay in one room."""
 
 
