@@ -14,8 +14,8 @@ _NEVER = 1e-6
 def weigh(row: Sequence[str], acts: Sequence[Act], most: int = 5) -> dict[Act, list[tuple[str, float]]]:
     """For each act the features of ``row`` that speak for it most, with their weight in log odds.
 
-    ``row`` is what the second pass, of which alone this tells, looked at (``narrator.language.features`` tells how to read it). Empty
-    without a model.
+    ``row`` is what the second pass looked at (``narrator.language.features`` tells how to read it); only that
+    pass is weighed. Empty without a model.
     """
     model = act_model()
     if model is None or not acts:
