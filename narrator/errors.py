@@ -195,6 +195,10 @@ CATALOGUE: dict[str, Entry] = {
         "the sound in {path} is damaged: {why}",
         "It was left as it is. Put it back from a backup if you have one; the text is not touched.",
     ),
+    "E609": Entry(
+        "the grammar of spoken commands {path} is not valid: {why}",
+        "Mend it (docs/listening.md), or move the file away to use the one that comes along.",
+    ),
     "E608": Entry("nothing can be spoken: {why}", "Install the extra: pip install 'narrator[speak]'."),
     "E801": Entry(
         "this needs {library}, which is not installed",

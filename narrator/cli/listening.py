@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import signal
 import sys
@@ -22,8 +23,11 @@ from narrator.errors import NarratorError
 from narrator.hearing.apart import TendedDecoder, open_apart
 from narrator.hearing.capture import Capture
 from narrator.hearing.device import Device
+from narrator.hearing.models import vosk_folders
 from narrator.hearing.portaudio import PortAudio
 from narrator.hearing.replay import Replay
+from narrator.live.commands import TextControl
+from narrator.live.grammar import Commands, grammar_path, read_commands
 from narrator.live.recover import RecoveredSession, recover_sessions
 from narrator.live.retention import delete_old_sound
 from narrator.live.session import LiveOptions, LiveSession
@@ -65,10 +69,14 @@ def command(  # noqa: PLR0917 - click gives options by name
             device, microphone or settings.microphone or None,
             told=lambda text, trouble: told[0](text, trouble) if told else None,
         )  # fmt: skip
+        commands = read_commands(grammar_path(settings))
         live = LiveSession(
             writer, capture, _decoders(settings, engine),
+            control=TextControl(commands, _command_ear(settings, commands)),
             voice=_voices(settings, quiet or source is not None),
-            options=LiveOptions(vehicle=vehicle, reserve_mb=settings.reserve_mb),
+            options=LiveOptions(
+                vehicle=vehicle, reserve_mb=settings.reserve_mb, help_text=commands.help()
+            ),
         )  # fmt: skip
         told.append(live.lost)
         _announce(settings, capture)
@@ -108,6 +116,18 @@ def _decoders(
     return lambda told: TendedDecoder(lambda: open_apart(settings, engine), told=told, limit=limit)
 
 
+def _command_ear(settings: Settings, commands: Commands) -> TendedDecoder | None:
+    """A Vosk model under the commands' grammar, where one is installed; else the dictated text decides."""
+    folder = next(vosk_folders(settings), None)
+    if folder is None or importlib.util.find_spec("vosk") is None:
+        return None
+    try:
+        return TendedDecoder(lambda: open_apart(settings, "vosk", folder, commands.all_words()))
+    except NarratorError as error:
+        click.echo(f"Commands are taken from the dictated text: {error.message}", err=True)
+        return None
+
+
 def _recover(writer: Writer, settings: Settings, engine: str | None) -> None:
     opened: list[TendedDecoder] = []
 
@@ -117,7 +137,8 @@ def _recover(writer: Writer, settings: Settings, engine: str | None) -> None:
         return opened[0]
 
     try:
-        for one in recover_sessions(writer, decoder):
+        control = TextControl(read_commands(grammar_path(settings)))
+        for one in recover_sessions(writer, decoder, control=control):
             _say_recovered(one)
     finally:
         for engine_process in opened:

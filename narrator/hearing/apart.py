@@ -20,7 +20,7 @@ import numpy as np
 import psutil
 
 from narrator.errors import NarratorError
-from narrator.hearing.apart_main import HEAD, LENGTH
+from narrator.hearing.apart_main import HEAD, LENGTH, PHRASES
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.settings import Settings
@@ -125,12 +125,22 @@ class ApartDecoder:
             return str(error)
 
 
-def open_apart(settings: Settings, engine: str | None = None, model: Path | None = None) -> ApartDecoder:
-    """The engine of the settings, or the one named, in a process of its own."""
+def open_apart(
+    settings: Settings,
+    engine: str | None = None,
+    model: Path | None = None,
+    phrases: Sequence[str] | None = None,
+) -> ApartDecoder:
+    """The engine of the settings, or the one named, in a process of its own.
+
+    With ``phrases`` an engine that can take a grammar hears these and nothing else.
+    """
     command = [sys.executable, "-m", "narrator.hearing.apart_main", engine or settings.engine]
     if model is not None:
         command.append(str(model))
     environment = {"NARRATOR_HOME": str(settings.home)}
+    if phrases is not None:
+        environment[PHRASES] = json.dumps([*phrases, "[unk]"])
     if settings.vosk_model is not None:
         environment["NARRATOR_VOSK_MODEL"] = str(settings.vosk_model)
     return ApartDecoder(command, environment)

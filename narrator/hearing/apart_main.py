@@ -21,6 +21,8 @@ from narrator.hearing.recognizer import Decoder, open_decoder
 from narrator.hearing.segmenter import Segment
 from narrator.settings import load_settings
 
+PHRASES = "NARRATOR_PHRASES"
+"""Environment variable with a JSON list of phrases: an engine that can hears nothing else."""
 HEAD = struct.Struct("<qii")
 LENGTH = struct.Struct("<I")
 
@@ -36,6 +38,9 @@ def main() -> None:
     except NarratorError as error:
         _answer(answers, {"failed": error.message})
         return
+    phrases = os.environ.get(PHRASES)
+    if phrases and hasattr(decoder, "set_grammar"):
+        decoder.set_grammar(json.loads(phrases), skip_unknown=True)
     _answer(answers, {"name": decoder.name, "timing": decoder.timing})
     serve(decoder, sys.stdin.buffer, answers)
 

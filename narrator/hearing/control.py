@@ -18,9 +18,10 @@ from narrator.values import Utterance
 Name = Literal[
     "begin_job", "end_job", "pause", "go_on", "strike_last", "correct", "mark",
     "last_reading", "last_torque", "summary", "still_open", "open_fasteners", "help",
-    "yes", "no",
+    "yes", "no", "attention", "not_understood",
 ]  # fmt: skip
-"""What can be asked for. ``yes`` and ``no`` answer a question of the session's."""
+"""What can be asked for. ``yes`` and ``no`` answer a question of the session's; ``attention`` is the
+attention phrase alone, ``not_understood`` the phrase and then no command: that stays narration."""
 
 DESTRUCTIVE: frozenset[Name] = frozenset({"strike_last", "end_job"})
 """These are confirmed before they are done; nothing else is."""

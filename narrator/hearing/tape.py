@@ -85,6 +85,7 @@ class Tape:
         self._first = self._samples = self._unsynced = 0
         self._hash = hashlib.sha256()
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        self._files.append(folder / INDEX).close()
 
     @property
     def end(self) -> int:

@@ -96,6 +96,7 @@ class Brain:
             return
         if command is not None:
             self._answer(self._done(deeds, command, utterance))
+            self._cue("not_understood" if command.name == "not_understood" else "listening")
         else:
             job.narrated += 1
             deeds.narrated(utterance)

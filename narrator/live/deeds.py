@@ -78,7 +78,12 @@ class Deeds:
 
     def do(self, command: Command, utterance: Utterance) -> str:
         """Carry out a command, or ask first."""
+        if command.name == "not_understood":
+            self.narrated(utterance)
+            return f"Not understood: {command.text}."
         file_command(self._writer, self._job.session, utterance, command, self._wall())
+        if command.name == "attention":
+            return "Yes?"
         if command.narration:
             self.narrated(utterance)
             self._wording[utterance.id] = command.narration

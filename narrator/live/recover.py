@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -47,6 +48,7 @@ def recover_sessions(
     segmenter: Callable[[], Segmenter] = Segmenter,
 ) -> list[RecoveredSession]:
     """Put in order every session with a tape that was never ended. Nobody else may be listening."""
+    _remove_unborn(writer.home)
     found = []
     for session in _open_sessions(writer.home):
         folder = sound_folder(writer.home, session)
@@ -65,7 +67,8 @@ def recover_sessions(
                 if isinstance(one, Utterance):
                     heard += 1
                     writer.add_utterances(session, [one])
-                    if command := (control or NoControl()).take(one):
+                    command = (control or NoControl()).take(one)
+                    if command and command.name != "not_understood":
                         file_command(writer, session, one, command, wall_time())
         _add_gaps(writer, session, folder, list(facts.gaps))
         writer.end_session(session, wall_time(), tape.end / SAMPLE_RATE, "recovered")
@@ -74,6 +77,15 @@ def recover_sessions(
             RecoveredSession(session, tape.end / SAMPLE_RATE, tape.rescued, heard, tuple(tape.damaged))
         )
     return found
+
+
+def _remove_unborn(home: Path) -> None:
+    """Remove folders of sessions that a crash kept from beginning: there is no such session and no sound."""
+    with Reader(home) as reader:
+        known = {row.id for row in reader.sessions()}
+    for index in (home / "sound").glob(f"*/{INDEX}"):
+        if index.parent.name not in known and list(index.parent.iterdir()) == [index]:
+            shutil.rmtree(index.parent)
 
 
 def _open_sessions(home: Path) -> list[str]:

@@ -154,18 +154,18 @@ class LiveSession:
 
     def _new_job(self, offset: int, vehicle: str | None) -> Job:
         new = NewSession(self._options.wall(), self._capture.name, self._decoder.name, vehicle)
-        session = self._writer.start_session(new)
-        folder = sound_folder(self._writer.home, session)
         job: Job
 
         def sealed(segment: Sealed) -> None:
             self._archive.inbox.put((job, segment))
 
-        try:
-            tape = Tape(folder, wall=self._options.wall, sealed=sealed, options=self._options.tape)
-        except OSError as error:
-            self._writer.forget(session)
-            raise NarratorError("E605", path=folder, why=error.strerror or error) from error
+        with self._writer.transaction():  # a session without its tape could not be told from other programs'
+            session = self._writer.start_session(new)
+            folder = sound_folder(self._writer.home, session)
+            try:
+                tape = Tape(folder, wall=self._options.wall, sealed=sealed, options=self._options.tape)
+            except OSError as error:
+                raise NarratorError("E605", path=folder, why=error.strerror or error) from error
         job = Job(session, folder, tape, offset, vehicle)
         return job
 

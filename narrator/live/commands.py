@@ -1,0 +1,162 @@
+"""Finding spoken commands: by a recognizer that knows nothing but them, or in the dictated text.
+
+Where a Vosk model is there, it hears the utterance again under the grammar of the commands alone. Where none
+is, the dictated text decides, compared by sound, since a recognizer writes what it expects to hear. Either
+way a command needs the attention phrase, at the beginning of the utterance or in an utterance of its own just
+before; what was said ahead of it stays narration.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from narrator.errors import NarratorError
+from narrator.hearing.control import Command, Sound
+from narrator.hearing.recognizer import Decoder
+from narrator.hearing.segmenter import Segment
+from narrator.hearing.voice import FRAME
+from narrator.language.phonetics import likeness
+from narrator.live.grammar import Commands, Phrase
+from narrator.values import SAMPLE_RATE, Utterance
+
+_ATTENTION = 0.86
+_ATTENTION_LATER = 0.95
+"""In the middle of an utterance the phrase must be plainer: there it stands in other words."""
+_COMMAND = 0.80
+_ANSWER = 0.88
+ARMED_S = 6.0
+"""After the attention phrase alone, a command may come so late."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """The attention phrase in a text: words before it and words after it."""
+
+    before: list[str]
+    after: list[str]
+
+
+class TextControl:
+    """A ``SpokenControl`` on the dictated text, and on ``ear`` (a decoder under the commands' grammar)."""
+
+    def __init__(self, commands: Commands, ear: Decoder | None = None) -> None:
+        self._commands, self._ear = commands, ear
+        self._longest = max(len(phrase.split()) for phrase in commands.attention)
+        self._armed_until = 0.0
+
+    def take(
+        self, utterance: Utterance, sound: Sound | None = None, *, asked: bool = False
+    ) -> Command | None:
+        """See ``SpokenControl``."""
+        words = plain_words(utterance.text)
+        opened = self._opened(words) or self._by_ear(words, sound)
+        armed = utterance.start < self._armed_until
+        self._armed_until = 0.0
+        if opened is None and asked and (answer := self._answer(words)):
+            return answer
+        if opened is None and armed:
+            found = self._command(words)
+            return found or None
+        if opened is None:
+            return None
+        narration = _original(utterance.text, len(opened.before))
+        if not opened.after:
+            self._armed_until = utterance.end + ARMED_S
+            return Command("attention", narration=narration)
+        command = self._command(opened.after)
+        if command is None:
+            return Command("not_understood", " ".join(opened.after), narration)
+        text = _original(utterance.text, len(words), len(words) - len(command.text.split()))
+        return Command(command.name, text if command.text else "", narration)
+
+    # ------------------------------------------------------------ parts
+
+    def _opened(self, words: list[str]) -> _Opened | None:
+        """Where the attention phrase stands, if it does."""
+        best: tuple[float, int, int] | None = None
+        for at in range(len(words)):
+            for length in range(1, self._longest + 1):
+                if at + length > len(words):
+                    break
+                heard = "".join(words[at : at + length])
+                score = max(likeness(heard, phrase.replace(" ", "")) for phrase in self._commands.attention)
+                enough = _ATTENTION if at == 0 else _ATTENTION_LATER
+                if score >= enough and (best is None or score > best[0]):
+                    best = (score, at, at + length)
+        return _Opened(words[: best[1]], words[best[2] :]) if best else None
+
+    def _command(self, words: list[str]) -> Command | None:
+        """The command that the words are most like; free words follow some."""
+        best: tuple[float, int, Command] | None = None
+        for phrase in self._commands.phrases:
+            for length in _lengths(phrase, words):
+                head = "".join(words[:length])
+                score = likeness(head, phrase.words.replace(" ", "").replace("'", ""))
+                found = Command(phrase.name, " ".join(words[length:]))
+                # A longer phrase explains more of what was said, where both are as near.
+                if score >= _COMMAND and (best is None or (score, length) > best[:2]):
+                    best = (score, length, found)
+        return best[2] if best else None
+
+    def _answer(self, words: list[str]) -> Command | None:
+        said = "".join(words)
+        for phrase in self._commands.phrases:
+            if phrase.name in ("yes", "no") and likeness(said, phrase.words.replace(" ", "")) >= _ANSWER:
+                return Command(phrase.name)
+        return None
+
+    def _by_ear(self, words: list[str], sound: Sound | None) -> _Opened | None:
+        """What the recognizer of commands hears, when it hears the attention phrase at the beginning."""
+        if self._ear is None or sound is None:
+            return None
+        samples = sound()
+        if len(samples) < SAMPLE_RATE // 5:
+            return None
+        piece = Segment(0, samples, np.ones(len(samples) // FRAME, np.bool_))
+        try:
+            heard = [word.word for word in self._ear.decode(piece)]
+        except NarratorError:
+            return None
+        opened = self._opened(heard)
+        if opened is None or opened.before:
+            return None
+        command = self._command(opened.after)
+        if command is None:
+            return None
+        if any(p.open_end and p.name == command.name for p in self._commands.phrases):
+            # Free words are not in its grammar: they are taken from the dictated text.
+            return _Opened([], [*opened.after, *_after(words, opened.after)])
+        return opened
+
+
+def _after(words: list[str], phrase: list[str]) -> list[str]:
+    """The words that follow what is most like ``phrase``."""
+    said, count = "".join(phrase), len(phrase)
+    places = range(max(1, len(words) - count + 1))
+    best = max(places, key=lambda at: likeness("".join(words[at : at + count]), said))
+    return words[best + count :]
+
+
+def _lengths(phrase: Phrase, words: Sequence[str]) -> list[int]:
+    """How many words may be the phrase: one more or less than it has, or all where nothing may follow."""
+    count = len(phrase.words.split())
+    if not phrase.open_end:
+        return [len(words)] if abs(len(words) - count) <= 1 and words else []
+    return [n for n in (count - 1, count, count + 1) if 0 < n <= len(words)]
+
+
+def plain_words(text: str) -> list[str]:
+    """Words in lower-case letters and digits; apostrophes go, dashes part."""
+    return re.findall(r"[a-z0-9.]*[a-z0-9]", text.lower().replace("'", "").replace("’", ""))
+
+
+def _original(text: str, to: int, begin: int = 0) -> str:
+    """Words ``begin`` up to ``to`` of ``plain_words(text)``, as they stand in the text."""
+    spans = [m.span() for m in re.finditer(r"[A-Za-z0-9.'’]*[A-Za-z0-9]", text)]
+    if begin >= to or to > len(spans):
+        return ""
+    return text[spans[begin][0] : spans[to - 1][1]].strip(" ,.;")

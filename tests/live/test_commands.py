@@ -1,0 +1,160 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from narrator.errors import NarratorError
+from narrator.hearing.control import Command
+from narrator.hearing.segmenter import Segment
+from narrator.live.commands import ARMED_S, TextControl, plain_words
+from narrator.live.grammar import grammar_path, read_commands
+from narrator.paths import GRAMMARS
+from narrator.settings import Settings
+from narrator.utterances import parse_lines
+from narrator.values import Utterance, Word
+
+ROOT = Path(__file__).parents[2]
+COMMANDS = read_commands(GRAMMARS / "commands.jsgf")
+
+
+def said(text: str, start: float = 100.0) -> Utterance:
+    return Utterance(1, start, start + 2.0, text)
+
+
+def take(text: str, *, asked: bool = False) -> Command | None:
+    return TextControl(COMMANDS).take(said(text), asked=asked)
+
+
+@pytest.mark.parametrize(
+    ("text", "command"),
+    [
+        ("Hello notebook, strike that.", Command("strike_last")),
+        ("Hello, notebook. Scratch the last remark.", Command("strike_last")),
+        ("Hello notebook correct that to 12.4 volts.", Command("correct", "12.4 volts")),
+        ("Hello notebook, make that ninety foot-pounds.", Command("correct", "ninety foot-pounds")),
+        ("hello notebook begin job 2009 Ardenna Volo", Command("begin_job", "2009 Ardenna Volo")),
+        ("Hello notebook, start a new job.", Command("begin_job")),
+        ("Hello notebook, close this job.", Command("end_job")),
+        ("Hello note book, pause.", Command("pause")),
+        ("Yellow notebook. Go on.", Command("go_on")),
+        ("Hello notebook, mark this odd rattle", Command("mark", "odd rattle")),
+        ("Hello notebook, what was the last reading?", Command("last_reading")),
+        ("Hello notebook, read back the last torque.", Command("last_torque")),
+        ("Hello notebook, give me a summary so far.", Command("summary")),
+        ("Hello notebook, what's still open?", Command("still_open")),
+        ("Hello notebook, which bolts are still off?", Command("open_fasteners")),
+        ("Hello notebook, help.", Command("help")),
+        ("Hello notebook.", Command("attention")),
+        (
+            "Two ten mil bolts off, hello notebook, mark this.",
+            Command("mark", "", "Two ten mil bolts off"),
+        ),
+        ("Hello notebook, purple monkey.", Command("not_understood", "purple monkey")),
+    ],
+)
+def test_commands_are_found(text: str, command: Command) -> None:
+    assert take(text) == command
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "strike that", "pause there for a second", "The notebook is on the bench.", "yes", "no",
+        "Hello there, the brake is dragging.", "mark this on the drum", "that should be twelve volts",
+        "go on, turn it over", "what is still open is the bleed screw",
+    ],
+)  # fmt: skip
+def test_without_the_attention_phrase_it_is_narration(text: str) -> None:
+    assert take(text) is None
+
+
+def test_yes_and_no_count_only_while_asked() -> None:
+    assert take("Yes.", asked=True) == Command("yes")
+    assert take("no thanks", asked=True) == Command("no")
+    assert take("Now the other side is dragging too.", asked=True) is None
+
+
+def test_the_phrase_alone_opens_the_next_utterance_for_a_while() -> None:
+    control = TextControl(COMMANDS)
+    assert control.take(said("Hello notebook.", 10.0)) == Command("attention")
+    assert control.take(said("What is still open?", 13.0)) == Command("still_open")
+    assert control.take(said("What is still open?", 17.0)) is None
+    control.take(said("Hello notebook.", 20.0))
+    assert control.take(said("Strike that.", 22.0 + ARMED_S + 0.1)) is None
+    control.take(said("Hello notebook.", 40.0))
+    assert control.take(said("The strap is loose at the block.", 43.0)) is None
+
+
+def test_what_is_narrated_in_the_samples_triggers_nothing() -> None:
+    control = TextControl(COMMANDS)
+    lines = [
+        one
+        for path in sorted((ROOT / "sample_sessions").glob("*/utterances.jsonl"))
+        for one in parse_lines(path.read_text(encoding="utf-8").splitlines())
+    ]
+    assert len(lines) > 100
+    assert [one.text for one in lines if control.take(one)] == []
+
+
+class Ear:
+    """A recognizer that knows the grammar only."""
+
+    name, timing = "grammar", "aligned"
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+
+    def decode(self, segment: Segment) -> list[Word]:
+        return [Word(word, 0.0, 0.1) for word in self.text.split()]
+
+
+def by_ear(heard: str, dictated: str) -> Command | None:
+    control = TextControl(COMMANDS, Ear(heard))  # type: ignore[arg-type]
+    return control.take(said(dictated), lambda: np.zeros(32_000, np.float32))
+
+
+def test_the_recognizer_of_commands_decides_where_the_dictated_text_does_not() -> None:
+    assert by_ear("hello notebook strike that", "Halo no books, like that.") == Command("strike_last")
+    assert by_ear("", "The strap is loose.") is None
+    assert by_ear("strike that", "strike that") is None
+    assert by_ear("hello notebook correct that to", "Low no book correct that to 12.4 volts") == Command(
+        "correct", "12.4 volts"
+    )
+
+
+def test_the_shops_own_grammar_takes_the_place_of_ours(tmp_path: Path) -> None:
+    settings = Settings(home=tmp_path)
+    assert grammar_path(settings) == GRAMMARS / "commands.jsgf"
+    (tmp_path / "commands.jsgf").write_text(
+        "#JSGF V1.0;\ngrammar shop;\n<attention> = attention office;\npublic <pause> = coffee [break];\n"
+    )
+    own = read_commands(grammar_path(settings))
+    control = TextControl(own)
+    assert control.take(said("Attention office, coffee break.")) == Command("pause")
+    assert control.take(said("Hello notebook, pause.")) is None
+    assert own.help() == "Say attention office, then: coffee."
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("nonsense", "Expected"),
+        ("#JSGF V1.0;\ngrammar a;\npublic <pause> = wait;\n", "no rule <attention>"),
+        ("#JSGF V1.0;\ngrammar a;\n<attention> = hey;\npublic <fly> = fly;\n", "no command fly"),
+    ],
+)
+def test_a_grammar_that_cannot_be_used_says_why(tmp_path: Path, text: str, why: str) -> None:
+    (tmp_path / "commands.jsgf").write_text(text)
+    with pytest.raises(NarratorError) as caught:
+        read_commands(tmp_path / "commands.jsgf")
+    assert caught.value.code == "E609"
+    assert why in caught.value.message
+
+
+def test_every_command_has_words_and_help_names_them() -> None:
+    names = {phrase.name for phrase in COMMANDS.phrases}
+    assert len(names) == 15
+    assert "begin job" in COMMANDS.help()
+    assert plain_words("What's up, 12.4 volts?") == ["whats", "up", "12.4", "volts"]
