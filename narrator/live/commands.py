@@ -45,7 +45,8 @@ class TextControl:
 
     def __init__(self, commands: Commands, ear: Decoder | None = None) -> None:
         self._commands, self._ear = commands, ear
-        self._longest = max(len(phrase.split()) for phrase in commands.attention)
+        # A recognizer may part a word in two.
+        self._longest = 1 + max(len(phrase.split()) for phrase in commands.attention)
         self._armed_until = 0.0
 
     def take(
@@ -53,7 +54,7 @@ class TextControl:
     ) -> Command | None:
         """See ``SpokenControl``."""
         words = plain_words(utterance.text)
-        opened = self._opened(words) or self._by_ear(words, sound)
+        opened = self._by_ear(words, sound) or self._opened(words)
         armed = utterance.start < self._armed_until
         self._armed_until = 0.0
         if opened is None and asked and (answer := self._answer(words)):

@@ -30,28 +30,28 @@ def take(text: str, *, asked: bool = False) -> Command | None:
 @pytest.mark.parametrize(
     ("text", "command"),
     [
-        ("Hello notebook, strike that.", Command("strike_last")),
-        ("Hello, notebook. Scratch the last remark.", Command("strike_last")),
-        ("Hello notebook correct that to 12.4 volts.", Command("correct", "12.4 volts")),
-        ("Hello notebook, make that ninety foot-pounds.", Command("correct", "ninety foot-pounds")),
-        ("hello notebook begin job 2009 Ardenna Volo", Command("begin_job", "2009 Ardenna Volo")),
-        ("Hello notebook, start a new job.", Command("begin_job")),
-        ("Hello notebook, close this job.", Command("end_job")),
-        ("Hello note book, pause.", Command("pause")),
-        ("Yellow notebook. Go on.", Command("go_on")),
-        ("Hello notebook, mark this odd rattle", Command("mark", "odd rattle")),
-        ("Hello notebook, what was the last reading?", Command("last_reading")),
-        ("Hello notebook, read back the last torque.", Command("last_torque")),
-        ("Hello notebook, give me a summary so far.", Command("summary")),
-        ("Hello notebook, what's still open?", Command("still_open")),
-        ("Hello notebook, which bolts are still off?", Command("open_fasteners")),
-        ("Hello notebook, help.", Command("help")),
-        ("Hello notebook.", Command("attention")),
+        ("Attention please, strike that.", Command("strike_last")),
+        ("Attention, please. Scratch the last remark.", Command("strike_last")),
+        ("Attention please correct that to 12.4 volts.", Command("correct", "12.4 volts")),
+        ("Attention please, make that ninety foot-pounds.", Command("correct", "ninety foot-pounds")),
+        ("attention please begin job 2009 Ardenna Volo", Command("begin_job", "2009 Ardenna Volo")),
+        ("Attention please, start a new job.", Command("begin_job")),
+        ("Attention please, close this job.", Command("end_job")),
+        ("Attention, please, pause.", Command("pause")),
+        ("A tension please. Go on.", Command("go_on")),
+        ("Attention please, mark this odd rattle", Command("mark", "odd rattle")),
+        ("Attention please, what was the last reading?", Command("last_reading")),
+        ("Attention please, read back the last torque.", Command("last_torque")),
+        ("Attention please, give me a summary so far.", Command("summary")),
+        ("Attention please, what's still open?", Command("still_open")),
+        ("Attention please, which bolts are still off?", Command("open_fasteners")),
+        ("Attention please, help.", Command("help")),
+        ("Attention please.", Command("attention")),
         (
-            "Two ten mil bolts off, hello notebook, mark this.",
+            "Two ten mil bolts off, attention please, mark this.",
             Command("mark", "", "Two ten mil bolts off"),
         ),
-        ("Hello notebook, purple monkey.", Command("not_understood", "purple monkey")),
+        ("Attention please, purple monkey.", Command("not_understood", "purple monkey")),
     ],
 )
 def test_commands_are_found(text: str, command: Command) -> None:
@@ -61,8 +61,8 @@ def test_commands_are_found(text: str, command: Command) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "strike that", "pause there for a second", "The notebook is on the bench.", "yes", "no",
-        "Hello there, the brake is dragging.", "mark this on the drum", "that should be twelve volts",
+        "strike that", "pause there for a second", "Please pay attention to the rattle.", "yes", "no",
+        "Attention to the brake is dragging.", "mark this on the drum", "that should be twelve volts",
         "go on, turn it over", "what is still open is the bleed screw",
     ],
 )  # fmt: skip
@@ -78,12 +78,12 @@ def test_yes_and_no_count_only_while_asked() -> None:
 
 def test_the_phrase_alone_opens_the_next_utterance_for_a_while() -> None:
     control = TextControl(COMMANDS)
-    assert control.take(said("Hello notebook.", 10.0)) == Command("attention")
+    assert control.take(said("Attention please.", 10.0)) == Command("attention")
     assert control.take(said("What is still open?", 13.0)) == Command("still_open")
     assert control.take(said("What is still open?", 17.0)) is None
-    control.take(said("Hello notebook.", 20.0))
+    control.take(said("Attention please.", 20.0))
     assert control.take(said("Strike that.", 22.0 + ARMED_S + 0.1)) is None
-    control.take(said("Hello notebook.", 40.0))
+    control.take(said("Attention please.", 40.0))
     assert control.take(said("The strap is loose at the block.", 43.0)) is None
 
 
@@ -116,10 +116,10 @@ def by_ear(heard: str, dictated: str) -> Command | None:
 
 
 def test_the_recognizer_of_commands_decides_where_the_dictated_text_does_not() -> None:
-    assert by_ear("hello notebook strike that", "Halo no books, like that.") == Command("strike_last")
+    assert by_ear("attention please strike that", "Tension pleas, like that.") == Command("strike_last")
     assert by_ear("", "The strap is loose.") is None
     assert by_ear("strike that", "strike that") is None
-    assert by_ear("hello notebook correct that to", "Low no book correct that to 12.4 volts") == Command(
+    assert by_ear("attention please correct that to", "A ten shun please correct that to 12.4 volts") == Command(
         "correct", "12.4 volts"
     )
 
@@ -133,7 +133,7 @@ def test_the_shops_own_grammar_takes_the_place_of_ours(tmp_path: Path) -> None:
     own = read_commands(grammar_path(settings))
     control = TextControl(own)
     assert control.take(said("Attention office, coffee break.")) == Command("pause")
-    assert control.take(said("Hello notebook, pause.")) is None
+    assert control.take(said("Attention please, pause.")) is None
     assert own.help() == "Say attention office, then: coffee."
 
 
