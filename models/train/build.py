@@ -1,0 +1,63 @@
+"""From the trained network to the installed model: ``python -m models.train.build NETWORK OUT``.
+
+Writes OUT (``models/shop``): ``am/final.mdl``, ``graph/``, ``conf/``, and ``lexicon.txt``.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import torch
+
+from models.train.export import write_model
+from models.train.graphs import GraphBuilder, plain_of
+from models.train.ngrams import Trigrams
+from models.train.network import Network
+from models.train.pack import BASE
+from models.train.texts import everything, names
+from narrator.hearing.pronounce import known, pronunciations
+from narrator.paths import GRAMMARS
+
+_CONF = {
+    "mfcc.conf": "--use-energy=false --num-mel-bins=40 --num-ceps=40 --low-freq=20 --high-freq=7600 "
+    "--allow-upsample=true --allow-downsample=true --dither=0",
+    "model.conf": "--min-active=200 --max-active=4000 --beam=13.0 --lattice-beam=4.0 --acoustic-scale=1.0 "
+    "--frame-subsampling-factor=3 --endpoint.silence-phones=1 --endpoint.rule2.min-trailing-silence=0.5 "
+    "--endpoint.rule3.min-trailing-silence=1.0 --endpoint.rule4.min-trailing-silence=2.0",
+}
+
+
+def lexicon(sentences: list[str]) -> dict[str, list[list[str]]]:
+    """Words of the trade's texts and common English ones, each with its pronunciations."""
+    common = (GRAMMARS / "vocabulary" / "english" / "common.txt").read_text(encoding="utf-8").splitlines()
+    words = {word for line in (*sentences, *names()) for word in line.split()}
+    words |= {word for word in common if not word.startswith("#") and word.isascii() and known(word)}
+    words |= set("abcdefghijklmnopqrstuvwxyz")
+    said = {word: [list(way) for way in pronunciations(word)] for word in sorted(words)}
+    return {word: ways for word, ways in said.items() if ways}
+
+
+def main() -> None:
+    """See the module."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("network", type=Path)
+    parser.add_argument("out", type=Path)
+    given = parser.parse_args()
+    network = Network(2 * len(BASE) ** 2)
+    network.load_state_dict(torch.load(given.network, map_location="cpu"))
+    (given.out / "am").mkdir(parents=True, exist_ok=True)
+    write_model(network, plain_of(BASE), len(BASE), given.out / "am" / "final.mdl")
+    sentences = everything(seed=1)
+    words = lexicon(sentences)
+    model = Trigrams(sentences, words)
+    GraphBuilder(BASE, words).write(given.out, model)
+    (given.out / "conf").mkdir(exist_ok=True)
+    for name, options in _CONF.items():
+        (given.out / "conf" / name).write_text(options.replace(" ", "\n") + "\n")
+    size = sum(path.stat().st_size for path in given.out.rglob("*") if path.is_file())
+    print(f"{len(words)} words, {len(model.states())} histories, {size / 1e6:.1f} MB")
+
+
+if __name__ == "__main__":
+    main()

