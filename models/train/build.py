@@ -1,11 +1,13 @@
 """From the trained network to the installed model: ``python -m models.train.build NETWORK OUT``.
 
-Writes OUT (``models/shop``): ``am/final.mdl``, ``graph/``, ``conf/``, and ``lexicon.txt``.
+Writes OUT (``models/shop``): ``am/final.mdl``, ``graph/``, ``conf/``, and the language model as ``language.arpa.gz``.
 """
 
 from __future__ import annotations
 
 import argparse
+import gzip
+import json
 from pathlib import Path
 
 import torch
@@ -17,12 +19,13 @@ from models.train.network import Network
 from models.train.pack import BASE
 from models.train.texts import everything, names
 from narrator.hearing.pronounce import known, pronunciations
+from narrator.hearing.spoken import NUMBER_WORDS, in_words
 from narrator.paths import GRAMMARS
 
 _CONF = {
     "mfcc.conf": "--use-energy=false --num-mel-bins=40 --num-ceps=40 --low-freq=20 --high-freq=7600 "
     "--allow-upsample=true --allow-downsample=true --dither=0",
-    "model.conf": "--min-active=200 --max-active=4000 --beam=13.0 --lattice-beam=4.0 --acoustic-scale=1.0 "
+    "model.conf": "--min-active=200 --max-active=2000 --beam=11.0 --lattice-beam=4.0 --acoustic-scale=1.0 "
     "--frame-subsampling-factor=3 --endpoint.silence-phones=1 --endpoint.rule2.min-trailing-silence=0.5 "
     "--endpoint.rule3.min-trailing-silence=1.0 --endpoint.rule4.min-trailing-silence=2.0",
 }
@@ -38,20 +41,39 @@ def lexicon(sentences: list[str]) -> dict[str, list[list[str]]]:
     return {word: ways for word, ways in said.items() if ways}
 
 
+def unlike(sentences: list[str], folder: Path) -> list[str]:
+    """Sentences that share no four words in a row with the narrations of a folder, so that one may measure on them.
+
+    What the number grammar makes by itself (all of a sentence's words are numbers, units or letters) stays.
+    """
+    rows = (json.loads(line) for path in sorted(folder.glob("*.jsonl")) for line in path.read_text().splitlines())
+    taken = {four for row in rows for four in _fours(in_words(row["text"])) if not set(four) <= NUMBER_WORDS}
+    return [sentence for sentence in sentences if not taken & set(_fours(sentence))]
+
+
+def _fours(sentence: str) -> list[tuple[str, ...]]:
+    words = sentence.split()
+    return [tuple(words[i : i + 4]) for i in range(max(1, len(words) - 3))]
+
+
 def main() -> None:
     """See the module."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("network", type=Path)
     parser.add_argument("out", type=Path)
+    parser.add_argument("--without", type=Path, help="leave out sentences near to those of a folder of narrations")
     given = parser.parse_args()
     network = Network(2 * len(BASE) ** 2)
     network.load_state_dict(torch.load(given.network, map_location="cpu"))
     (given.out / "am").mkdir(parents=True, exist_ok=True)
     write_model(network, plain_of(BASE), len(BASE), given.out / "am" / "final.mdl")
     sentences = everything(seed=1)
+    if given.without:
+        sentences = unlike(sentences, given.without)
     words = lexicon(sentences)
     model = Trigrams(sentences, words)
     GraphBuilder(BASE, words).write(given.out, model)
+    (given.out / "language.arpa.gz").write_bytes(gzip.compress(model.arpa().encode(), mtime=0))
     (given.out / "conf").mkdir(exist_ok=True)
     for name, options in _CONF.items():
         (given.out / "conf" / name).write_text(options.replace(" ", "\n") + "\n")

@@ -61,3 +61,18 @@ class Trigrams:
         while history not in self._counts:
             history = history[1:]
         return history
+
+    def arpa(self) -> str:
+        """The model in the ARPA format (base ten logs)."""
+        orders: list[list[str]] = [[], [], []]
+        for history in self.states():
+            for word in self.words_after(history):
+                line = f"{math.log10(self.probability(history, word)):.4f}\t{' '.join((*history, word))}"
+                longer = (*history, word)
+                if len(longer) < 3 and longer in self._counts:
+                    line += f"\t{self.backoff(longer) / math.log(10):.4f}"
+                orders[len(history)].append(line)
+        orders[0].append(f"-99\t{START}\t{self.backoff((START,)) / math.log(10):.4f}")
+        head = "".join(f"ngram {n}={len(rows)}\n" for n, rows in enumerate(orders, start=1))
+        body = "".join(f"\n\\{n}-grams:\n" + "\n".join(rows) + "\n" for n, rows in enumerate(orders, start=1))
+        return f"\\data\\\n{head}{body}\n\\end\\\n"

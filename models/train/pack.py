@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 import soundfile
 
-from models.train.kaldi_io import read_network
 from models.train.texts import in_words
+from narrator.hearing.kaldi_model import read_network
 from narrator.hearing.pronounce import PHONES, pronunciations
 from narrator.values import SAMPLE_RATE
 

@@ -10,50 +10,14 @@ from typing import Any
 
 from models.train.phrases import sentences, tables
 from models.understanding.corpus import excerpts, narrations
+from narrator.hearing.spoken import in_words
 from narrator.paths import GRAMMARS, SAMPLE_SESSIONS
-from narrator.wording import spell
 
-_PIECE = re.compile(r"\d+(?:,\d{3})+|\d+\.\d+|\.\d+|\d+|[a-z]+(?:'[a-z]+)*|%")
-_DIGITS = "zero one two three four five six seven eight nine".split()
-_UNITS = {
-    "mm": "millimeters", "nm": "newton meters", "v": "volts", "psi": "psi", "km": "kilometers", "%": "percent",
-    "rpm": "rpm", "kpa": "kilopascals", "mv": "millivolts", "ma": "milliamps", "hz": "hertz", "kw": "kilowatts",
-}  # fmt: skip
-_GLUED = re.compile(r"(?<=\d)(?=[a-z])|(?<=[a-z])(?=\d)")
 FRAMES = (
     "{}", "{}", "{} is gone", "the {} is leaking", "new {} going in", "{} off", "took the {} out", "i think it's the {}",
     "check the {}", "could be the {}", "{} back on", "{} looks fine", "so it's not the {}", "{} was loose",
 )  # fmt: skip
 """How a thing's name is said in a narration."""
-
-
-def in_words(text: str) -> str:
-    """A written line as it is said: lower case, figures as words, no punctuation."""
-    text = text.lower().replace("’", "'").replace("x-ray", "xray").replace("€", " euros ").replace("$", " dollars ")
-    words: list[str] = []
-    for piece in _PIECE.findall(_GLUED.sub(" ", text)):
-        after_number = bool(words) and words[-1] in _NUMBER_WORDS
-        words += _said(piece, after_number).split()
-    return " ".join(words)
-
-
-_NUMBER_WORDS = frozenset([*(spell(n) for n in range(20)), *(spell(n) for n in range(20, 100, 10)), "hundred"])
-
-
-def _said(piece: str, after_number: bool) -> str:
-    if piece[0].isdigit() or piece[0] == ".":
-        return _figure(piece.replace(",", ""))
-    return _UNITS.get(piece, piece) if after_number or piece == "%" else piece
-
-
-def _figure(digits: str) -> str:
-    whole, _, part = digits.partition(".")
-    if len(whole) > 6 or (len(whole) > 1 and whole[0] == "0"):
-        return " ".join(_DIGITS[int(d)] for d in whole)
-    said = spell(int(whole)) if whole else ""
-    if 1900 <= int(whole or 0) <= 2099 and not part and int(whole) % 100 > 9:
-        said = f"{spell(int(whole) // 100)} {spell(int(whole) % 100)}"
-    return said + (" point " + " ".join(_DIGITS[int(d)] for d in part) if part else "")
 
 
 def narrated() -> Iterator[str]:

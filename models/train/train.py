@@ -62,8 +62,6 @@ class Trainer:
         self.cepstra = Cepstra(device)
         self.network = Network(2 * PHONES).to(device)
         self._normalize()
-        start_from(self.network.cpu(), folder / "trunk.npz")
-        self.network.to(device)
 
     def _normalize(self) -> None:
         """Mean and deviation of the input over some clips as they will be heard."""
@@ -233,10 +231,13 @@ def main() -> None:
     if given.resume:
         trainer.with_neighbours()
         trainer.network.load_state_dict(torch.load(given.resume, map_location=given.device))
+        trainer.fit(given.minutes * 60, (3e-4, 1e-3), save)
     else:
+        start_from(trainer.network.cpu(), given.pack / "trunk.npz")
+        trainer.network.to(given.device)
         trainer.fit(given.alone_minutes * 60, (5e-4, 2e-3), save)
         trainer.with_neighbours()
-    trainer.fit(given.minutes * 60, (4e-4, 1.5e-3), save)
+        trainer.fit(given.minutes * 60, (4e-4, 1.5e-3), save)
     save()
 
 

@@ -1,0 +1,53 @@
+"""The trade's trigram language model, read from an ARPA file."""
+
+from __future__ import annotations
+
+import gzip
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+START, END = "<s>", "</s>"
+UNKNOWN = -16.0
+"""Log probability of a word that the model does not know."""
+_TEN = math.log(10)
+
+
+class LanguageModel:
+    """Log probabilities (natural) of words after words."""
+
+    def __init__(self, path: Path) -> None:
+        self._logp: dict[tuple[str, ...], float] = {}
+        self._backoff: dict[tuple[str, ...], float] = {}
+        opened = gzip.open(path, "rt", encoding="utf-8") if path.suffix == ".gz" else path.open(encoding="utf-8")
+        with opened as file:
+            for line in file:
+                fields = line.rstrip("\n").split("\t")
+                if len(fields) < 2:
+                    continue
+                words = tuple(fields[1].split())
+                self._logp[words] = float(fields[0]) * _TEN
+                if len(fields) > 2:
+                    self._backoff[words] = float(fields[2]) * _TEN
+
+    def knows(self, word: str) -> bool:
+        """Whether the model has the word."""
+        return (word,) in self._logp
+
+    def after(self, history: tuple[str, ...], word: str) -> float:
+        """Log probability of a word after at most two others."""
+        known = self._logp.get((*history, word))
+        if known is not None:
+            return known
+        if not history:
+            return UNKNOWN
+        return self._backoff.get(history, 0.0) + self.after(history[1:], word)
+
+    def score(self, words: Sequence[str]) -> float:
+        """Log probability of a whole sentence."""
+        history: tuple[str, ...] = (START,)
+        total = 0.0
+        for word in (*words, END):
+            total += self.after(history, word)
+            history = (*history, word)[-2:]
+        return total
