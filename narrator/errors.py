@@ -137,6 +137,10 @@ CATALOGUE: dict[str, Entry] = {
     ),
     "E216": Entry("the model manifest {path} is not valid: {why}", "Mend it, or install narrator again."),
     "E217": Entry("{name} cannot be a model's name", "Use letters, digits, dots, dashes and underscores."),
+    "E220": Entry(
+        "that is no pronunciation: {wrong}",
+        "Write phones with blanks between them: {phones}.",
+    ),
     "E401": Entry(
         "line {line} is not an utterance: {why}",
         'Each line must be a JSON object with "id", "start", "end" and "text"; mend or remove that line.',

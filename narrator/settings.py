@@ -25,6 +25,7 @@ class Settings(BaseModel):
 
     home: Path = Field(description="Folder of the database, sound and settings.toml.")
     engine: str = Field("auto", description="Recognizer: auto, moonshine or vosk.")
+    second_ear: bool = Field(True, description="Whether a second recognizer listens beside the bundled one.")
     vosk_model: Path | None = Field(None, description="Folder of a Vosk model to use for dictation.")
     shop: str = Field("", description="Name of the shop, printed at the head of a sheet.")
     currency: str = Field("USD", description="Currency of a price said without one (ISO 4217 code).")

@@ -1,6 +1,8 @@
-"""Spoils clean speech the way a shop does, many clips at once on any device: pace, room, tone, noise, loudness.
+"""Spoils clean speech the way a shop does, many clips at once on any device: pace, room, tone, noise,
+loudness.
 
-All noises are made here from nothing, or are other training clips talking at once; none is a recording of a shop.
+All noises are made here from nothing, or are other training clips talking at once; none is a recording of a
+shop.
 """
 
 from __future__ import annotations
@@ -32,7 +34,9 @@ def _coloured(samples: int, rng: np.random.Generator) -> Floats:
     shape = (hertz / 500) ** -rng.uniform(0, 1.3)
     for _ in range(rng.integers(0, 4)):
         centre = rng.uniform(100, 5000)
-        shape *= 1 + rng.uniform(1, 8) * np.exp(-0.5 * ((hertz - centre) / (centre * rng.uniform(0.05, 0.4))) ** 2)
+        shape *= 1 + rng.uniform(1, 8) * np.exp(
+            -0.5 * ((hertz - centre) / (centre * rng.uniform(0.05, 0.4))) ** 2
+        )
     return np.asarray(np.fft.irfft(bands * shape, samples), np.float32)
 
 
@@ -92,7 +96,8 @@ class Cut:
 
 
 class Spoiler:
-    """Draws spoiled batches from a store of clips, (samples,) int16, and a bank of noises, (count, samples)."""
+    """Draws spoiled batches from a store of clips, (samples,) int16, and a bank of noises, (count,
+    samples)."""
 
     def __init__(self, store: Tensor, bank: Tensor, noisy_share: float = 0.65, seed: int = 0) -> None:
         self._store, self._bank, self._noisy = store, bank, noisy_share
@@ -102,7 +107,9 @@ class Spoiler:
     def plain(self, cuts: list[Cut], samples: int) -> Tensor:
         """The clips (batch, samples) at their pace and place, as they are, in the range of 16-bit sound."""
         device = self._store.device
-        first, count = (torch.tensor([getattr(c, k) for c in cuts], device=device)[:, None] for k in ("first", "samples"))
+        first, count = (
+            torch.tensor([getattr(c, k) for c in cuts], device=device)[:, None] for k in ("first", "samples")
+        )
         before = torch.tensor([c.before for c in cuts], device=device)[:, None]
         pace = torch.tensor([c.pace for c in cuts], device=device, dtype=torch.float64)[:, None]
         place = (torch.arange(samples, device=device)[None] - before) * pace
@@ -116,13 +123,18 @@ class Spoiler:
     def spoiled(self, cuts: list[Cut], samples: int) -> Tensor:
         """The clips in a room with a tone, noise and loudness of their own."""
         speech = self._room(self.plain(cuts, samples))
-        power = speech.square().sum(1) / torch.tensor([max(1.0, c.samples / c.pace) for c in cuts], device=speech.device)
+        power = speech.square().sum(1) / torch.tensor(
+            [max(1.0, c.samples / c.pace) for c in cuts], device=speech.device
+        )
         noise = self._noise(len(cuts), samples)
         noisy = self._uniform(len(cuts), 0, 1) < self._noisy
         ratio = torch.where(noisy, self._uniform(len(cuts), 0, 22), self._uniform(len(cuts), 25, 55))
         silent = torch.tensor([c.samples == 0 for c in cuts], device=speech.device)
         power = torch.where(silent, torch.ones_like(power), power.clamp(min=1e-3))
-        mixed = speech + noise * (power / noise.square().mean(1).clamp(min=1e-9) / 10 ** (ratio / 10)).sqrt()[:, None]
+        mixed = (
+            speech
+            + noise * (power / noise.square().mean(1).clamp(min=1e-9) / 10 ** (ratio / 10)).sqrt()[:, None]
+        )
         loud = 32767 * 10 ** (self._uniform(len(cuts), -26, -0.5) / 20)
         return mixed / mixed.abs().amax(1).clamp(min=1e-6)[:, None] * loud[:, None]
 
@@ -135,8 +147,12 @@ class Spoiler:
         size = 1 << (samples + RATE // 3 - 1).bit_length()
         knots = torch.randn(batch, 12, generator=self._rng, device=speech.device).cumsum(1) * 2.0
         knots[:, 0] -= self._uniform(batch, 0, 15)
-        knots = (knots - knots.mean(1, keepdim=True)).clamp(-20, 12) * (self._uniform(batch, 0, 1) < 0.7)[:, None]
-        curve = torch.nn.functional.interpolate(knots[:, None], size // 2 + 1, mode="linear", align_corners=True)[:, 0]
+        knots = (knots - knots.mean(1, keepdim=True)).clamp(-20, 12) * (self._uniform(batch, 0, 1) < 0.7)[
+            :, None
+        ]
+        curve = torch.nn.functional.interpolate(
+            knots[:, None], size // 2 + 1, mode="linear", align_corners=True
+        )[:, 0]
         length = RATE // 3
         time = torch.arange(length, device=speech.device)[None] / RATE
         tail = torch.randn(batch, length, generator=self._rng, device=speech.device)
@@ -156,7 +172,11 @@ class Spoiler:
             start = torch.randint(length, (batch, 1), generator=self._rng, device=device)
             pace = self._uniform(batch, 0.85, 1.15)[:, None]
             at = (start + (torch.arange(samples, device=device)[None] * pace).long()) % length
-            share = self._uniform(batch, 0.2, 1.0) * (self._uniform(batch, 0, 1) < 0.25) if second else torch.ones(batch, device=device)
+            share = (
+                self._uniform(batch, 0.2, 1.0) * (self._uniform(batch, 0, 1) < 0.25)
+                if second
+                else torch.ones(batch, device=device)
+            )
             noise = noise + self._bank[row, at].float() * share[:, None]
         return noise
 
@@ -165,11 +185,13 @@ def babble(store: Tensor, clips: list[tuple[int, int]], count: int, seed: int) -
     """Noises of two to eight training clips talking at once, (count, samples), 1 rms."""
     rng = np.random.default_rng(seed)
     out = torch.zeros(count, NOISE_SAMPLES, device=store.device)
-    for row in out:
+    for number in range(count):
         for _ in range(int(rng.integers(2, 9))):
             first, samples = clips[int(rng.integers(len(clips)))]
             voice = store[first : first + samples].float()
             turns = NOISE_SAMPLES // samples + 1
-            row += (voice / (voice.std() + 1)).repeat(turns)[:NOISE_SAMPLES].roll(int(rng.integers(NOISE_SAMPLES))) * rng.uniform(0.4, 1)
-        row /= row.std() + 1e-6
+            out[number] += (voice / (voice.std() + 1)).repeat(turns)[:NOISE_SAMPLES].roll(
+                int(rng.integers(NOISE_SAMPLES))
+            ) * rng.uniform(0.4, 1)
+        out[number] /= out[number].std() + 1e-6
     return out

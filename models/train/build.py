@@ -1,6 +1,7 @@
 """From the trained network to the installed model: ``python -m models.train.build NETWORK OUT``.
 
-Writes OUT (``models/shop``): ``am/final.mdl``, ``graph/``, ``conf/``, and the language model as ``language.arpa.gz``.
+Writes OUT (``models/shop``): ``am/final.mdl``, ``graph/``, ``conf/``, and the language model as
+``language.arpa.gz``.
 """
 
 from __future__ import annotations
@@ -14,11 +15,11 @@ import torch
 
 from models.train.export import write_model
 from models.train.graphs import GraphBuilder, plain_of
-from models.train.ngrams import Trigrams
 from models.train.network import Network
+from models.train.ngrams import Trigrams
 from models.train.pack import BASE
 from models.train.texts import everything, names
-from narrator.hearing.pronounce import known, pronunciations
+from narrator.hearing.pronounce import DICTIONARY, known, pronunciations
 from narrator.hearing.spoken import NUMBER_WORDS, in_words
 from narrator.paths import GRAMMARS
 
@@ -42,11 +43,14 @@ def lexicon(sentences: list[str]) -> dict[str, list[list[str]]]:
 
 
 def unlike(sentences: list[str], folder: Path) -> list[str]:
-    """Sentences that share no four words in a row with the narrations of a folder, so that one may measure on them.
+    """Sentences that share no four words in a row with the narrations of a folder, so that one may measure
+    on them.
 
     What the number grammar makes by itself (all of a sentence's words are numbers, units or letters) stays.
     """
-    rows = (json.loads(line) for path in sorted(folder.glob("*.jsonl")) for line in path.read_text().splitlines())
+    rows = (
+        json.loads(line) for path in sorted(folder.glob("*.jsonl")) for line in path.read_text().splitlines()
+    )
     taken = {four for row in rows for four in _fours(in_words(row["text"])) if not set(four) <= NUMBER_WORDS}
     return [sentence for sentence in sentences if not taken & set(_fours(sentence))]
 
@@ -61,7 +65,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("network", type=Path)
     parser.add_argument("out", type=Path)
-    parser.add_argument("--without", type=Path, help="leave out sentences near to those of a folder of narrations")
+    parser.add_argument(
+        "--without", type=Path, help="leave out sentences near to those of a folder of narrations"
+    )
     given = parser.parse_args()
     network = Network(2 * len(BASE) ** 2)
     network.load_state_dict(torch.load(given.network, map_location="cpu"))
@@ -77,6 +83,8 @@ def main() -> None:
     (given.out / "conf").mkdir(exist_ok=True)
     for name, options in _CONF.items():
         (given.out / "conf" / name).write_text(options.replace(" ", "\n") + "\n")
+    if given.out != DICTIONARY.parent:
+        (given.out / DICTIONARY.name).write_bytes(DICTIONARY.read_bytes())
     size = sum(path.stat().st_size for path in given.out.rglob("*") if path.is_file())
     print(f"{len(words)} words, {len(model.states())} histories, {size / 1e6:.1f} MB")
 

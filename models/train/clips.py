@@ -66,7 +66,8 @@ Batch = list[tuple[Cut, str]]
 
 
 def plan(clips: list[Clip], synthetic_share: float, seconds: float, rng: random.Random) -> list[Batch]:
-    """Batches of about ``seconds`` of sound for one round: every human clip, a share of the others, bare noise."""
+    """Batches of about ``seconds`` of sound for one round: every human clip, a share of the others, bare
+    noise."""
     chosen = [clip for clip in clips if clip.human or rng.random() < synthetic_share]
     cuts: Batch = [(_cut(clip, rng), clip.text) for clip in chosen]
     cuts += [(Cut(0, 0, 1.0, rng.randint(RATE, 3 * RATE), 0), "") for _ in range(len(chosen) // 50)]

@@ -12,7 +12,8 @@ from models.train.kaldi_io import Writer
 from models.train.network import BYPASS, CEPSTRA, CONTEXT, NECK, SUBSAMPLED, WIDTH, Affine, BatchNorm, Network
 
 Tuples = list[tuple[int, int, int, int]]
-"""Graph phone, state 0, pdf of entering, pdf of staying; sorted. Transition ids count from 1: odd ones stay."""
+"""Graph phone, state 0, pdf of entering, pdf of staying; sorted. Transition ids count from 1: odd ones
+stay."""
 
 
 def tuples(graph_phones: dict[int, int], phones: int) -> Tuples:

@@ -1,7 +1,8 @@
 """Cepstra as Vosk's small models take them, for many clips at once, on any device.
 
-Kaldi's MFCC without energy and dither: frames of 25 ms each 10 ms, mean off, pre-emphasis 0.97, Povey window, 40 mel
-bands from 20 to 7600 Hz, 40 cepstra, liftered by 22. Equal to kaldi-native-fbank's to rounding (tests).
+Kaldi's MFCC without energy and dither: frames of 25 ms each 10 ms, mean off, pre-emphasis 0.97, Povey
+window, 40 mel bands from 20 to 7600 Hz, 40 cepstra, liftered by 22. Equal to kaldi-native-fbank's to
+rounding (tests).
 """
 
 from __future__ import annotations
@@ -30,7 +31,9 @@ class Cepstra:
         """``change`` may alter the log mel bands (batch, frames, 40), to train on spoiled ones."""
         frames = sound.unfold(-1, FRAME, SHIFT)
         frames = frames - frames.mean(-1, keepdim=True)
-        frames = torch.cat([frames[..., :1] * 0.03, frames[..., 1:] - 0.97 * frames[..., :-1]], -1) * self._window
+        frames = (
+            torch.cat([frames[..., :1] * 0.03, frames[..., 1:] - 0.97 * frames[..., :-1]], -1) * self._window
+        )
         spectrum = torch.fft.rfft(frames, FFT)
         bands = (spectrum.real**2 + spectrum.imag**2) @ self._bands
         bands = bands.clamp(min=1.1920929e-7).log()
@@ -38,7 +41,9 @@ class Cepstra:
 
 
 def _mel_bands() -> np.ndarray[tuple[int, int], np.dtype[np.float32]]:
-    def mel(hertz: float | np.ndarray[tuple[int], np.dtype[np.float64]]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    def mel(
+        hertz: float | np.ndarray[tuple[int], np.dtype[np.float64]],
+    ) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
         return 1127.0 * np.log1p(np.asarray(hertz) / 700.0)
 
     low, high = float(mel(_LOW_HZ)), float(mel(_HIGH_HZ))

@@ -1,8 +1,8 @@
 """Fits the weights of ``narrator.hearing.fusion``: ``python -m models.train.fit_fusion FOLDER --cache DIR``.
 
-FOLDER holds narrations (``*.jsonl``); they are spoken by voices that neither ear was trained on, quiet and in noises
-made by the project. Each stretch in which the ears differ is one example: was the second ear nearer to what was said?
-Prints the weights and what they would do, for ``grammars/hearing/fusion.toml``.
+FOLDER holds narrations (``*.jsonl``); they are spoken by voices that neither ear was trained on, quiet and
+in noises made by the project. Each stretch in which the ears differ is one example: was the second ear
+nearer to what was said? Prints the weights and what they would do, for ``grammars/hearing/fusion.toml``.
 """
 
 from __future__ import annotations
@@ -14,13 +14,15 @@ from pathlib import Path
 import numpy as np
 
 from models.train.clips import held_out, load
-from narrator.hearing.fusion import FEATURES, _replaced, differences
-from narrator.hearing.moonshine_engine import open_decoder
+from narrator.hearing.both_ears import chosen
+from narrator.hearing.fusion import _replaced, differences
+from narrator.hearing.language_model import LanguageModel
+from narrator.hearing.moonshine_engine import SteeredDecoder, model_folder
+from narrator.hearing.moonshine_model import MoonshineModel
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
 from narrator.hearing.voice import FRAME
-from narrator.settings import load_settings
 from narrator.wording import word_errors
 from tests.bench.spoken import NUMBERS, lines, noisy, own_noises, spoken, tokens
 
@@ -37,32 +39,34 @@ def main() -> None:
     parser.add_argument("--shop", type=Path, default=FOLDER, help="the second ear's model")
     parser.add_argument("--people", type=Path, help="a PACK, whose held out recordings are heard too")
     given = parser.parse_args()
-    decoder = open_decoder(load_settings({"NARRATOR_HOME": "/nonexistent"}))
+    decoder = SteeredDecoder(MoonshineModel(model_folder()), LanguageModel(given.shop / "language.arpa.gz"))
     ear, noises, rows = ShopEar(given.shop), own_noises(), []
     for number, text in enumerate(lines(given.folder, given.names, given.every)):
         for voice in given.voices:
             for ratio in (None, 10.0):
                 sound = noisy(spoken(text, voice, given.cache), ratio, noises, number)
                 piece = Segment(0, sound, np.ones(len(sound) // FRAME, np.bool_))
-                rows += examples(text, decoder.decode(piece), piece, ear)
+                rows += examples(text, decoder, piece, ear)
     if given.people:
         samples, clips = load(given.people, 2)
-        for number, clip in enumerate(held_out(clips, 100, 1)[1]):
+        for number, clip in enumerate(held_out(clips, 100, 1)[1][::2]):
             sound = samples[clip.first : clip.first + clip.samples].astype(np.float32) / 32768
             for ratio in (None, 10.0):
                 mixed = noisy(np.pad(sound, (4000, 4000)), ratio, noises, number)
                 piece = Segment(0, mixed, np.ones(len(mixed) // FRAME, np.bool_))
-                rows += [[*row, "people"] for row in examples(clip.text, decoder.decode(piece), piece, ear)]
+                rows += [[*row, "people"] for row in examples(clip.text, decoder, piece, ear)]
     given.out.write_text(json.dumps(rows), encoding="utf-8")
     print(len(rows))
 
 
-def examples(text: str, dictated: list, piece: Segment, ear: ShopEar) -> list:  # type: ignore[type-arg]
+def examples(text: str, decoder: SteeredDecoder, piece: Segment, ear: ShopEar) -> list[list[object]]:
     """Features, error change in words, error change in number words, of every stretch."""
     said = tokens(in_words(text))
-    rows = []
+    rows: list[list[object]] = []
+    scores = ear.scores(piece.samples)
+    dictated = chosen(decoder, piece, ear, scores)
     before = tokens(" ".join(in_words(w.word) for w in dictated))
-    for s in differences(dictated, ear.hear(piece), piece, ear):
+    for s in differences(dictated, ear.hear(piece), scores, ear):
         after = tokens(" ".join(_replaced(dictated, s.first, s.last, [w.word for w in s.words])))
         change = word_errors(said, after) - word_errors(said, before)
         numeric = word_errors(*(([w for w in t if w in NUMBERS]) for t in (said, after))) - word_errors(

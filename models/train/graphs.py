@@ -1,7 +1,7 @@
 """Builds what Vosk decodes with from words and a language model: ``HCLr.fst``, ``Gr.fst`` and their tables.
 
-Needs kaldifst (PyPI) and Debian's libfst-tools with libfst22-plugins-base for the look-ahead format. The pair is put
-together by Vosk at run time, so a grammar of phrases may take the place of ``Gr.fst``.
+Needs kaldifst (PyPI) and Debian's libfst-tools with libfst22-plugins-base for the look-ahead format. The
+pair is put together by Vosk at run time, so a grammar of phrases may take the place of ``Gr.fst``.
 """
 
 from __future__ import annotations
@@ -58,10 +58,12 @@ class GraphBuilder:
             relabelled = self._relabelled(work)
             self._write_grammar(graph, work, model)
         (graph / "disambig_tid.int").write_text("".join(f"{i}\n" for i in disambiguation))
-        rows = sorted(((relabelled.get(i, i), word) for word, i in self.words.items()), key=lambda row: row[0])
+        rows = sorted(
+            ((relabelled.get(i, i), word) for word, i in self.words.items()), key=lambda row: row[0]
+        )
         (graph / "words.txt").write_text("".join(f"{word} {i}\n" for i, word in rows), encoding="utf-8")
         kinds = {"SIL": "nonword", "SPN": "singleton"}
-        places = dict(B="begin", E="end", I="internal", S="singleton")
+        places = {"B": "begin", "E": "end", "I": "internal", "S": "singleton"}
         lines = [f"{i} {kinds.get(n) or places[n[-1]]}\n" for i, n in enumerate(self.names) if i]
         (graph / "phones" / "word_boundary.int").write_text("".join(lines))
 
@@ -81,7 +83,7 @@ class GraphBuilder:
         return disambiguation
 
     def _lexicon_fst(self) -> tuple[kaldifst.StdVectorFst, list[int]]:
-        """Words as phones with optional silence after each; what sounds alike is told apart by extra symbols."""
+        """Words as phones, silence after each or not; extra symbols tell apart what sounds alike."""
         spoken = [(word, self._placed(said)) for word, ways in self.lexicon.items() for said in ways]
         times = Counter(phones for _, phones in spoken)
         beginnings = {phones[:k] for _, phones in spoken for k in range(1, len(phones))}
@@ -136,8 +138,11 @@ class GraphBuilder:
         kaldifst.arcsort(fst, "olabel")
         return fst, extra
 
-    def _with_loops(self, fst: kaldifst.StdVectorFst, extra: Sequence[int], work: Path) -> kaldifst.StdVectorFst:
-        """Let every state be held by the loop of the phone that entered it; states entered by several are split."""
+    def _with_loops(
+        self, fst: kaldifst.StdVectorFst, extra: Sequence[int], work: Path
+    ) -> kaldifst.StdVectorFst:
+        """Let every state be held by the loop of the phone that entered it; states entered by several are
+        split."""
         arcs, finals = _arcs(fst, work)
         silent = {0, *extra}
         entered: dict[int, set[int]] = defaultdict(set)
@@ -182,7 +187,9 @@ class GraphBuilder:
                 arcs.append((state, states[model.shortened(history[1:])], 0, 0, -model.backoff(history)))
         _compiled(arcs, finals, states[START,]).write(str(work / "G.fst"))
         relabel = f"--relabel_ipairs={work}/relabel --relabel_opairs={work}/relabel"
-        command = f"fstrelabel {relabel} {work}/G.fst | fstarcsort --sort_type=ilabel | fstconvert --fst_type=const"
+        command = (
+            f"fstrelabel {relabel} {work}/G.fst | fstarcsort --sort_type=ilabel | fstconvert --fst_type=const"
+        )
         with (graph / "Gr.fst").open("wb") as file:
             subprocess.run(command, shell=True, check=True, stdout=file, env=_environment())
 

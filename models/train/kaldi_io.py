@@ -1,7 +1,7 @@
 """Writes Kaldi's binary object format, as far as transition models and nnet3 networks need it.
 
-Int and float: a byte 4 and the value; bool: a bare T or F; int vector: a byte 4, a bare int32 count, the data;
-vector and matrix: a token (FV, FM), their sizes as ints, float32 data. Little endian throughout.
+Int and float: a byte 4 and the value; bool: a bare T or F; int vector: a byte 4, a bare int32 count, the
+data; vector and matrix: a token (FV, FM), their sizes as ints, float32 data. Little endian throughout.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from narrator.hearing.kaldi_model import HEADER
-
 
 
 class Writer:

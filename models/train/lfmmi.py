@@ -1,8 +1,8 @@
 """Lattice-free maximum mutual information: the loss and its gradient by forward-backward, no autograd tape.
 
-Every phone has one state: entered by its forward pdf, held by its self-loop pdf. The numerator graph is what was said
-(``phone_graphs``), the denominator a phone bigram; pdfs depend on the phone and the one to its left.
-All in the log domain, batched, on any device. Tests compare values and gradients with autograd.
+Every phone has one state: entered by its forward pdf, held by its self-loop pdf. The numerator graph is
+what was said (``phone_graphs``), the denominator a phone bigram; pdfs depend on the phone and the one to
+its left. All in the log domain, batched, on any device. Tests compare values and gradients with autograd.
 """
 
 from __future__ import annotations
@@ -20,12 +20,13 @@ Step = Callable[[Tensor], Tensor]
 
 
 def forward_backward(
-    enter: Tensor, stay: Tensor, lengths: Tensor, first: Tensor, last: Tensor, ahead: Step, back: Step
+    enter: Tensor, stay: Tensor, lengths: Tensor, *, first: Tensor, last: Tensor, ahead: Step, back: Step
 ) -> tuple[Tensor, Tensor, Tensor]:
     """Log total (batch,) and how often each state was entered and held, shapes as ``enter`` and ``stay``.
 
-    ``enter`` and ``stay``: (frames, batch, *states) scores; ``first`` and ``last``: log weights of beginning and
-    ending in a state; ``ahead`` sums log weights over transitions into each state, ``back`` out of each.
+    ``enter`` and ``stay``: (frames, batch, *states) scores; ``first`` and ``last``: log weights of
+    beginning and ending in a state; ``ahead`` sums log weights over transitions into each state, ``back``
+    out of each.
     """
     frames = enter.shape[0]
     spread = (-1,) + (1,) * (enter.dim() - 2)
@@ -52,9 +53,10 @@ def forward_backward(
 def numerator(scores: Tensor, lengths: Tensor, graph: Mapping[str, Tensor]) -> tuple[Tensor, Tensor]:
     """Log weight of what was said (batch,) and its occupancy (batch, frames, pdfs).
 
-    ``graph``: ``first``, ``last`` (batch, states); ``before``, ``after`` (batch, states, arcs) with the neighbours and
-    ``before_weight``, ``after_weight`` with the arcs' log weights; ``enter``, ``stay`` (batch, states) pdfs; ``speech``
-    1 where a state is no silence, and ``quiet`` (batch, frames) 1 where only silence may be.
+    ``graph``: ``first``, ``last`` (batch, states); ``before``, ``after`` (batch, states, arcs) with the
+    neighbours and ``before_weight``, ``after_weight`` with the arcs' log weights; ``enter``, ``stay``
+    (batch, states) pdfs; ``speech`` 1 where a state is no silence, and ``quiet`` (batch, frames) 1 where
+    only silence may be.
     """
     by_frame = scores.transpose(0, 1)
     frames, batch, _ = by_frame.shape
@@ -66,10 +68,10 @@ def numerator(scores: Tensor, lengths: Tensor, graph: Mapping[str, Tensor]) -> t
         by_frame.gather(2, enter_at) + forbidden,
         by_frame.gather(2, stay_at) + forbidden,
         lengths,
-        graph["first"],
-        graph["last"],
-        lambda a: torch.logsumexp(a[row, graph["before"]] + graph["before_weight"], 2),
-        lambda b: torch.logsumexp(b[row, graph["after"]] + graph["after_weight"], 2),
+        first=graph["first"],
+        last=graph["last"],
+        ahead=lambda a: torch.logsumexp(a[row, graph["before"]] + graph["before_weight"], 2),
+        back=lambda b: torch.logsumexp(b[row, graph["after"]] + graph["after_weight"], 2),
     )
     occupancy = torch.zeros_like(by_frame)
     occupancy.scatter_add_(2, enter_at, enters)
@@ -77,11 +79,14 @@ def numerator(scores: Tensor, lengths: Tensor, graph: Mapping[str, Tensor]) -> t
     return total, occupancy.transpose(0, 1)
 
 
-def denominator(scores: Tensor, lengths: Tensor, bigram: tuple[Tensor, Tensor, Tensor]) -> tuple[Tensor, Tensor]:
+def denominator(
+    scores: Tensor, lengths: Tensor, bigram: tuple[Tensor, Tensor, Tensor]
+) -> tuple[Tensor, Tensor]:
     """Log weight of everything that could be said (batch,) and its occupancy (batch, frames, pdfs).
 
-    ``bigram``: log weights of the first phone (K,), of each phone after each (K, K), of ending after each (K,). Pdf
-    ``left * K + phone`` enters a phone, ``K * K`` more holds it; the left context of the first phone is phone 0.
+    ``bigram``: log weights of the first phone (K,), of each phone after each (K, K), of ending after each
+    (K,). Pdf ``left * K + phone`` enters a phone, ``K * K`` more holds it; the left context of the first
+    phone is phone 0.
     """
     first, follow, last = bigram
     phones = len(first)
@@ -94,10 +99,10 @@ def denominator(scores: Tensor, lengths: Tensor, bigram: tuple[Tensor, Tensor, T
         enter,
         stay,
         lengths,
-        start,
-        last[None, :].expand(phones, phones),
-        lambda a: torch.logsumexp(a, 1)[:, :, None] + follow,
-        lambda b: torch.logsumexp(b + follow, 2)[:, None, :].expand(-1, phones, -1),
+        first=start,
+        last=last[None, :].expand(phones, phones),
+        ahead=lambda a: torch.logsumexp(a, 1)[:, :, None] + follow,
+        back=lambda b: torch.logsumexp(b + follow, 2)[:, None, :].expand(-1, phones, -1),
     )
     return total, torch.cat([enters.flatten(2), stays.flatten(2)], 2).transpose(0, 1)
 
@@ -106,7 +111,9 @@ class Lfmmi(torch.autograd.Function):
     """Sum over the batch of denominator less numerator; gives also both sums."""
 
     @staticmethod
-    def forward(ctx: Any, scores: Tensor, lengths: Tensor, graph: Any, bigram: Any) -> tuple[Tensor, Tensor, Tensor]:
+    def forward(
+        ctx: Any, scores: Tensor, lengths: Tensor, graph: Any, bigram: Any
+    ) -> tuple[Tensor, Tensor, Tensor]:
         """See the class."""
         plain = scores.detach().float()
         said, said_at = numerator(plain, lengths, graph)

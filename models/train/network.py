@@ -1,7 +1,9 @@
-"""The acoustic network: a factored time-delay network (TDNN-F) as in small Vosk models, without the i-vector input.
+"""The acoustic network: a factored time-delay network (TDNN-F) as in small Vosk models, without the
+i-vector input.
 
-Shapes: in (batch, frames, 40) cepstra at 100 frames a second, padded by ``CONTEXT`` frames on either side; out
-(batch, frames / 3, pdfs) log-likelihood-like scores at 33 frames a second. Weights have Kaldi's layout (out, taps * in).
+Shapes: in (batch, frames, 40) cepstra at 100 frames a second, padded by ``CONTEXT`` frames on either side;
+out (batch, frames / 3, pdfs) log-likelihood-like scores at 33 frames a second. Weights have Kaldi's layout
+(out, taps * in).
 """
 
 from __future__ import annotations
@@ -15,7 +17,8 @@ from torch import Tensor, nn
 from torch.nn import functional
 
 CEPSTRA, WIDTH, NECK, LAST, SUBSAMPLED = 40, 768, 64, 15, 5
-"""Cepstra a frame; width of layers and of their bottlenecks; last factored layer; the layer that keeps each third frame."""
+"""Cepstra a frame; width of layers and of their bottlenecks; last factored layer; the layer that keeps
+each third frame."""
 CONTEXT = 4 + 3 * (LAST - SUBSAMPLED)
 BYPASS = 0.66
 
@@ -34,7 +37,9 @@ class BatchNorm(nn.Module):
     def forward(self, x: Tensor) -> Tensor:
         """Normalize the last axis."""
         flat = x.reshape(-1, x.shape[-1])
-        out = functional.batch_norm(flat, self.mean, self.variance, None, None, self.training, 0.05, self.epsilon)
+        out = functional.batch_norm(
+            flat, self.mean, self.variance, None, None, self.training, 0.05, self.epsilon
+        )
         return out.view_as(x)
 
 

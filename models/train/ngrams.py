@@ -13,7 +13,9 @@ History = tuple[str, ...]
 class Trigrams:
     """``arcs`` gives the model as weighted arcs; ``probability`` the same numbers one by one."""
 
-    def __init__(self, sentences: Iterable[str], vocabulary: Iterable[str], *, floor: float = 0.1, least: int = 2) -> None:
+    def __init__(
+        self, sentences: Iterable[str], vocabulary: Iterable[str], *, floor: float = 0.1, least: int = 2
+    ) -> None:
         self._counts: dict[History, Counter[str]] = defaultdict(Counter)
         for sentence in sentences:
             words = [START, *sentence.split(), END]

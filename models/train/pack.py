@@ -1,9 +1,11 @@
-"""Packs everything that training needs into one folder that can travel: ``python -m models.train.pack SPEECH SYNTH OUT``.
+"""Packs everything that training needs into one folder that can travel: ``python -m models.train.pack
+SPEECH SYNTH OUT``.
 
 SPEECH is a folder of real recordings with ``manifest.jsonl`` (``file``, ``text`` or ``raw_text``), SYNTH what
-``models.train.speech`` wrote. OUT gets ``real.tar`` (the recordings as they are), ``synthetic.opus`` (all synthetic
-clips in a row), ``clips.json`` (source, place and words of every clip), ``lexicon.json`` (phone numbers of every word),
-and ``trunk.npz`` (the hidden layers that training starts from, of the small Korean Vosk model).
+``models.train.speech`` wrote. OUT gets ``real.tar`` (the recordings as they are), ``synthetic.opus`` (all
+synthetic clips in a row), ``clips.json`` (source, place and words of every clip), ``lexicon.json`` (phone
+numbers of every word), and ``trunk.npz`` (the hidden layers that training starts from, of the small Korean
+Vosk model).
 """
 
 from __future__ import annotations
@@ -52,7 +54,9 @@ def synthetic_clips(folder: Path, out: Path, kilobits: int) -> list[dict[str, An
             file.write(sound)
             at += len(sound)
     target = out / "synthetic.opus"
-    subprocess.run(["opusenc", "--quiet", "--bitrate", str(kilobits), "--framesize", "60", joined, target], check=True)
+    subprocess.run(
+        ["opusenc", "--quiet", "--bitrate", str(kilobits), "--framesize", "60", joined, target], check=True
+    )
     joined.unlink()
     return rows
 
@@ -83,7 +87,10 @@ def main() -> None:
         f"{name}/{key}": value.astype(np.float16) if value.size > 1000 else value
         for name, fields in parts.items()
         for key, value in fields.items()
-        if isinstance(value, np.ndarray) and value.dtype == np.float32 and "Deriv" not in key and "ValueAvg" not in key
+        if isinstance(value, np.ndarray)
+        and value.dtype == np.float32
+        and "Deriv" not in key
+        and "ValueAvg" not in key
     }
     np.savez_compressed(given.out / "trunk.npz", **arrays)
     print(f"{len(real)} recordings, {len(synthetic)} synthetic clips, {len(words)} words")

@@ -1,7 +1,8 @@
 """What was said as graphs of phones, and the phone bigram of everything that could be said.
 
-Phones are numbered: 0 silence, 1 a noise or an unknown word, then the language's. A state of a graph is a phone with
-the phone to its left. Pdf of entering a phone: ``left * K + phone``; of staying in it: that plus ``K * K``.
+Phones are numbered: 0 silence, 1 a noise or an unknown word, then the language's. A state of a graph is a
+phone with the phone to its left. Pdf of entering a phone: ``left * K + phone``; of staying in it: that plus
+``K * K``.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import math
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import torch
@@ -113,7 +115,7 @@ class Phones:
                 arcs.update((end, nodes[0]) for end in ends)
                 if at_start:
                     first.add(nodes[0])
-                arcs.update(zip(nodes, nodes[1:], strict=False))
+                arcs.update(pairwise(nodes))
                 outs.add(nodes[-1])
             phones.append(SILENCE)
             arcs.update((out, len(phones) - 1) for out in outs)

@@ -13,7 +13,14 @@ from narrator.wording import spell
 
 _SLOT = re.compile(r"\{(\w+)\}")
 _PLURAL_TENS = re.compile(r"tys\b")
-_DENOMINATORS = {2: "halves", 4: "quarters", 8: "eighths", 16: "sixteenths", 10: "tenths", 32: "thirty seconds"}
+_DENOMINATORS = {
+    2: "halves",
+    4: "quarters",
+    8: "eighths",
+    16: "sixteenths",
+    10: "tenths",
+    32: "thirty seconds",
+}
 _DIGITS = "zero one two three four five six seven eight nine".split()
 
 

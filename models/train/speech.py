@@ -23,7 +23,8 @@ LONGEST_WORDS = 22
 
 
 def training_lines(count: int, seed: int) -> list[str]:
-    """What is spoken: half values, fasteners and codes, the rest narration, rule examples, names and orders."""
+    """What is spoken: half values, fasteners and codes, the rest narration, rule examples, names and
+    orders."""
     rng = random.Random(seed)
     own = [line for line in narrated() if 1 < len(line.split()) <= LONGEST_WORDS]
     rules = [line for line in examples() if 1 < len(line.split()) <= LONGEST_WORDS]

@@ -14,7 +14,8 @@ from narrator.hearing.spoken import in_words
 from narrator.paths import GRAMMARS, SAMPLE_SESSIONS
 
 FRAMES = (
-    "{}", "{}", "{} is gone", "the {} is leaking", "new {} going in", "{} off", "took the {} out", "i think it's the {}",
+    "{}", "{}", "{} is gone", "the {} is leaking", "new {} going in", "{} off", "took the {} out",
+    "i think it's the {}",
     "check the {}", "could be the {}", "{} back on", "{} looks fine", "so it's not the {}", "{} was loose",
 )  # fmt: skip
 """How a thing's name is said in a narration."""

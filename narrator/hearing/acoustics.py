@@ -1,14 +1,15 @@
 """The second ear's acoustic network in numpy: how well a text fits the sound, and when each word was said.
 
-The same numbers as Vosk computes from the same ``final.mdl`` (tests). Sound to 40 cepstra at 100 frames a second, to
-scores of pdfs at 33 frames a second. A pdf is a phone after another: ``left * K + phone`` enters it, ``K * K`` more
-holds it.
+The same numbers as Vosk computes from the same ``final.mdl`` (tests). Sound to 40 cepstra at 100 frames a
+second, to scores of pdfs at 33 frames a second. A pdf is a phone after another: ``left * K + phone`` enters
+it, ``K * K`` more holds it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -55,7 +56,8 @@ def _cosines() -> Floats:
     matrix = np.sqrt(2 / _BANDS) * np.cos(np.pi / _BANDS * (np.arange(_BANDS)[None] + 0.5) * rows)
     matrix[0] = np.sqrt(1 / _BANDS)
     lifter = 1 + 0.5 * _LIFTER * np.sin(np.pi * np.arange(_BANDS) / _LIFTER)
-    return (matrix * lifter[:, None]).astype(np.float32).T.copy()
+    out: Floats = np.ascontiguousarray((matrix * lifter[:, None]).T, np.float32)
+    return out
 
 
 _POVEY = ((0.5 - 0.5 * np.cos(2 * np.pi * np.arange(_WINDOW) / (_WINDOW - 1))) ** 0.85).astype(np.float32)
@@ -69,9 +71,16 @@ class AcousticModel:
         _, parts = read_network((folder / "am" / "final.mdl").read_bytes())
         self._first = _affine(parts["tdnn1.affine"])
         self._first_norm = _norm(parts["tdnn1.batchnorm"])
-        numbers = sorted(int(n[5:].split(".")[0]) for n in parts if n.startswith("tdnnf") and n.endswith(".linear"))
+        numbers = sorted(
+            int(n[5:].split(".")[0]) for n in parts if n.startswith("tdnnf") and n.endswith(".linear")
+        )
         self._layers = [
-            (n, _affine(parts[f"tdnnf{n}.linear"])[0], _affine(parts[f"tdnnf{n}.affine"]), _norm(parts[f"tdnnf{n}.batchnorm"]))
+            (
+                n,
+                _affine(parts[f"tdnnf{n}.linear"])[0],
+                _affine(parts[f"tdnnf{n}.affine"]),
+                _norm(parts[f"tdnnf{n}.batchnorm"]),
+            )
             for n in numbers
         ]  # fmt: skip
         self._neck, self._wide = _affine(parts["prefinal.neck"])[0], _affine(parts["prefinal.wide"])
@@ -82,11 +91,14 @@ class AcousticModel:
 
     def scores(self, samples: Floats) -> Floats:
         """Scores of every pdf, (frames, pdfs), one frame each 0.03 s."""
-        x = cepstra(samples if len(samples) >= _WINDOW else np.pad(samples, (0, _WINDOW - len(samples))))
+        x: Any = cepstra(samples if len(samples) >= _WINDOW else np.pad(samples, (0, _WINDOW - len(samples))))
         count = (len(x) + 2) // 3
         place = np.clip(np.arange(2 * _CONTEXT + 3 * (count - 1) + 1) - _CONTEXT, 0, len(x) - 1)
         x = x[place]
-        x = _normed(np.concatenate([x[:-2], x[1:-1], x[2:]], 1) @ self._first[0] + self._first[1], self._first_norm)
+        x = _normed(
+            np.concatenate([x[:-2], x[1:-1], x[2:]], 1) @ self._first[0] + self._first[1], self._first_norm
+        )
+        y: Any
         for number, linear, (weight, bias), norm in self._layers:
             if number == _SUBSAMPLED:
                 x = x[::3]
@@ -150,7 +162,7 @@ def _add_text(graph: _Graph, text: Spoken, phones: int) -> None:
             if fresh:
                 graph.starts.append(heads[0])
             tails = heads
-            for left, phone in zip(way, way[1:], strict=False):
+            for left, phone in pairwise(way):
                 tails = [state(left, phone, tails, number)]
             ends.setdefault(way[-1], []).extend(tails)
         quiet = [state(left, 0, list(states), -1) for left, states in ends.items()]
@@ -162,11 +174,12 @@ def _add_text(graph: _Graph, text: Spoken, phones: int) -> None:
 def best_paths(
     scores: Floats, phones: int, texts: Sequence[Spoken], *, aligned: bool = False
 ) -> tuple[list[float], list[list[tuple[float, float]]]]:
-    """How well each text fits (the best path's score), and for each, if wanted, start and end of its words in s."""
+    """How well each text fits (the best path's score), and for each, if wanted, start and end of its words
+    in s."""
     graph = _Graph([], [], [], [], [])
     for text in texts:
         _add_text(graph, text, phones)
-    count, width = len(graph.enter), max(1, max(map(len, graph.before)))
+    count, width = len(graph.enter), max(1, *map(len, graph.before))
     before = np.full((count, width), count)
     for state, states in enumerate(graph.before):
         before[state, : len(states)] = states
@@ -187,7 +200,9 @@ def best_paths(
     fits = [float(alpha[state]) for state in finals]
     if not aligned:
         return fits, []
-    return fits, [_times(backs, state, graph.word, len(text)) for state, text in zip(finals, texts, strict=True)]
+    return fits, [
+        _times(backs, state, graph.word, len(text)) for state, text in zip(finals, texts, strict=True)
+    ]
 
 
 def _times(backs: NDArray[np.int32], state: int, word: list[int], count: int) -> list[tuple[float, float]]:

@@ -1,8 +1,8 @@
 """Weighs what the dictation heard against what the second ear heard, stretch by stretch.
 
-Where both differ, the stretch is decided by a logistic rule over: how much better the second ear's words fit the sound
-and the trade's language, how sure the dictation was of its own, and how sure the second ear is. The weights are data
-(``grammars/hearing/fusion.toml``), fitted by ``models.train.fit_fusion``.
+Where both differ, the stretch is decided by a logistic rule over: how much better the second ear's words
+fit the sound and the trade's language, how sure the dictation was of its own, and how sure the second ear
+is. The weights are data (``grammars/hearing/fusion.toml``), fitted by ``models.train.fit_fusion``.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from functools import lru_cache
 
 from rapidfuzz.distance import Levenshtein
 
+from narrator.hearing.acoustics import Floats
 from narrator.hearing.second_ear import ShopEar
-from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import NUMBER_WORDS, in_words
 from narrator.paths import GRAMMARS
 from narrator.values import Word
@@ -29,7 +29,8 @@ _LONGEST = 8
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Dictation words ``first`` to ``last`` (exclusive), against ``words`` of the second ear with their confidences."""
+    """Dictation words ``first`` to ``last`` (exclusive), against ``words`` of the second ear with their
+    confidences."""
 
     first: int
     last: int
@@ -56,15 +57,17 @@ def chance(stretch: Stretch) -> float:
     return 1 / (1 + math.exp(-max(-30.0, min(30.0, total))))
 
 
-def differences(dictated: Sequence[Word], heard: Sequence[Word], segment: Segment, ear: ShopEar) -> list[Stretch]:
-    """Where the two ears differ, with the features of each stretch."""
+def differences(
+    dictated: Sequence[Word], heard: Sequence[Word], scores: Floats, ear: ShopEar
+) -> list[Stretch]:
+    """Where the two ears differ, ``scores`` being what the second one's network says of the sound, with
+    the features of each stretch."""
     said = [(i, word) for i, whole in enumerate(dictated) for word in in_words(whole.word).split()]
     own, other = [word for _, word in said], [word.word for word in heard]
     spans = _spans(said, own, other, len(dictated))
     if not spans:
         return []
     texts = [own] + [_replaced(dictated, first, last, other[a:b]) for first, last, a, b in spans]
-    scores = ear.scores(segment.samples)
     fits = ear.fits(scores, texts)
     language = [ear.language.score(text) for text in texts]
     agreed = 1 - sum(b - a for _, _, a, b in spans) / max(1, len(other))
@@ -72,7 +75,9 @@ def differences(dictated: Sequence[Word], heard: Sequence[Word], segment: Segmen
     for number, (first, last, a, b) in enumerate(spans, start=1):
         values = _features(dictated, first, last, heard[a:b], ear)
         gains = ((fits[number] - fits[0]) / 10, (language[number] - language[0]) / 10)
-        found.append(Stretch(first, last, tuple(heard[a:b]), (*gains, *values, agreed, float(len(spans) == 1))))
+        found.append(
+            Stretch(first, last, tuple(heard[a:b]), (*gains, *values, agreed, float(len(spans) == 1)))
+        )
     return found
 
 
@@ -130,15 +135,3 @@ def _features(
         math.log((1 - sure) / sure), other, (len(own) + len(heard)) / 4, (len(heard) - len(own)) / 2,
         float(unknown), float(number),
     )  # fmt: skip
-
-
-def fused(dictated: Sequence[Word], stretches: Sequence[Stretch], least: float) -> list[Word]:
-    """The dictation's words with the second ear's where its chance is ``least`` or more."""
-    words = list(dictated)
-    for stretch in sorted(stretches, key=lambda s: s.first, reverse=True):
-        better = chance(stretch)
-        if better >= least:
-            words[stretch.first : stretch.last] = [
-                Word(w.word, w.start, w.end, min(w.conf or 1.0, better)) for w in stretch.words
-            ]
-    return words

@@ -1,7 +1,7 @@
 """Reads the network out of a Vosk model's ``final.mdl`` (Kaldi's binary object format).
 
-Int and float: a byte 4 and the value; bool: a bare T or F; int vector: a byte 4, a bare int32 count, the data;
-vector and matrix: a token (FV, FM), their sizes as ints, float32 data. Little endian throughout.
+Int and float: a byte 4 and the value; bool: a bare T or F; int vector: a byte 4, a bare int32 count, the
+data; vector and matrix: a token (FV, FM), their sizes as ints, float32 data. Little endian throughout.
 """
 
 from __future__ import annotations

@@ -19,16 +19,16 @@ class LanguageModel:
     def __init__(self, path: Path) -> None:
         self._logp: dict[tuple[str, ...], float] = {}
         self._backoff: dict[tuple[str, ...], float] = {}
-        opened = gzip.open(path, "rt", encoding="utf-8") if path.suffix == ".gz" else path.open(encoding="utf-8")
-        with opened as file:
-            for line in file:
-                fields = line.rstrip("\n").split("\t")
-                if len(fields) < 2:
-                    continue
-                words = tuple(fields[1].split())
-                self._logp[words] = float(fields[0]) * _TEN
-                if len(fields) > 2:
-                    self._backoff[words] = float(fields[2]) * _TEN
+        data = path.read_bytes()
+        text = (gzip.decompress(data) if path.suffix == ".gz" else data).decode("utf-8")
+        for line in text.splitlines():
+            fields = line.split("\t")
+            if len(fields) < 2:
+                continue
+            words = tuple(fields[1].split())
+            self._logp[words] = float(fields[0]) * _TEN
+            if len(fields) > 2:
+                self._backoff[words] = float(fields[2]) * _TEN
 
     def knows(self, word: str) -> bool:
         """Whether the model has the word."""

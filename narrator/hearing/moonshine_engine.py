@@ -16,10 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
+from narrator.hearing.beam import Network as BeamNetwork
+from narrator.hearing.beam import Steering, best_texts, share
+from narrator.hearing.language_model import LanguageModel
 from narrator.hearing.models import package_folder
 from narrator.hearing.segmenter import Segment, split
 from narrator.hearing.slips import loop_start, plausible
 from narrator.hearing.timing import spread_times
+from narrator.paths import MODELS
 from narrator.settings import Settings
 from narrator.values import SAMPLE_RATE, Word
 
@@ -31,6 +35,9 @@ _LOOP_SURE = -0.5
 """Mean log probability that the words before a loop need, in a piece too short to halve."""
 START, END = 1, 2
 """Tokens that begin and end a text."""
+LANGUAGE = MODELS / "shop" / "language.arpa.gz"
+STEERING = 0.15
+"""Weight of the trade's language model, chosen on synthesized narrations (docs/hearing.md)."""
 _WORD_MARK = "▁"
 
 
@@ -97,6 +104,39 @@ class MoonshineDecoder:
         return tokens, False
 
 
+class SteeredDecoder(MoonshineDecoder):
+    """A beam steered by the trade's language model; plain decoding where the beam finds only loops."""
+
+    name = "moonshine-tiny-en+trade"
+
+    def __init__(self, network: BeamNetwork, language: LanguageModel, weight: float = STEERING) -> None:
+        super().__init__(network)
+        self._beam, self._steering = network, Steering(language, weight)
+
+    def decode(self, segment: Segment) -> list[Word]:
+        """Words of the best text of one piece."""
+        texts = self.alternatives(segment)
+        return texts[0][0] if texts else super().decode(segment)
+
+    def alternatives(self, segment: Segment) -> list[tuple[list[Word], float]]:
+        """The best texts of one piece with their probabilities among each other, best first; none that
+        cannot be.
+
+        Word times are estimated.
+        """
+        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * _TOKENS_A_SECOND)
+        texts = best_texts(self._beam, segment.samples, limit, self._steering, _plain)
+        found = []
+        for text, probability in zip(texts, share(texts), strict=True):
+            tokens = [Token(self._beam.tokens[i], p) for i, p in zip(text.ids, text.logps, strict=False)]
+            words = group_words(tokens)
+            if plausible(" ".join(word for word, _ in words), _mean(tokens), segment):
+                times = spread_times([word for word, _ in words], segment)
+                said = [Word(word, *time, conf) for (word, conf), time in zip(words, times, strict=True)]
+                found.append((said, probability))
+        return found
+
+
 def group_words(tokens: list[Token]) -> list[tuple[str, float]]:
     """Words as written, each with the product of its tokens' probabilities."""
     words: list[tuple[bytes, float]] = []
@@ -133,8 +173,10 @@ def model_folder() -> Path | None:
     return package_folder(_PACKAGE, _FOLDER)
 
 
-def open_decoder(settings: Settings, model: Path | None = None) -> MoonshineDecoder:
+def open_decoder(settings: Settings, model: Path | None = None, *, steered: bool = True) -> MoonshineDecoder:
     """The decoder of the bundled model, or of the folder ``model`` with the same three files.
+
+    It is steered by the trade's language model, where that is there and wanted.
 
     Raises:
         NarratorError: E203 without onnxruntime, E204 without the model, E205 when it cannot be loaded.
@@ -148,6 +190,9 @@ def open_decoder(settings: Settings, model: Path | None = None) -> MoonshineDeco
     try:
         from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415  (onnxruntime is slow to load)
 
-        return MoonshineDecoder(MoonshineModel(folder))
+        network = MoonshineModel(folder)
+        if steered and LANGUAGE.is_file():
+            return SteeredDecoder(network, LanguageModel(LANGUAGE))
+        return MoonshineDecoder(network)
     except Exception as error:  # onnxruntime raises its own classes, which share no base but this
         raise NarratorError("E205", path=folder, why=str(error).splitlines()[0]) from error

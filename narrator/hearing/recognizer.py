@@ -135,12 +135,31 @@ class SegmentRecognizer:
         return Partial(" ".join(word.word for word in words), segment.start, segment.end)
 
 
-def open_decoder(settings: Settings, engine: str = "auto", model: Path | None = None) -> Decoder:
+def open_decoder(
+    settings: Settings, engine: str = "auto", model: Path | None = None, *, second_ear: bool | None = None
+) -> Decoder:
     """The decoder called ``engine``, or for ``auto`` the first that is installed and has a model.
+
+    The bundled English dictation gets the second ear beside it, unless that is turned off (``second_ear``,
+    else the settings) or its model is missing.
 
     Raises:
         NarratorError: E201 when ``auto`` finds none; E202 for an unknown name; E203 to E205 from the engine.
     """
+    wanted = settings.second_ear if second_ear is None else second_ear
+    return _both(_open(settings, engine, model)) if wanted else _open(settings, engine, model)
+
+
+def _both(first: Decoder) -> Decoder:
+    """The decoder with the second ear beside it, where it is one that has none."""
+    if not first.name.startswith("moonshine"):
+        return first
+    from narrator.hearing.both_ears import with_second_ear  # noqa: PLC0415  (loads a second engine)
+
+    return with_second_ear(first) or first
+
+
+def _open(settings: Settings, engine: str, model: Path | None) -> Decoder:
     if engine == "auto":
         return _auto(settings, model)
     if engine not in ENGINES:
@@ -151,11 +170,11 @@ def open_decoder(settings: Settings, engine: str = "auto", model: Path | None = 
 
 def _auto(settings: Settings, model: Path | None) -> Decoder:
     if model is not None:
-        return open_decoder(settings, engine_of(model), model)
+        return _open(settings, engine_of(model), model)
     reasons: list[str] = []
     for name in ENGINES:
         try:
-            return open_decoder(settings, name)
+            return _open(settings, name, None)
         except NarratorError as error:
             if error.code not in ("E203", "E204"):
                 raise
@@ -164,7 +183,13 @@ def _auto(settings: Settings, model: Path | None) -> Decoder:
 
 
 def open_recognizer(
-    settings: Settings, engine: str | None = None, model: Path | None = None, *, partials: bool = False
+    settings: Settings,
+    engine: str | None = None,
+    model: Path | None = None,
+    *,
+    partials: bool = False,
+    second_ear: bool | None = None,
 ) -> Recognizer:
-    """A recognizer ready to listen; ``engine`` is that of the settings unless given."""
-    return SegmentRecognizer(open_decoder(settings, engine or settings.engine, model), partials=partials)
+    """A recognizer ready to listen; ``engine`` and ``second_ear`` are those of the settings unless given."""
+    decoder = open_decoder(settings, engine or settings.engine, model, second_ear=second_ear)
+    return SegmentRecognizer(decoder, partials=partials)

@@ -1,7 +1,8 @@
 """The second ear: our own compact Vosk model of the trade's speech (``models/shop``).
 
-It hears a piece with the trade's language model or with a grammar of phrases, tells how well any text fits the sound,
-and when each word of a text was said. It is no dictation engine; ``fusion`` weighs it against one.
+It hears a piece with the trade's language model or with a grammar of phrases, tells how well any text fits
+the sound, and when each word of a text was said. It is no dictation engine; ``fusion`` weighs it against
+one.
 """
 
 from __future__ import annotations

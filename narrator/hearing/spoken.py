@@ -9,13 +9,23 @@ from narrator.wording import spell
 _PIECE = re.compile(r"\d+(?:,\d{3})+|\d+\.\d+|\.\d+|\d+|[a-z]+(?:'[a-z]+)*|%")
 _DIGITS = "zero one two three four five six seven eight nine".split()
 _UNITS = {
-    "mm": "millimeters", "nm": "newton meters", "v": "volts", "psi": "psi", "km": "kilometers", "%": "percent",
-    "rpm": "rpm", "kpa": "kilopascals", "mv": "millivolts", "ma": "milliamps", "hz": "hertz", "kw": "kilowatts",
+    "mm": "millimeters", "nm": "newton meters", "v": "volts", "psi": "psi", "km": "kilometers",
+    "%": "percent",
+    "rpm": "rpm", "kpa": "kilopascals", "mv": "millivolts", "ma": "milliamps", "hz": "hertz",
+    "kw": "kilowatts",
 }  # fmt: skip
 _GLUED = re.compile(r"(?<=\d)(?=[a-z])|(?<=[a-z])(?=\d)")
+
+
 def in_words(text: str) -> str:
     """A written line as it is said: lower case, figures as words, no punctuation."""
-    text = text.lower().replace("’", "'").replace("x-ray", "xray").replace("€", " euros ").replace("$", " dollars ")
+    text = (
+        text.lower()
+        .replace("’", "'")
+        .replace("x-ray", "xray")
+        .replace("€", " euros ")
+        .replace("$", " dollars ")
+    )
     words: list[str] = []
     for piece in _PIECE.findall(_GLUED.sub(" ", text)):
         after_number = bool(words) and words[-1] in NUMBER_WORDS

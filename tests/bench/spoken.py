@@ -1,10 +1,12 @@
-"""Measures hearing on narrations spoken by synthetic voices: ``python -m tests.bench.spoken FOLDER --voices V ... --cache DIR``.
+"""Measures hearing on narrations spoken by synthetic voices: ``python -m tests.bench.spoken FOLDER --voices
+V ... --cache DIR``.
 
-FOLDER holds ``*.jsonl`` with a ``text`` a line. Each line is spoken once per voice (kept in DIR) and heard quiet and at
-the given signal-to-noise ratios, as one piece, by each system: ``wheel`` (the bundled engine's own call), ``plain``
-(our greedy drive of the same model), ``steered``, and ``both`` (steered with the second ear). Printed per voice and
-level: word errors; errors in values (number words of sizes, counts, readings, codes: wrong, missing or put in); values
-right by the wheel's call that the system makes wrong (harm), in per cent of those right; processor seconds a second.
+FOLDER holds ``*.jsonl`` with a ``text`` a line. Each line is spoken once per voice (kept in DIR) and heard
+quiet and at the given signal-to-noise ratios, as one piece, by each system: ``wheel`` (the bundled engine's
+own call), ``plain`` (our greedy drive of the same model), ``steered``, and ``both`` (steered with the
+second ear). Printed per voice and level: word errors; errors in values (number words of sizes, counts,
+readings, codes: wrong, missing or put in); values right by the wheel's call that the system makes wrong
+(harm), in per cent of those right; processor seconds a second.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ from rapidfuzz.distance import Levenshtein
 from models.train.voices import REPORTED, speak
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
-from narrator.settings import load_settings
+from narrator.paths import MODELS
 from narrator.values import SAMPLE_RATE
 from narrator.wording import plain_words, spell
 
@@ -33,7 +35,8 @@ Floats = NDArray[np.float32]
 System = Callable[[Floats], str]
 NUMBERS = {
     *(spell(n) for n in range(20)), *(spell(n) for n in range(20, 100, 10)),
-    "hundred", "thousand", "point", "oh", "half", "quarter", "eighth", "sixteenth", *"bcdefghjklmnopqrstuvwxyz",
+    "hundred", "thousand", "point", "oh", "half", "quarter", "eighth", "sixteenth",
+    *"bcdefghjklmnopqrstuvwxyz",
 }  # fmt: skip
 """Words that values are made of; single letters are those of codes."""
 SAME = {"oh": "zero", "nought": "zero", "litre": "liter", "tyre": "tire"}
@@ -128,25 +131,29 @@ def wheel() -> System:
 
 def ours(steered: bool, second: bool) -> System:
     """Our drive of the bundled model."""
-    from narrator.hearing.recognizer import open_decoder  # noqa: PLC0415
+    from narrator.hearing.both_ears import BothEars  # noqa: PLC0415
+    from narrator.hearing.language_model import LanguageModel  # noqa: PLC0415
+    from narrator.hearing.moonshine_engine import MoonshineDecoder, SteeredDecoder, model_folder  # noqa: PLC0415
+    from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415
+    from narrator.hearing.second_ear import ShopEar  # noqa: PLC0415
 
-    settings = load_settings({"NARRATOR_HOME": "/nonexistent"})
-    if not steered:
-        from narrator.hearing.moonshine_engine import open_decoder as open_plain  # noqa: PLC0415
-
-        decoder = open_plain(settings)
-    else:
-        decoder = open_decoder(settings, "moonshine", second_ear=second)
+    network = MoonshineModel(model_folder() or Path())
+    language = LanguageModel(SHOP[0] / "language.arpa.gz")
+    decoder = SteeredDecoder(network, language) if steered else MoonshineDecoder(network)
+    both = BothEars(decoder, ShopEar(SHOP[0])) if second else decoder
 
     def hear(sound: Floats) -> str:
         piece = Segment(0, sound, np.ones(len(sound) // FRAME, np.bool_))
-        return " ".join(word.word for word in decoder.decode(piece))
+        return " ".join(word.word for word in both.decode(piece))
 
     return hear
 
 
+SHOP = [MODELS / "shop"]
+"""The second ear's model."""
 SYSTEMS: dict[str, Callable[[], System]] = {
-    "wheel": wheel, "plain": lambda: ours(False, False), "steered": lambda: ours(True, False), "both": lambda: ours(True, True),
+    "wheel": wheel, "plain": lambda: ours(False, False),
+    "steered": lambda: ours(True, False), "both": lambda: ours(True, True),
 }  # fmt: skip
 
 
@@ -161,9 +168,15 @@ def main() -> None:
     parser.add_argument("--noises", type=Path, help="folder of 16 kHz noises; the project's own by default")
     parser.add_argument("--snr", nargs="*", type=float, default=[10.0])
     parser.add_argument("--systems", nargs="+", default=list(SYSTEMS))
+    parser.add_argument("--shop", type=Path, default=SHOP[0], help="the second ear's model")
     parser.add_argument("--show", action="store_true", help="print what was heard wrongly")
     given = parser.parse_args()
-    noises = [soundfile.read(p, dtype="float32")[0] for p in sorted(given.noises.glob("*.flac"))] if given.noises else own_noises()
+    SHOP[0] = given.shop
+    noises = (
+        [soundfile.read(p, dtype="float32")[0] for p in sorted(given.noises.glob("*.flac"))]
+        if given.noises
+        else own_noises()
+    )
     texts = list(lines(given.folder, given.names, given.every))
     systems = {name: SYSTEMS[name]() for name in given.systems}
     total: dict[tuple[str, str], Score] = {}
@@ -177,7 +190,16 @@ def main() -> None:
             for name, score in scores.items():
                 _print(voice, level, name, score)
                 whole = total.setdefault((level, name), Score())
-                for key in ("words", "errors", "values", "value_errors", "harmed", "right_before", "seconds", "sound"):
+                for key in (
+                    "words",
+                    "errors",
+                    "values",
+                    "value_errors",
+                    "harmed",
+                    "right_before",
+                    "seconds",
+                    "sound",
+                ):
                     setattr(whole, key, getattr(whole, key) + getattr(score, key))
     for (level, name), score in total.items():
         _print("all", level, name, score)
@@ -208,7 +230,8 @@ def _print(voice: str, level: str, name: str, score: Score) -> None:
     print(
         f"{voice:>22} {level:>6} {name:>8}: words {100 * score.errors / score.words:5.1f} %, "
         f"values {100 * score.value_errors / max(1, score.values):5.1f} % of {score.values}, "
-        f"harmed {100 * score.harmed / max(1, score.right_before):4.1f} %, {score.seconds / score.sound:.3f} s a second",
+        f"harmed {100 * score.harmed / max(1, score.right_before):4.1f} %, "
+        f"{score.seconds / score.sound:.3f} s a second",
         flush=True,
     )
 

@@ -18,7 +18,7 @@ from tests.hearing.fakes import LoudIsSpeech, NamingDecoder, sound
 
 @pytest.fixture
 def run(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> object:
-    def fake(*_args: object) -> SegmentRecognizer:
+    def fake(*_args: object, **_: object) -> SegmentRecognizer:
         return SegmentRecognizer(NamingDecoder(["loose nut", "tight"]), Segmenter(None, LoudIsSpeech()))
 
     monkeypatch.setattr(hearing, "open_recognizer", fake)

@@ -72,7 +72,7 @@ def test_the_bundled_engine_hears_two_utterances(tmp_path: Path) -> None:
     assert isinstance(two, Utterance)
     assert "water pump is leaking" in one.text.lower()
     assert "check the belt" in two.text.lower()
-    assert (one.engine, one.timing) == ("moonshine-tiny-en", "estimated")
+    assert (one.engine, one.timing) == ("moonshine-tiny-en+trade+shop", "aligned")
     assert abs(one.start - 0.7) < 0.2
     assert abs(two.start - 3.5) < 0.3
     for utterance in (one, two):

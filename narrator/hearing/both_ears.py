@@ -1,0 +1,116 @@
+"""Dictation with the second ear: two recognizers hear each piece and are weighed where they differ.
+
+Where they agree, certainty rises. Where they differ and the weighing is clear, its choice is taken. Where
+numbers are at stake and it is not clear, the dictation's word stays and its confidence is put low, so that
+it comes up for a look. Word times are measured by the second ear.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from functools import lru_cache
+from typing import Any, Literal, Protocol
+
+from narrator.errors import NarratorError
+from narrator.hearing.acoustics import Floats
+from narrator.hearing.fusion import Stretch, chance, differences
+from narrator.hearing.second_ear import FOLDER, ShopEar
+from narrator.hearing.segmenter import Segment
+from narrator.hearing.spoken import in_words
+from narrator.paths import GRAMMARS
+from narrator.values import Word
+
+
+class Dictation(Protocol):
+    """The first ear."""
+
+    name: str
+
+    def decode(self, segment: Segment) -> list[Word]:
+        """Words of one piece."""
+        ...
+
+
+@lru_cache(maxsize=1)
+def limits() -> dict[str, float]:
+    """Chances from which the second ear's words are taken: plain words, and where numbers are at stake."""
+    table: dict[str, Any] = tomllib.loads((GRAMMARS / "hearing" / "fusion.toml").read_text(encoding="utf-8"))
+    return {name: float(value) for name, value in table["limits"].items()}
+
+
+def chosen(first: Dictation, segment: Segment, second: ShopEar, scores: Floats) -> list[Word]:
+    """The dictation's words; where it gives several texts, the one that both ears together think
+    likeliest."""
+    texts: list[tuple[list[Word], float]] = getattr(first, "alternatives", lambda _: [])(segment)
+    if len(texts) < 2:
+        return texts[0][0] if texts else first.decode(segment)
+    fits = second.fits(scores, [in_words(" ".join(w.word for w in words)).split() for words, _ in texts])
+    weight = limits()["fit"]
+    ranks = [math.log(max(1e-9, p)) + weight * fit for (_, p), fit in zip(texts, fits, strict=True)]
+    return texts[ranks.index(max(ranks))][0]
+
+
+class BothEars:
+    """A ``Decoder`` of two; ``settled`` and ``open_`` count what was decided and what was left for a look."""
+
+    timing: Literal["aligned", "estimated"] = "aligned"
+
+    def __init__(self, first: Dictation, second: ShopEar) -> None:
+        self.name = f"{first.name}+shop"
+        self.settled = self.open_ = 0
+        self._first, self._second = first, second
+
+    def decode(self, segment: Segment) -> list[Word]:
+        """Words of one piece."""
+        scores = self._second.scores(segment.samples)
+        words = chosen(self._first, segment, self._second, scores)
+        if not words:
+            return words
+        stretches = differences(words, self._second.hear(segment), scores, self._second)
+        return self._timed(self._weighed(words, stretches), segment, scores)
+
+    def _weighed(self, words: list[Word], stretches: list[Stretch]) -> list[Word]:
+        doubted = {i for s in stretches for i in range(s.first, max(s.last, s.first + 1))}
+        certain = [
+            Word(w.word, w.start, w.end, w.conf if i in doubted or w.conf is None else 1 - (1 - w.conf) / 2)
+            for i, w in enumerate(words)
+        ]
+        for stretch in sorted(stretches, key=lambda s: s.first, reverse=True):
+            better = chance(stretch)
+            if better >= limits()["number" if stretch.numeric else "word"]:
+                self.settled += 1
+                certain[stretch.first : stretch.last] = [
+                    Word(w.word, w.start, w.end, round(better * (w.conf or 1.0), 3)) for w in stretch.words
+                ]
+            elif stretch.numeric and better >= limits()["look"]:
+                self.open_ += 1
+                for i in range(stretch.first, stretch.last):
+                    w = certain[i]
+                    certain[i] = Word(w.word, w.start, w.end, min(w.conf or 1.0, limits()["doubted"]))
+        return certain
+
+    def _timed(self, words: list[Word], segment: Segment, scores: Floats) -> list[Word]:
+        """The words with the times at which the second ear finds them; a written number spans its spoken
+        words."""
+        said = [in_words(word.word).split() for word in words]
+        flat = [word for row in said for word in row]
+        if not flat:
+            return words
+        times = self._second.times(scores, flat)
+        timed, at, last = [], 0, segment.start
+        for word, row in zip(words, said, strict=True):
+            span = times[at : at + len(row)]
+            at += len(row)
+            start = max(last, min(segment.end, segment.start + span[0][0])) if span else last
+            last = max(start, min(segment.end, segment.start + span[-1][1])) if span else start
+            timed.append(Word(word.word, round(start, 3), round(last, 3), word.conf))
+        return timed
+
+
+def with_second_ear(first: Dictation) -> BothEars | None:
+    """Both ears, or None where the second one's model or engine is missing."""
+    try:
+        return BothEars(first, ShopEar(FOLDER))
+    except (NarratorError, OSError):
+        return None

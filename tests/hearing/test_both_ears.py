@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pytest
+
+from narrator.hearing.both_ears import BothEars
+from narrator.hearing.fusion import differences
+from narrator.hearing.segmenter import Segment
+from narrator.hearing.spoken import in_words
+from narrator.values import Word
+
+PIECE = Segment(32_000, np.zeros(48_000, np.float32), np.ones(150, np.bool_))
+
+
+def said(text: str, conf: float = 0.9) -> list[Word]:
+    return [Word(word, 2.0, 2.5, conf) for word in text.split()]
+
+
+class Language:
+    def __init__(self, good: str) -> None:
+        self.good = good.split()
+
+    def score(self, words: Sequence[str]) -> float:
+        return -3.0 * len(words) - 8.0 * (list(words) != self.good)
+
+    def knows(self, word: str) -> bool:
+        return word in self.good
+
+
+class Ear:
+    """A second ear that hears what it is told to, and finds that what was said fits the sound best."""
+
+    def __init__(self, hears: str, truth: str) -> None:
+        self.language: Any = Language(truth)
+        self._hears, self._truth = hears, truth.split()
+
+    def hear(self, segment: Segment) -> list[Word]:
+        return said(self._hears, 1.0)
+
+    def scores(self, samples: Any) -> Any:
+        return samples
+
+    def fits(self, scores: Any, texts: Sequence[Sequence[str]]) -> list[float]:
+        return [100.0 - 30.0 * (list(text) != self._truth) for text in texts]
+
+    def times(self, scores: Any, text: Sequence[str]) -> list[tuple[float, float]]:
+        return [(i / 10, i / 10 + 0.1) for i in range(len(text))]
+
+
+class First:
+    name = "first"
+
+    def __init__(self, words: list[Word]) -> None:
+        self._words = words
+
+    def decode(self, segment: Segment) -> list[Word]:
+        return self._words
+
+
+def both(dictated: list[Word], ear: Ear) -> list[Word]:
+    return BothEars(First(dictated), ear).decode(PIECE)  # type: ignore[arg-type]
+
+
+def test_agreement_raises_certainty_and_times_are_measured() -> None:
+    words = both(said("two bolts", 0.6), Ear("two bolts", "two bolts"))
+    assert [(w.word, w.start, w.end, w.conf) for w in words] == [
+        ("two", 2.0, 2.1, pytest.approx(0.8)),
+        ("bolts", 2.1, 2.2, pytest.approx(0.8)),
+    ]
+
+
+def test_what_fits_the_sound_and_the_trade_better_is_taken() -> None:
+    words = both(said("To 10mm boats", 0.3), Ear("two ten mil bolts", "two ten mil bolts"))
+    assert " ".join(w.word for w in words) == "two ten mil bolts"
+
+
+def test_a_sure_dictation_is_kept() -> None:
+    words = both(said("Four fourteen", 0.99), Ear("four forty", "four fourteen"))
+    assert " ".join(w.word for w in words) == "Four fourteen"
+
+
+def test_nothing_heard_stays_nothing() -> None:
+    assert both([], Ear("two bolts", "two bolts")) == []
+
+
+@pytest.mark.parametrize(
+    ("dictated", "heard"),
+    [
+        ("so 210mm bolts out", "so two ten mil bolts out"),
+        ("one two three", "three two one"),
+        ("a", "a b c"),
+        ("a b c", "c"),
+        ("12.4 volts", "twelve point five volts"),
+    ],
+)
+def test_taking_every_difference_gives_what_the_second_ear_heard(dictated: str, heard: str) -> None:
+    words, other = said(dictated), said(heard)
+    ear: Any = Ear(heard, heard)
+    for stretch in reversed(differences(words, other, PIECE.samples, ear)):
+        words[stretch.first : stretch.last] = stretch.words
+    assert in_words(" ".join(w.word for w in words)) == heard

@@ -1,0 +1,117 @@
+"""The second ear's recipe: loss and gradients, export against the network, graphs and phrases."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from models.train.ngrams import Trigrams
+from models.train.phrases import sentences
+from narrator.hearing.language_model import LanguageModel
+
+torch = pytest.importorskip("torch")
+from models.train.lfmmi import NEVER, Lfmmi, denominator, numerator  # noqa: E402
+from models.train.network import Network  # noqa: E402
+from models.train.phone_graphs import Phones, batched, check_bigram  # noqa: E402
+
+PHONES = 5
+LEXICON = {"ten": [[2, 3]], "bolt": [[3, 4], [4, 2]], "a": [[2]]}
+
+
+@pytest.fixture
+def phones() -> Phones:
+    made = Phones(LEXICON, PHONES)
+    made.learn(["ten bolt", "a bolt ten"], random.Random(1))
+    return made
+
+
+def brute(scores: torch.Tensor, length: int, bigram: tuple[torch.Tensor, ...]) -> torch.Tensor:
+    """The denominator with autograd through every step."""
+    first, follow, last = bigram
+    enter = scores[:, : PHONES**2].unflatten(1, (PHONES, PHONES))
+    stay = scores[:, PHONES**2 :].unflatten(1, (PHONES, PHONES))
+    alpha = torch.full((PHONES, PHONES), NEVER)
+    alpha[0] = first
+    alpha = alpha + enter[0]
+    for t in range(1, length):
+        come = torch.logsumexp(alpha, 0)[:, None] + follow + enter[t]
+        alpha = torch.logaddexp(come, alpha + stay[t])
+    return torch.logsumexp((alpha + last[None]).flatten(), 0)
+
+
+def test_denominator_and_gradient_equal_autograds(phones: Phones) -> None:
+    torch.manual_seed(0)
+    scores = torch.randn(2, 9, 2 * PHONES**2, requires_grad=True)
+    lengths, bigram = torch.tensor([9, 6]), phones.tensors("cpu")
+    total, occupancy = denominator(scores.detach(), lengths, bigram)
+    slow = torch.stack([brute(scores[i], int(lengths[i]), bigram) for i in range(2)])
+    slow.sum().backward()
+    assert torch.allclose(total, slow, atol=1e-4)
+    assert torch.allclose(occupancy, scores.grad, atol=1e-4)
+    assert torch.allclose(occupancy.sum((1, 2)), lengths.float(), atol=1e-3)
+
+
+def test_the_said_is_part_of_everything_and_training_on_it_helps(phones: Phones) -> None:
+    torch.manual_seed(1)
+    graph = batched([phones.graph(text, random.Random(3)) for text in ("ten bolt", "a")])
+    graph["quiet"] = torch.zeros(2, 12)
+    lengths, bigram = torch.tensor([12, 10]), phones.tensors("cpu")
+    scores = torch.zeros(2, 12, 2 * PHONES**2, requires_grad=True)
+    optimizer = torch.optim.SGD([scores], 0.5)
+    losses = []
+    for _ in range(30):
+        loss, said, every = Lfmmi.apply(scores, lengths, graph, bigram)
+        assert bool((said <= every + 1e-4).all())
+        optimizer.zero_grad()
+        loss.backward()
+        optimizer.step()
+        losses.append(float(loss.detach()))
+    assert losses[-1] < 0.5 * losses[0]
+    _, occupancy = numerator(scores.detach(), lengths, graph)
+    assert torch.allclose(occupancy.sum((1, 2)), lengths.float(), atol=1e-2)
+
+
+def test_the_phone_bigram_sums_to_one(phones: Phones) -> None:
+    assert check_bigram(phones) < 1e-6
+
+
+def test_an_exported_network_computes_what_it_did(tmp_path: Path) -> None:
+    pytest.importorskip("kaldifst")
+    from models.train.export import write_model  # noqa: PLC0415
+    from models.train.features import Cepstra  # noqa: PLC0415
+    from narrator.hearing.acoustics import AcousticModel  # noqa: PLC0415
+
+    torch.manual_seed(2)
+    network = Network(2 * PHONES**2).eval()
+    for name, buffer in network.named_buffers():
+        buffer.copy_(torch.rand_like(buffer) + 0.5 if "mean" not in name else torch.randn_like(buffer) * 0.1)
+    (tmp_path / "am").mkdir()
+    write_model(network, {i: i - 1 for i in range(1, PHONES + 1)}, PHONES, tmp_path / "am" / "final.mdl")
+    sound = np.random.default_rng(0).normal(0, 0.1, 8_000).astype(np.float32)
+    scores = AcousticModel(tmp_path).scores(sound)
+    cepstra = Cepstra()(torch.tensor(sound * 32768)[None])
+    place = torch.arange(network.pad(len(scores))) - 34
+    with torch.no_grad():
+        expected = network(cepstra[:, place.clamp(0, cepstra.shape[1] - 1)])[0]
+    assert np.abs(scores - expected.numpy()).max() < 2e-3 * float(expected.abs().max())
+
+
+def test_a_language_model_read_back_gives_the_same_numbers(tmp_path: Path) -> None:
+    texts = sentences(300, 1)
+    words = sorted({word for text in texts for word in text.split()})
+    made = Trigrams(texts, words)
+    (tmp_path / "m.arpa").write_text(made.arpa())
+    read = LanguageModel(tmp_path / "m.arpa")
+    for history in ((), ("two",), ("point", "four")):
+        state = made.shortened(history)
+        for word in words[:50]:
+            assert np.exp(read.after(state, word)) == pytest.approx(made.probability(state, word), rel=0.02)
+    assert sum(made.probability(("two",), word) for word in [*words, "</s>"]) == pytest.approx(1, abs=1e-6)
+
+
+def test_phrases_are_repeatable_and_all_in_words() -> None:
+    assert sentences(50, 4) == sentences(50, 4)
+    assert all(word.replace("'", "").isalpha() for text in sentences(500, 5) for word in text.split())
