@@ -12,10 +12,11 @@ import json
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.train.clips import held_out, load
 from narrator.hearing.both_ears import chosen
-from narrator.hearing.fusion import _replaced, differences
+from narrator.hearing.fusion import FEATURES, differences, replaced
 from narrator.hearing.language_model import LanguageModel
 from narrator.hearing.moonshine_engine import SteeredDecoder, model_folder
 from narrator.hearing.moonshine_model import MoonshineModel
@@ -25,6 +26,8 @@ from narrator.hearing.spoken import in_words
 from narrator.hearing.voice import FRAME
 from narrator.wording import word_errors
 from tests.bench.spoken import NUMBERS, lines, noisy, own_noises, spoken, tokens
+
+Floats = NDArray[np.float64]
 
 
 def main() -> None:
@@ -56,7 +59,26 @@ def main() -> None:
                 piece = Segment(0, mixed, np.ones(len(mixed) // FRAME, np.bool_))
                 rows += [[*row, "people"] for row in examples(clip.text, decoder, piece, ear)]
     given.out.write_text(json.dumps(rows), encoding="utf-8")
-    print(len(rows))
+    table = np.array([[*row[0], row[1]] for row in rows if row[1]], float)
+    weights, constant = fitted(table[:, :-1], table[:, -1])
+    print("".join(f"{name} = {value:.3f}\n" for name, value in zip(FEATURES, weights, strict=True)), end="")
+    print(f"constant = {constant:.3f}  # from {len(table)} stretches that made a difference")
+
+
+def fitted(features: Floats, change: Floats, ridge: float = 2.0) -> tuple[Floats, float]:
+    """Logistic regression by Newton's method: is the second ear nearer, weighed by words at stake."""
+    features = np.clip(features, -8, 8)
+    mean, spread = features.mean(0), features.std(0) + 1e-9
+    rows = np.column_stack([(features - mean) / spread, np.ones(len(features))])
+    better, heavy = change < 0, np.minimum(np.abs(change), 4)
+    found = np.zeros(rows.shape[1])
+    for _ in range(60):
+        chance = 1 / (1 + np.exp(-rows @ found))
+        slope = rows.T @ (heavy * (chance - better)) + ridge * np.append(found[:-1], 0)
+        bend = (rows * (heavy * chance * (1 - chance))[:, None]).T @ rows + ridge * np.eye(len(found))
+        found -= np.linalg.solve(bend, slope)
+    weights = found[:-1] / spread
+    return weights, float(found[-1] - (mean * weights).sum())
 
 
 def examples(text: str, decoder: SteeredDecoder, piece: Segment, ear: ShopEar) -> list[list[object]]:
@@ -67,7 +89,7 @@ def examples(text: str, decoder: SteeredDecoder, piece: Segment, ear: ShopEar) -
     dictated = chosen(decoder, piece, ear, scores)
     before = tokens(" ".join(in_words(w.word) for w in dictated))
     for s in differences(dictated, ear.hear(piece), scores, ear):
-        after = tokens(" ".join(_replaced(dictated, s.first, s.last, [w.word for w in s.words])))
+        after = tokens(" ".join(replaced(dictated, s.first, s.last, [w.word for w in s.words])))
         change = word_errors(said, after) - word_errors(said, before)
         numeric = word_errors(*(([w for w in t if w in NUMBERS]) for t in (said, after))) - word_errors(
             *(([w for w in t if w in NUMBERS]) for t in (said, before))

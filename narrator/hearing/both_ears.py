@@ -78,12 +78,12 @@ class BothEars:
         ]
         for stretch in sorted(stretches, key=lambda s: s.first, reverse=True):
             better = chance(stretch)
-            if better >= limits()["number" if stretch.numeric else "word"]:
+            if better >= limits()[stretch.kind]:
                 self.settled += 1
                 certain[stretch.first : stretch.last] = [
                     Word(w.word, w.start, w.end, round(better * (w.conf or 1.0), 3)) for w in stretch.words
                 ]
-            elif stretch.numeric and better >= limits()["look"]:
+            elif stretch.kind != "word" and better >= limits()["look"]:
                 self.open_ += 1
                 for i in range(stretch.first, stretch.last):
                     w = certain[i]

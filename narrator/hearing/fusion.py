@@ -21,7 +21,7 @@ from narrator.hearing.spoken import NUMBER_WORDS, in_words
 from narrator.paths import GRAMMARS
 from narrator.values import Word
 
-FEATURES = ("fit", "language", "doubt", "sure", "words", "more", "unknown", "number", "share", "whole")
+FEATURES = ("fit", "language", "doubt", "sure", "words", "more", "unknown", "number", "share", "invents")
 _LEAST, _MOST = 0.02, 0.98
 _LONGEST = 8
 """Stretches with more words on either side are not compared: the two heard different things."""
@@ -38,9 +38,11 @@ class Stretch:
     features: tuple[float, ...]
 
     @property
-    def numeric(self) -> bool:
-        """Whether number words are at stake."""
-        return self.features[FEATURES.index("number")] > 0
+    def kind(self) -> str:
+        """What is at stake: a ``number`` of the dictation's, one ``invented`` by the other, a ``word``."""
+        if self.features[FEATURES.index("number")] > 0:
+            return "number"
+        return "invented" if self.features[FEATURES.index("invents")] > 0 else "word"
 
 
 @lru_cache(maxsize=1)
@@ -67,7 +69,7 @@ def differences(
     spans = _spans(said, own, other, len(dictated))
     if not spans:
         return []
-    texts = [own] + [_replaced(dictated, first, last, other[a:b]) for first, last, a, b in spans]
+    texts = [own] + [replaced(dictated, first, last, other[a:b]) for first, last, a, b in spans]
     fits = ear.fits(scores, texts)
     language = [ear.language.score(text) for text in texts]
     agreed = 1 - sum(b - a for _, _, a, b in spans) / max(1, len(other))
@@ -116,7 +118,8 @@ def _spans(
     return [row for row in spans if row[1] - row[0] <= _LONGEST and row[3] - row[2] <= _LONGEST]
 
 
-def _replaced(dictated: Sequence[Word], first: int, last: int, words: Sequence[str]) -> list[str]:
+def replaced(dictated: Sequence[Word], first: int, last: int, words: Sequence[str]) -> list[str]:
+    """The words as said, with others in place of a stretch."""
     before = in_words(" ".join(word.word for word in dictated[:first])).split()
     after = in_words(" ".join(word.word for word in dictated[last:])).split()
     return [*before, *words, *after]
@@ -130,8 +133,18 @@ def _features(
     sure = min(_MOST, max(_LEAST, sure))
     other = sum(word.conf or 0.5 for word in heard) / len(heard) if heard else 0.5
     unknown = sum(not ear.language.knows(word) for word in own)
-    number = any(w in NUMBER_WORDS for w in own) or any(w.word in NUMBER_WORDS for w in heard)
+    number = any(map(_numeric, own))
     return (
         math.log((1 - sure) / sure), other, (len(own) + len(heard)) / 4, (len(heard) - len(own)) / 2,
         float(unknown), float(number),
     )  # fmt: skip
+
+
+def _numeric(word: str) -> bool:
+    """Whether a word says a number or spells a letter."""
+    return word in NUMBER_WORDS or (len(word) == 1 and word not in "aio")
+
+
+def _invents(values: Sequence[float], heard: Sequence[Word]) -> float:
+    """1 where the second ear heard a number and the dictation none."""
+    return float(values[-1] == 0 and any(_numeric(word.word) for word in heard))
