@@ -75,7 +75,7 @@ class FastenerLedger:
         if is_no_event(motion, m, bool(held)):
             self._note(m, line)
             return None
-        told = way(line, motion, m, self.groups, before)
+        told = way(line, motion, m, self.groups, before=before, stripping=self._stripping(line))
         if told is None:
             self._note(m, line)
         elif told == "installed":
@@ -83,6 +83,10 @@ class FastenerLedger:
         elif (group := self._remove(line, motion, m)) and told == "both":
             self._enter(group, "installed", self.events[-1].count, line)
         return told
+
+    def _stripping(self, line: Line) -> bool:
+        """Whether the last thing that happened to fasteners is that some came off, a moment ago."""
+        return bool(self.events) and self._change == "removed" and line.id - self.events[-1].line <= _SOON
 
     def _note(self, m: Mention, line: Line) -> None:
         """Keep in mind how many there are, for *all four out* later."""
@@ -165,7 +169,11 @@ class FastenerLedger:
         ):
             held = []
         if not held:
-            if not m.bare:
+            seen = matching([g for g in self.groups if g.known and not g.removed], m)
+            if seen and not m.new:  # noticed before, and nothing said of it coming off
+                self._enter(seen[-1], "removed", seen[-1].known, line)
+                self._install(line, m, seen[-1:])
+            elif not m.bare:
                 self._enter(
                     self._known(m) or self._group(m), "installed", m.count or (2 if m.plural else 1), line
                 )

@@ -11,7 +11,14 @@ from narrator.values import Size
 
 Change = Literal["removed", "installed"]
 _SAME_PLACE = 0.7
-_LIKE = ({"bolt", "screw"}, {"fastener"}, {"clip", "rivet"}, {"stud", "bolt"})
+_LIKE = (
+    {"bolt", "screw"},
+    {"fastener"},
+    {"clip", "rivet"},
+    {"clip", "circlip"},
+    {"clip", "pin"},
+    {"stud", "bolt"},
+)
 
 
 @dataclass(slots=True)
@@ -86,7 +93,7 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
     if kind:
         return kind
     like = [g for g in groups if any({g.kind, m.kind} <= s or "fastener" in {g.kind, m.kind} for s in _LIKE)]
-    return [g for g in like if near(g, m.place) and m.count in (None, g.off)]
+    return [g for g in like if m.count in (None, g.off) and (near(g, m.place) or (m.said and g.off > 1))]
 
 
 def rank(group: Group, m: Mention) -> tuple[float, int]:

@@ -52,10 +52,24 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     found = [_named(line, motion, f) for f in line.entities(Fastener)]
     found += _counts(line, motion)
     found.sort(key=lambda m: m.start)
+    found = _summed(motion, found)
     _mend(motion, found)
     if not found and (pronoun := _pronoun(motion)):
         found.append(pronoun)
     return found
+
+
+def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
+    """*Five nuts per wheel so twenty nuts in total*: the total stands for the number before it."""
+    kept: list[Mention] = []
+    for m in found:
+        last = kept[-1] if kept else None
+        total = not _W["count.total"].isdisjoint(motion.words[m.end : m.end + 2])
+        if total and last and last.kind == m.kind and m.said:
+            last.count = m.count
+        else:
+            kept.append(m)
+    return kept
 
 
 def _mend(motion: Motion, found: list[Mention]) -> None:
@@ -103,7 +117,8 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
 
 def _new(line: Line, motion: Motion, f: Fastener) -> bool:
     """Whether *new* belongs to the fastener, not to a part named before it (*new gasket eight bolts*)."""
-    if _W["new.words"] & set(line.tokens[f.at[0] : f.at[1]]):
+    words = line.tokens[f.at[1] : f.at[1] + 2]
+    if _W["new.words"] & set(line.tokens[f.at[0] : f.at[1]]) or words in (("'s", "new"), ("is", "new")):
         return True
     for i in range(f.at[0] - 1, max(-1, f.at[0] - 4), -1):
         if i + 1 in motion.breaks or i in motion.nouns:
@@ -217,9 +232,10 @@ def place(line: Line, motion: Motion, start: int, end: int) -> str | None:
         ahead = c.at[0] >= end
         gap = c.at[0] - end if ahead else 1.5 + start - c.at[1]
         low, high = min(start, c.at[0]), max(end, c.at[1])
-        breaks = sum(1 for b in motion.breaks if low < b < high)
+        between = range(end, c.at[0] + 1) if ahead else range(c.at[1], start + 1)
+        breaks = sum(1 for b in motion.breaks if b in between)
         others = sum(1 for f in motion.fasteners if f.at[0] != start and low <= f.at[0] < high)
-        return gap + 2.5 * breaks + 3.0 * others
+        return gap + (3.5 if ahead else 1.5) * breaks + 3.0 * others
 
     nearest = min(line.components, key=cost, default=None)
     return nearest.name if nearest else None

@@ -118,6 +118,8 @@ class Motion:
             return Evidence(i, i + 2, -_SIGN)
         if before in _COPULA and self.word(i) == "on" and (number(after) or i + 1 in self.nouns):
             return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws"
+        if before == "come" and self.word(i) == "on" and self.before(i - 1) not in _COPULA:
+            return None  # "come on you little"
         if word_is_place(self.word(i), after, before) or before in _COPULA:
             return None
         if self.words[i] == "up" and (

@@ -33,7 +33,7 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
     if motion.near(m.start, m.end, _W["turn.tighten"]) and not held and off < CLEAR and not m.new:
         return True
     before = set(motion.words[max(0, m.start - 4) : m.start])
-    if before & {"that", "those", "where"} and max(off, on) <= 0:
+    if not m.said and before & {"that", "those", "where"} and max(off, on) <= 0:
         return True
     lone = m.count in (None, 1) and not m.new
     if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
@@ -49,12 +49,16 @@ def _is_place(motion: Motion, m: Mention) -> bool:
     )
 
 
-def way(line: Line, motion: Motion, m: Mention, groups: list[Group], before: Way = None) -> Way:
-    """The way a mention goes, None for no event; ``before`` is the way of the mention before it."""
+def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: Way, stripping: bool) -> Way:
+    """The way a mention goes, None for no event; ``before`` is the way of the mention before it.
+
+    ``stripping``: something came off a moment ago, so that what is only noticed now comes off as well.
+    """
     off, on = motion.weigh(m.start, m.end)
     held = waiting(groups, m)
     if not line.does("step"):
-        tried = line.does("test") and m.said and not m.bare and on <= off
+        looked = line.does("test") or (stripping and line.does("observation", "result"))
+        tried = looked and m.said and not m.bare and on <= max(off, _MAY)
         moved = (off >= CLEAR or on >= _CERTAIN) and (m.said or m.bare or m.size is not None)
         if line.does("hypothesis", "part") or not (moved or tried):
             return None
@@ -66,9 +70,11 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], before: Way
         return "installed"
     if m.said and not held and motion.off_and_on(m.end, swaps=off < CLEAR):
         return "both"
-    lean = on - off + _prior(m, held)
+    lean = on - off + _prior(m, held, stripping)
     if before in ("removed", "installed") and max(off, on) < _MAY:
         lean += _MAY if before == "installed" else -_MAY
+    if lean > 0 and on < _CERTAIN and not line.does("step"):
+        return None
     if held:
         return "installed" if lean > 0 else "removed"
     if m.said and off < CLEAR and motion.fresh(m.start, 20 if m.kind in _SMALL else 8):
@@ -88,7 +94,7 @@ def _way_bare(m: Mention, off: float, on: float, held: list[Group]) -> Way:
     return "removed" if off > on else None
 
 
-def _prior(m: Mention, held: list[Group]) -> float:
+def _prior(m: Mention, held: list[Group], stripping: bool) -> float:
     """What the ledger speaks for: what is off goes on, what is not off comes off."""
     if not held:
         return _NONE_OFF
@@ -98,5 +104,5 @@ def _prior(m: Mention, held: list[Group]) -> float:
     if best.off == m.count:
         return _FITS
     if sum(g.off for g in held) == m.count or best.off > m.count:
-        return 0.2 if elsewhere(best, m.place) else _MAY
+        return (-0.2 if stripping else 0.3) if elsewhere(best, m.place) else _MAY
     return -0.2

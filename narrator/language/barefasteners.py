@@ -6,9 +6,10 @@ What only the session can settle (*the fourteen to thirty two*) is left as a can
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import MM
 from narrator.language.figures import Figure, Figures
 from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, TORX, split_size
@@ -40,21 +41,8 @@ _DRIVEN = {
 _NAMED = PLURALS.keys() | {"torx", "allens"} | _DRIVEN.keys()
 
 
+_OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
 _WHICH = frozenset(("new", "old", "other", "same", "remaining", "last", "first"))
-
-
-@dataclass(slots=True)
-class Candidate:
-    """A number that may stand for fasteners; ``strong`` when its surroundings say so."""
-
-    fastener: Fastener
-    strong: bool
-
-
-def candidates(notes: Notes) -> list[Candidate]:
-    """The utterance's candidates, for the memory to settle."""
-    found: list[Candidate] = notes.scratch.setdefault("candidates", [])  # type: ignore[assignment]
-    return found
 
 
 class _Bare:
@@ -193,6 +181,12 @@ class _Bare:
             if size is None or self.taken[i] or size not in HEADS or self.is_tool(i + 1):
                 continue
             count, first = self.count_before(start)
+            if (
+                count is None
+                and self.word(start - 1) in ("the", "them", "those")
+                and self.word(start - 2) == "of"
+            ):
+                count, first = self.count_before(start - 2)  # "four of the thirteens"
             if count is None and self.word(first - 1) not in ("the", "all", "those", "these", "them"):
                 continue
             if self.word(start - 1) in ("in", "their") or count == 1:
@@ -287,6 +281,8 @@ class _Bare:
             return
         before = self.word(row[0].start - 1) if row[0].start not in self.notes.marks else ""
         after = self.word(end) if end not in self.notes.marks else ""
+        if len(before) == 1 and before not in "am'":
+            return  # "c j four eight"
         calm = AGAINST.isdisjoint(self.words)
         near = set(self.words[max(0, row[0].start - 4) : end + 4])
         moving = calm and not MOTION.isdisjoint(near)

@@ -10,7 +10,8 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.afternoun import AfterNoun
-from narrator.language.barefasteners import Candidate, candidates, find_bare
+from narrator.language.barefasteners import find_bare
+from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import (
     ADJECTIVES,
     COUNTS,

@@ -12,6 +12,7 @@ from narrator.values import Measurement, Odometer, Price
 _TABLE = load("quantities")["locale"][0]
 _METRIC, _US, _SPELT = (frozenset(_TABLE[name]) for name in ("metric", "us", "words"))
 _CURRENCY: dict[str, float] = _TABLE["currency"]
+_DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
 
 
 @dataclass(slots=True)
@@ -22,15 +23,20 @@ class Locale:
     currency: str | None = None
     miles: int = 0
     kilometres: int = 0
+    dollars: str | None = None
+    """Whose dollars are meant, by a word that only one country says."""
 
     def hear(self, notes: Notes) -> None:
         """Take in what one utterance says with its unit."""
         for word in notes.words:
             if word in _SPELT:
                 self.metric += 1
+            if word in _DOLLARS:
+                self.dollars = self.dollars or _DOLLARS[word]
         for entity in notes.entities:
             if isinstance(entity, Price) and entity.currency:
-                self.currency = entity.currency
+                dollars = self.dollars if entity.currency == "USD" else None
+                self.currency = dollars or entity.currency
                 self.metric += _CURRENCY.get(entity.currency, 0.0)
             elif isinstance(entity, Odometer) and entity.rule != "odometer.unsaid":
                 self._distance(entity.unit)

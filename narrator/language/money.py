@@ -39,6 +39,12 @@ def _currency(notes: Notes, found: Figures, i: int) -> tuple[int, str | None, st
         cents = found.starting.get(i + 1)
         if cents and cents.whole and 10 <= cents.value < 100 and not _unit_follows(notes, cents.end):
             return i + 1, "GBP", "money.pounds"  # "four pound twenty"
+        if len(after) == 1 and after.isalpha() and after not in "ai":
+            return (
+                i + 1,
+                "GBP",
+                "money.pounds",
+            )  # "eighteen pound k e double seven": a part number
         if _POUND_AGAINST.isdisjoint(words) and (_POUND_CUES.first(words) or after in MINOR):
             return i + 1, "GBP", "money.pounds"
     return None
@@ -110,6 +116,8 @@ def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
             code, rule = CURRENCIES.starts[words[before]][0][1]
             _enter(notes, (before, figure.end), figure.value, code, rule)
             n = figure.end
+        elif end < len(words) and words[end] in SIGNS and (end in notes.marks or end + 1 in found.starting):
+            continue  # "27-4410, $3.85": the sign is the next number's
         elif hit := _currency(notes, found, end):
             amount = _whole_amount(row)
             cents, stop = _cents(notes, found, hit[0], end)

@@ -41,6 +41,8 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
         return [row[:1], row[1:]]  # "two three minutes", "fifteen sixteen"
     if len(row) > 1 and join(row) is None and any(f.form == "decimal" for f in row):
         return [[figure] for figure in row]
+    if len(row) > 2 and join(row) is None and all(f.whole and 5 <= f.value < 100 for f in row):
+        return [[figure] for figure in row]  # "creeping up eight ten nineteen"
     tens = len(row) > 2 and all(f.whole and 10 <= f.value < 100 and not f.written for f in row)
     if len(row) < 4 and not tens:
         return [row]

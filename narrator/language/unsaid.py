@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from narrator.language.barefasteners import candidates
+from narrator.language.candidates import candidates
 from narrator.language.context import role_of
 from narrator.language.locale import Locale
 from narrator.language.measurements import unsaid
@@ -134,8 +134,9 @@ class Memory:
                 notes.entities[n] = replace(entity, unit=self.locale.distance())
             elif isinstance(entity, Price) and entity.currency is None:
                 notes.entities[n] = replace(entity, currency=self.locale.currency or self.currency)
-            elif isinstance(entity, Price) and entity.rule == "money.usd" and self.currency in DOLLARS:
-                notes.entities[n] = replace(entity, currency=self.currency)
+            elif isinstance(entity, Price) and entity.rule == "money.usd":
+                at_home = self.currency if self.currency in DOLLARS else None
+                notes.entities[n] = replace(entity, currency=at_home or self.locale.dollars or "USD")
             elif isinstance(entity, Measurement) and entity.rule == "unit.degree":
                 notes.entities[n] = self._degrees(notes, entity)
 

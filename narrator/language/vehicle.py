@@ -108,12 +108,16 @@ def _vehicles(notes: Notes, found: Figures) -> None:
         row = found.run(figure.start, notes.marks)
         done = row[-1].end
         year = _year(row, notes.words)
+        if year and notes.words[done : done + 1] == ["plate"]:
+            done += 1  # "a sixteen plate kelburn drover"
         if year is None or done >= len(notes.words) or done in notes.marks:
             continue
         known = _known(notes) if known is None else known
         if not _is_name(notes, done, known):
             continue
         model, end = _model(notes, found, done + 1, known)
+        if year[1] and not model and _like_a_part(notes, done, known):
+            model, end = notes.words[done + 1].title(), done + 2
         if not model and not (year[1] and _introduced(notes, year[2])):
             continue
         at = (year[2], end)
@@ -123,6 +127,12 @@ def _vehicles(notes: Notes, found: Figures) -> None:
             Vehicle(span=notes.span(*at), at=at, rule=rule, year=year[0], make=make, model=model or None)
         )
         return
+
+
+def _like_a_part(notes: Notes, i: int, known: set[int]) -> bool:
+    """Whether a strange make is followed by a model that is also a part's name (*balangay lifter*)."""
+    named = _is_name(notes, i + 1, set()) and not MACHINES.at(notes.words, i + 1)
+    return named and _strange(notes, i, known)
 
 
 def _introduced(notes: Notes, start: int) -> bool:
@@ -193,7 +203,12 @@ def name_without_year(notes: Notes) -> None:
         year, last = _later_year(notes, found, end)
         before = notes.words[max(0, i - 2) : i]
         told = (
-            len(before) == 2 and before[1] in ("a", "an") and before[0] in ("is", "'s", "got", "have", "got")
+            len(before) == 2
+            and (
+                before[1] in ("a", "an")
+                or (before[1] == "old" and before[0] in ("the", "my", "his", "her", "our"))
+            )
+            and before[0] in ("is", "'s", "got", "have", "the", "my", "his", "her", "our")
         )
         told = told and _strange(notes, i + 1, known)
         named = told or year is not None or MACHINES.at(notes.words, end) is not None
