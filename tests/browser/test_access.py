@@ -46,7 +46,8 @@ def test_nothing_stands_in_anybodys_way(
     job, live, done = states["review"], states["live"], states["approved"]
     of_job = ("", "/looks", "/lines/2", "/approval")
     paths = [*("/", "/?state=live", "/keys", "/nothing", f"/jobs/{live}"),
-             *(f"/jobs/{job}{end}" for end in of_job), *(f"/jobs/{done}{end}" for end in ("", "/approval", "/revisions"))]  # fmt: skip
+             *(f"/jobs/{job}{end}" for end in of_job),
+             *(f"/jobs/{done}{end}" for end in ("", "/approval", "/revisions"))]  # fmt: skip
     for path in paths:
         page.goto(path)
         if path == f"/jobs/{job}":
