@@ -79,6 +79,7 @@ class Desk:
         self._deriving = threading.Lock()
         self._shown: Recent[tuple[str, str, str], Shown] = Recent(32)
         self._told: Recent[str, Told] = Recent(200)
+        self.pages: Recent[Hashable, bytes] = Recent(24)
 
     def close(self) -> None:
         """Close the writer."""

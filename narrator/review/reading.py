@@ -10,10 +10,10 @@ from typing import Any
 
 from markupsafe import Markup
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import HTMLResponse, Response
 
 from narrator.review.desk import Shown
-from narrator.review.pages import desk, field, job_id, page, then
+from narrator.review.pages import desk, field, job_id, page, then, who
 from narrator.review.sound import place_of
 from narrator.sheet.document import Picture
 from narrator.sheet.html import plain
@@ -67,11 +67,18 @@ def job(request: Request) -> Response:
         row = reader.job(session)
         looks = [one for one in reader.looks(session) if one.open] if shown.approval is None else []
         changed, _ = reader.last_changes(session, 1 << 30)
-        newest = max((line.seq for line in reader.lines_after(session, 0, 1 << 30)), default=0)
+        newest = reader.newest_line(session)
     told = desk(request).told(request.query_params.get("changes", "")[:40])
-    return page(request, "job.html.j2", job=row, shown=shown, sections=sections(shown, session),
-                lines=lines(shown, looks), looks=looks, changed_count=changed, newest=newest, told=told,
-                words=_offered(told), sounds=starts_of(shown))  # fmt: skip
+    key = (session, shown.sha256, shown.facts.version, row, changed, newest, who(request))
+    known = desk(request).pages.get(key) if told is None else None
+    if known is not None:
+        return HTMLResponse(known)
+    answer = page(request, "job.html.j2", job=row, shown=shown, sections=sections(shown, session),
+                  lines=lines(shown, looks), looks=looks, changed_count=changed, newest=newest, told=told,
+                  words=_offered(told), sounds=starts_of(shown))  # fmt: skip
+    if told is None:
+        desk(request).pages.keep(key, bytes(answer.body))
+    return answer
 
 
 def starts_of(shown: Shown) -> str:

@@ -162,6 +162,12 @@ class ReviewReader(Reader):
             )
             return [NewLine(**row) for row in found]  # type: ignore[arg-type]
 
+    def newest_line(self, session: str) -> int:
+        """The ``seq`` of the utterance kept last, 0 where there is none."""
+        with coded(self.path):
+            row = self._db.execute("SELECT max(seq) FROM utterances WHERE session = ?", [session]).fetchone()
+            return int(row[0] or 0)
+
     def line_version(self, session: str, utterance: int) -> int:
         """A number that rises whenever someone corrects or strikes the utterance."""
         with coded(self.path):
