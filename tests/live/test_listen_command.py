@@ -1,0 +1,126 @@
+"""``narrator listen`` itself, with a scripted engine in its place."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from narrator.cli import listening
+from narrator.cli.sessions import command as sessions_command
+from narrator.hearing.apart import TendedDecoder
+from narrator.hearing.tape import Tape
+from narrator.live import recover, session
+from narrator.store import Reader, Writer
+from narrator.store.erase import sound_folder
+from narrator.store.rows import NewSession
+from narrator.values import AudioChunk
+from tests.hearing.fakes import sound
+from tests.live.helpers import ByLength, recording, segmenter
+
+TALK = ["the ground strap is loose", "attention please mark this rattle", "two ten mil bolts come off"]
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("NARRATOR_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr(
+        listening,
+        "_decoders",
+        lambda settings, engine: lambda told: TendedDecoder(lambda: ByLength(TALK), told=told),
+    )
+    monkeypatch.setattr(session, "LiveOptions", session.LiveOptions)
+    options = session.LiveOptions
+    monkeypatch.setattr(listening, "LiveOptions", lambda **given: options(segmenter=segmenter, **given))
+    again = recover.recover_sessions
+    monkeypatch.setattr(
+        listening, "recover_sessions",
+        lambda writer, decoder, control: again(writer, decoder, control=control, segmenter=segmenter),
+    )  # fmt: skip
+    return tmp_path / "home"
+
+
+def listen(tmp_path: Path, *options: str) -> Result:
+    path = recording(tmp_path / "talk.wav", len(TALK))
+    return CliRunner().invoke(
+        listening.command,
+        ["--source", str(path), "--speed", "8", "--plain", *options],
+        catch_exceptions=False,
+    )
+
+
+def rows() -> list[dict[str, object]]:
+    found: list[dict[str, object]] = json.loads(CliRunner().invoke(sessions_command, ["--json"]).stdout)
+    return found
+
+
+def test_it_prints_what_was_kept_and_says_that_it_records(home: Path, tmp_path: Path) -> None:
+    result = listen(tmp_path, "--vehicle", "green loader")
+    (row,) = rows()
+    assert result.stdout.split() == [row["id"]]
+    assert "Recording from talk.wav" in result.stderr
+    assert "Nothing leaves this machine" in result.stderr
+    assert "Marked." in result.stderr
+    assert (row["utterances"], row["gaps"], row["state"], row["vehicle"]) == (
+        3,
+        0,
+        "complete",
+        "green loader",
+    )
+    assert row["audio_seconds"] == pytest.approx(5.0, abs=0.01)
+
+
+def broken(home: Path, tmp_path: Path, blocks: int) -> str:
+    """A session as a crash leaves it: sound on the tape, nothing heard."""
+    with Writer(home) as writer:
+        ident = writer.start_session(NewSession("2031-03-04T09:00:00+01:00", "Bench USB mic", "scripted"))
+        tape = Tape(sound_folder(home, ident), wall=lambda: "2031-03-04T09:00:00+01:00")
+        wave = sound((0.5, False), (0.4, True), (1.0, False), (0.6, True), (1.0, False))
+        for number in range(blocks):
+            tape.write(AudioChunk(wave[number * 800 : number * 800 + 800], number * 800))
+        tape.close()
+    return ident
+
+
+def test_the_next_start_recovers_hears_the_rest_and_says_so(home: Path, tmp_path: Path) -> None:
+    ident = broken(home, tmp_path, 70)
+    (open_row,) = rows()
+    assert (open_row["state"], open_row["audio_seconds"]) == ("open", 3.5)
+    result = listen(tmp_path)
+    assert f"Recovered session {ident}: 0:03 of sound" in result.stderr
+    assert "2 utterances heard now" in result.stderr
+    by_id = {row["id"]: row for row in rows()}
+    assert len(by_id) == 2
+    assert (by_id[ident]["state"], by_id[ident]["utterances"]) == ("recovered", 2)
+    with Reader(home) as reader:
+        facts = reader.facts(ident)
+    assert [one.text for one in facts.utterances] == [
+        "the ground strap is loose",
+        "two ten mil bolts come off",
+    ]
+    assert [one.file for one in facts.sounds] == ["000000000000.flac"]
+    assert "Recovered" not in listen(tmp_path).stderr
+
+
+def test_a_session_that_never_began_leaves_nothing(home: Path, tmp_path: Path) -> None:
+    listen(tmp_path)
+    orphan = home / "sound" / "000000000000"
+    orphan.mkdir()
+    (orphan / "tape.jsonl").touch()
+    kept = home / "sound" / "111111111111"
+    shutil.copytree(sound_folder(home, str(rows()[0]["id"])), kept)
+    listen(tmp_path)
+    assert not orphan.exists()
+    assert kept.exists(), "sound is never removed, whosever it is"
+
+
+def test_old_sound_is_deleted_when_the_shop_wants_it(home: Path, tmp_path: Path) -> None:
+    ident = broken(home, tmp_path, 70)
+    listen(tmp_path)
+    assert sound_folder(home, ident).exists()
+    (home / "settings.toml").write_text("keep_sound_days = 0\n")
+    listen(tmp_path)
+    assert sound_folder(home, ident).exists()
