@@ -35,6 +35,7 @@ COMMANDS: dict[str, str] = {
     "sheet": "narrator.cli.sheet",
     "show": "narrator.cli.show",
     "strike": "narrator.cli.striking",
+    "study": "narrator.cli.study",
 }
 """Command name to the module that holds a click command named ``command``."""
 
