@@ -142,7 +142,7 @@ _FIGURE = ("measure", "jobs", "mean", "from", "to", "median", "10 %", "90 %", "m
 def _measures(db: duckdb.DuckDBPyConnection) -> Table:
     note = (
         "Mean with a 95 % interval (bootstrap; standard error from 2000 jobs on), median, and the range of"
-        " four jobs in five. The last two columns are the means of the low and high values, as unsure lines go."
+        " four jobs in five. The last columns are the means of the low and high values, as unsure lines go."
     )
     names = [name for name in FIGURES if name not in _TIMES]
     return Table("measures", "Measures of a job", note, _FIGURE, tuple(_figures(db, names)))
