@@ -218,6 +218,10 @@ CATALOGUE: dict[str, Entry] = {
     "E805": Entry(
         "{given!r} is not a prior", "Write COMPONENT=WEIGHT with a weight above 0, as in battery=3."
     ),
+    "E806": Entry(
+        "nothing was suspected or tested in {session}", "Choose another job: this one holds no decision."
+    ),
+    "E807": Entry("{what}", "See narrator export --help."),
     "E810": Entry(
         "`narrator {command}` failed while it was measured: {why}",
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",

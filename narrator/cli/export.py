@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 
@@ -16,19 +17,48 @@ from narrator.sheet.view import SheetMeta, view
 from narrator.store import Reader
 from narrator.store.captions import to_webvtt
 from narrator.store.rows import SessionRow
+from narrator.training.archive import export_tables
+from narrator.training.teaching import teaching_record
 from narrator.transcript import to_markdown
 
 
 @click.command("export")
-@click.argument("ident", metavar="ID")
+@click.argument("ident", metavar="[ID]", required=False)
 @click.option(
     "--format", "kind", type=click.Choice(["json", "vtt", "md"]), default="json", show_default=True,
     help="The record; WebVTT captions of what was said; or sheet and transcript in Markdown.",
 )  # fmt: skip
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="File to write; else printed.")
-def command(ident: str, kind: str, out: Path | None) -> None:
-    """Print session ID as a job record (JSON), as captions (WebVTT) or as Markdown."""
+@click.option("--all", "everything", is_flag=True, help="All jobs; needs --parquet.")
+@click.option(
+    "--parquet", type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the tables of all jobs as Parquet (narrator[study]).",
+)  # fmt: skip
+@click.option(
+    "--teaching",
+    is_flag=True,
+    help="Take names, plates, VINs and numbers of people out; no sound, JSON only.",
+)
+@click.option(
+    "--name", "names", multiple=True, help="With --teaching: a further name to take out; repeatable."
+)
+def command(
+    *, ident: str | None, kind: str, out: Path | None, everything: bool, parquet: Path | None,
+    teaching: bool, names: tuple[str, ...],
+) -> None:  # fmt: skip
+    """Print session ID as a job record (JSON), as captions (WebVTT) or as Markdown; or all as Parquet."""
     home = load_settings().home
+    if everything != (parquet is not None) or everything == bool(ident):
+        raise NarratorError("E807", what="give a session's id, or --all with --parquet FOLDER")
+    if parquet is not None:
+        export_tables(home, parquet, teaching=teaching)
+        return
+    if teaching and kind != "json":
+        raise NarratorError("E807", what="a job for teaching is exported as JSON only")
+    _one(home, str(ident), kind, out, names if teaching else None)
+
+
+def _one(home: Path, ident: str, kind: str, out: Path | None, names: tuple[str, ...] | None) -> None:
     with Reader(home) as reader:
         one = reader.resolve(ident)
         facts = reader.facts(one)
@@ -37,6 +67,10 @@ def command(ident: str, kind: str, out: Path | None) -> None:
     else:
         record = current_record(home, one)
         text = record.model_dump_json(indent=1) + "\n" if kind == "json" else _markdown(record, facts.session)
+        if names is not None:
+            speakers = [u.speaker for u in facts.utterances if u.speaker]
+            kept = teaching_record(record, speakers, names)
+            text = json.dumps(kept, ensure_ascii=False, indent=1) + "\n"
     if out is None:
         click.echo(text.encode(), nl=False)
     else:

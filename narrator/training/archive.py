@@ -7,6 +7,7 @@ again. Records are taken as they stand: whether they are of today's rules is tol
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +16,7 @@ from narrator.errors import NarratorError
 from narrator.job.record import Record
 from narrator.store import Reader
 from narrator.training.information import EQUAL, Priors
-from narrator.training.parquet import Sink
+from narrator.training.parquet import Sink, without
 from narrator.training.tables import TABLES, VERSION, Job, rows
 
 FOLDER = "study"
@@ -62,6 +63,27 @@ def refresh(
             _keep(folder, digests)
         rules = tuple(reader.rules_used())
     return Archive(folder, len(digests) - len(odd), total - len(digests), len(odd), len(changed), rules)
+
+
+def export_tables(home: Path, folder: Path, *, teaching: bool = False) -> None:
+    """Write the tables of all jobs as Parquet; for teaching without people and free text.
+
+    Raises:
+        NarratorError: E801 when DuckDB is missing, E501 when a file cannot be written.
+    """
+    archive = refresh(home)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in TABLES:
+            source, target = archive.folder / f"{name}.parquet", folder / f"{name}.parquet"
+            hidden = _TELLING.get(name) if teaching else None
+            without(source, target, hidden) if hidden else shutil.copyfile(source, target)
+    except OSError as error:
+        raise NarratorError("E501", path=folder, why=error.strerror or error) from error
+
+
+_TELLING = {"jobs": ("person", "started"), "tests": ("procedure",)}
+"""Columns that may tell who: left out of what is exported for teaching."""
 
 
 def _add(sink: Sink, job: Job, text: str, priors: Priors, odd: list[str]) -> None:

@@ -127,6 +127,14 @@ class Sink(AbstractContextManager["Sink"]):
             raise NarratorError("E501", path=target, why=error.strerror or error) from error
 
 
+def without(source: Path, target: Path, columns: Iterable[str]) -> None:
+    """A copy of a file that lacks some columns."""
+    hidden = ", ".join(f'"{c}"' for c in columns)
+    with connect() as db:
+        query = f"SELECT * EXCLUDE ({hidden}) FROM read_parquet({quoted(source)})"
+        db.execute(f"COPY ({query}) TO {quoted(target)} (FORMAT parquet, COMPRESSION zstd)")
+
+
 def open_tables(folder: Path, tables: Iterable[str]) -> duckdb.DuckDBPyConnection:
     """A connection with each table's file as a view of its name."""
     db = connect()

@@ -1,0 +1,71 @@
+"""What a lesson leaves behind: a case sheet with the ending apart, clips of sound, the trainee's answers."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from narrator.errors import NarratorError
+from narrator.job.record import Record, UtteranceRow
+from narrator.store.erase import sound_folder
+from narrator.store.rows import Sound, wall_time
+from narrator.training.replay import QUESTIONS, Decision, decisions
+
+
+def case_sheet(record: Record, title: str) -> str:
+    """The job up to each decision with room to answer, in Markdown; the ending on a sheet of its own."""
+    pages = [f"# Case: {title}\n"]
+    endings = [f"# Ending of case: {title}\n"]
+    for stop in decisions(record):
+        pages.append(f"## {stop.number}. Up to here\n")
+        pages += [_line(row) for row in stop.lines]
+        pages.append(f"\nOpen suspects: {', '.join(stop.open) or 'none named yet'}\n")
+        pages += [f"- {question}\n\n  ______________________________\n" for question in QUESTIONS]
+        endings.append(f"## {stop.number}. What happened\n")
+        endings += [_line(row) for row in stop.happened]
+        endings.append("")
+    causes = [h.component for h in record.hypotheses if h.status == "confirmed"]
+    endings.append(f"\nSettled by the technician: {', '.join(causes) or 'no cause'}\n")
+    return "\n".join(pages) + "\n\\newpage\n\n---\n\n" + "\n".join(endings)
+
+
+def _line(row: UtteranceRow) -> str:
+    whole = int(row.start)
+    return f"- {whole // 60:02}:{whole % 60:02} {row.clean}"
+
+
+def clip(home: Path, session: str, sounds: tuple[Sound, ...], stop: Decision, folder: Path) -> Path | None:
+    """The sound of the lines shown before a decision as a WAV file; None where no sound was kept.
+
+    Raises:
+        NarratorError: E501 when it cannot be read or written.
+    """
+    import soundfile  # noqa: PLC0415 - only where sound is wanted
+
+    for sound in reversed([s for s in sounds if s.start <= stop.start]):
+        source = sound_folder(home, session) / sound.file
+        target = folder / f"{session}-{stop.number:02}.wav"
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            rate = int(soundfile.info(source).samplerate)
+            first = int((stop.start - sound.start) * rate)
+            last = int((stop.end + 0.5 - sound.start) * rate)
+            samples, _ = soundfile.read(source, start=first, stop=last)
+            soundfile.write(target, samples, rate)
+        except (OSError, RuntimeError) as error:
+            raise NarratorError("E501", path=target, why=error) from error
+        return target
+    return None
+
+
+def keep_answers(home: Path, session: str, who: str, answers: dict[int, dict[str, str]]) -> Path:
+    """Add a trainee's answers to ``lessons/SESSION.jsonl`` in the home; gives the file."""
+    path = home / "lessons" / f"{session}.jsonl"
+    row = {"who": who, "when": wall_time(), "answers": answers}
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with path.open("a", encoding="utf-8") as file:
+            file.write(json.dumps(row, ensure_ascii=False) + "\n")
+    except OSError as error:
+        raise NarratorError("E501", path=path, why=error.strerror or error) from error
+    return path
