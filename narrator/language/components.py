@@ -112,7 +112,8 @@ def _is_thing(scene: Scene, term: Term) -> bool:
             return False
     if end - start > 1:
         return True
-    if scene.flags[start] & voc.SHY and not calls_for_amount(scene, start):
+    on_the_move = scene.word(end) in _P["after_stuff"] and not scene.mark(end)
+    if scene.flags[start] & voc.SHY and not calls_for_amount(scene, start) and not on_the_move:
         return False
     return not (scene.flags[start] & voc.VERB and verb_place(scene, start))
 
