@@ -17,6 +17,7 @@ from narrator.values import ACTS
 
 _LEAD = ("verify", "polarity", "result", "test", "observe", "hedge", "confirm", "clear")
 _SURE = 0.4
+_TURNS = ("hypothesis", "ruled_out", "confirmed", "step", "verification")
 
 
 @dataclass(slots=True)
@@ -30,6 +31,8 @@ class Story:
     mended: int = 0
     checked: float = 0.0
     steps: int = 0
+    turned: tuple[str, str] = ("", "")
+    """The last two turns of the job, latest first: a suspect raised or cleared, a cause settled, work, a check."""
 
     def stage(self) -> str:
         """The stage by cues alone."""
@@ -38,6 +41,13 @@ class Story:
     def phase(self) -> str:
         """The phase by what the first pass made of the lines so far."""
         return f"{min(2, self.mended)}{int(self.settled >= 0.8)}{int(self.checked > 0.8)}"
+
+    def turn(self, own: dict[str, float], changed: bool) -> None:
+        """Take note of the turn that this line makes, if it makes one."""
+        act = max(_TURNS, key=own.__getitem__)
+        name = "change" if act == "step" and changed else act
+        if own[act] > _SURE and name != "step" and name != self.turned[0]:
+            self.turned = (name, self.turned[0])
 
 
 def first_pass(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[list[str], tuple[str, ...]]:
@@ -80,7 +90,12 @@ def second_pass(
     out.append(f"steps={min(3, story.steps)}")
     out += [f"own={a}{'' if s > 0.5 else '?'}" for a, s in own.items() if s > 0.25]
     out += [f"{phase}+own={a}" for a, s in own.items() if s > _SURE]
+    last = story.turned[0]
+    out += [f"last={last}", f"lasts={'>'.join(story.turned)}"]
+    out += [f"last={last}+own={a}" for a, s in own.items() if s > _SURE]
+    out += [f"last={last}+{f}" for f in features if f.startswith(("c=", "e=measure")) and _leads(f)]
     out += [f"{phase}+{f}" for f in features if f.startswith(("c=", "e=measure")) and _leads(f)]
+    story.turn(own, changed=not {"c=motion.on", "c=work.change"}.isdisjoint(features))
     story.settled += own["confirmed"]
     story.checked += own["verification"]
     if own["step"] > 0.5:
