@@ -32,7 +32,7 @@ class Story:
     checked: float = 0.0
     steps: int = 0
     turned: tuple[str, str] = ("", "")
-    """The last two turns of the job, latest first: a suspect raised or cleared, a cause settled, work, a check."""
+    """The last two turns of the job, latest first: a suspect raised or cleared, a cause, work, a check."""
 
     def stage(self) -> str:
         """The stage by cues alone."""
