@@ -58,8 +58,17 @@ class Score:
 
 
 def tokens(text: str) -> list[str]:
-    """One spelling of a text's words."""
-    return [SAME.get(word, word) for word in plain_words(text)]
+    """One spelling of a text's words; letters spelled one after the other count as one word ("p c v",
+    "pcv")."""
+    words: list[str] = []
+    letters = ""
+    for word in [*plain_words(text), ""]:
+        if len(word) == 1 and word not in "ai":
+            letters += word
+            continue
+        words += [letters] * bool(letters) + [SAME.get(word, word)] * bool(word)
+        letters = ""
+    return words
 
 
 def compared(said: list[str], heard: list[str]) -> tuple[int, list[bool], int]:
