@@ -84,7 +84,7 @@ def second_pass(
     for back in (1, 2):
         if i >= back:
             out += [f"p{back}={a}" for a, s in zip(ACTS, scores[i - back], strict=True) if s > _SURE]
-    own = dict(zip(ACTS, scores[i], strict=True))
+    own: dict[str, float] = dict(zip(ACTS, scores[i], strict=True))
     phase = story.phase()
     out.append(f"phase={phase}")
     out.append(f"steps={min(3, story.steps)}")
