@@ -20,6 +20,7 @@ from narrator.live.answers import understanding
 from narrator.live.cues import Cue
 from narrator.live.deeds import Deeds, Listening
 from narrator.live.job import Job
+from narrator.live.memory import give_back, settle
 from narrator.live.view import Understanding
 from narrator.session import compile_facts, derive
 from narrator.store import Reader, Writer
@@ -153,6 +154,7 @@ class Brain:
         wait for that.
         """
         pipeline()  # loaded before it is needed
+        settle()
         while not self._closed:
             if not self._dirty.wait(0.2):
                 continue
@@ -163,6 +165,7 @@ class Brain:
             except NarratorError as error:
                 if error.code != "E305":  # the job was forgotten meanwhile
                     self._told(error.message, True)
+            give_back()
             spent = time.monotonic() - began
             self._rest.wait(max(_SOONEST_S, _SHARE * spent))
 
