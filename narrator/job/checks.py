@@ -1,7 +1,7 @@
 """The ledger of tests: what was checked, what came of it, which suspects it spoke to.
 
-``pass`` means that the thing tested was found good, ``fail`` that it was found bad. What the technician
-concludes from a test right after it outweighs the words of the result.
+``pass`` means that the thing tested was found good, ``fail`` that it was found bad; the outcome model decides
+from the lines of a test and from what the technician makes of it (``outcome.py``).
 """
 
 from __future__ import annotations
@@ -9,30 +9,38 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from narrator.job.diagnosis import Diagnosis, Suspect
-from narrator.job.findings import polarity
 from narrator.job.line import Line
 from narrator.job.naming import likeness
+from narrator.job.outcome import test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
+from narrator.job.stage import Role
 
 _REACH = 3
-"""A conclusion up to this many lines after a test's last line is taken to be drawn from it."""
+"""A result up to this many lines after a test's last line belongs to it."""
+_AFTER = 3
+_SURE = 0.15
+"""Log odds nearer to zero than this settle nothing."""
+_PLAIN = 1.0
+"""Log odds of a line's own words from which it reports a finding, whatever else it does."""
+_OWN = 0.6
 
 
 @dataclass(slots=True)
 class Check:
-    """One test while the session is read."""
+    """One test while the session is read; ``first`` and ``last`` are places in the session's lines."""
 
     lines: list[Line]
-    place: int
+    first: int
+    last: int
     component: str | None
     results: list[Line] = field(default_factory=list)
-    conclusion: float = 0.0
-    same: bool = False
 
-    @property
-    def last(self) -> int:
-        """Number of its last line."""
-        return self.place + len(self.lines) - 1
+    def add(self, line: Line, place: int, result: bool) -> None:
+        """Take in one more of its lines."""
+        self.lines.append(line)
+        self.last = place
+        if result:
+            self.results.append(line)
 
 
 class Checks:
@@ -40,79 +48,88 @@ class Checks:
 
     def __init__(self) -> None:
         self.checks: list[Check] = []
-        self._turn = 0
-        self._closed = True
+        self.lines: list[Line] = []
+        self._open = False
 
     @property
     def focus(self) -> str | None:
         """Component of the latest test."""
         return self.checks[-1].component if self.checks else None
 
-    def read(self, line: Line) -> None:
-        """Take in one line."""
-        self._turn += 1
-        if line.does("verification"):
-            self._closed = True
-            return
-        if line.does("test"):
-            self._test(line)
-        elif line.does("result"):
+    def read(self, line: Line, role: Role, diagnosis: Diagnosis) -> None:
+        """Take in one line, whose check is of this role."""
+        self.lines.append(line)
+        if role == "verification":
+            self._open = False
+        elif role == "test":
+            if line.does("test"):
+                self._set_up(line)
+            else:
+                self._result(line)
+        elif self._finds(line, diagnosis):
             self._result(line)
-        if line.does("ruled_out", "confirmed", "hypothesis"):
-            self._conclude(line)
-        elif line.does("step", "part", "plan", "concern") and not line.does("test", "result"):
-            self._closed = True
+        elif line.does("ruled_out", "confirmed", "hypothesis", "step", "part", "plan", "concern"):
+            self._open = False
 
-    def _test(self, line: Line) -> None:
-        going_on = (
-            not self._closed
-            and self.checks
-            and not self.checks[-1].results
-            and self.checks[-1].last == self._turn - 1
-            and not line.does("result")
+    def _finds(self, line: Line, diagnosis: Diagnosis) -> bool:
+        """Whether a line that is no test in so many words reports what looking at a suspect gave."""
+        waiting = self._waiting()
+        if line.does("aside", "part", "plan", "concern", "hypothesis"):
+            return False
+        if line.does("observation") and waiting:
+            return True
+        if not line.does("observation", "ruled_out", "step", "caution") or abs(tone(line)) < _PLAIN:
+            return False
+        for component in line.main_components():
+            suspect = diagnosis.find(component.name)
+            if suspect and suspect.status == "open" and not self._tested(component.name):
+                return True
+        return False
+
+    def _waiting(self) -> bool:
+        """Whether the line before set up a test that has no result yet."""
+        here = len(self.lines) - 1
+        return self._open and not self.checks[-1].results and self.checks[-1].last == here - 1
+
+    def _tested(self, name: str) -> bool:
+        return bool(self.checks) and any(
+            likeness(c.name, name) >= _OWN for line in self.checks[-1].lines for c in line.components
         )
-        if going_on:
-            self.checks[-1].lines.append(line)
-            return
+
+    def _begin(self, line: Line, result: bool) -> None:
         main = line.main_components()
-        self.checks.append(Check([line], self._turn, main[0].name if main else None))
-        self._closed = False
-        if line.does("result"):
-            self.checks[-1].results.append(line)
+        here = len(self.lines) - 1
+        self.checks.append(
+            Check([line], here, here, main[0].name if main else None, [line] if result else [])
+        )
+        self._open = True
+
+    def _set_up(self, line: Line) -> None:
+        if self._waiting() and not line.does("result"):
+            self.checks[-1].add(line, len(self.lines) - 1, False)
+        elif self._waiting() and not self._elsewhere(line):
+            self.checks[-1].add(line, len(self.lines) - 1, True)
+        else:
+            self._begin(line, line.does("result"))
 
     def _result(self, line: Line) -> None:
-        current = self.checks[-1] if self.checks and not self._closed else None
-        main = line.main_components()
-        other = (
-            current is not None
-            and bool(current.results)
-            and bool(main)
-            and current.component is not None
-            and not any(likeness(c.name, current.component) for c in line.components)
-        )
-        if current is None or other or self._turn - current.last > _REACH:
-            self.checks.append(Check([line], self._turn, main[0].name if main else None, [line]))
-            self._closed = False
+        here = len(self.lines) - 1
+        current = self.checks[-1] if self.checks and self._open else None
+        if current is None or here - current.last > _REACH or (current.results and self._elsewhere(line)):
+            self._begin(line, True)
             return
-        current.lines.append(line)
-        current.results.append(line)
+        current.add(line, here, True)
 
-    def _conclude(self, line: Line) -> None:
-        if not self.checks:
-            return
-        check = self.checks[-1]
-        if check.conclusion or self._turn - check.last > _REACH or not check.results:
-            return
-        about = {c.name for c in line.components}
-        named = check.component is None or not about or any(likeness(check.component, n) for n in about)
-        at_once = self._turn - check.last <= 1
-        if line.does("ruled_out"):
-            check.conclusion = 3.0 if named or at_once else 0.8
-        elif line.does("confirmed"):
-            check.conclusion = -3.0 if named else -1.0
-        elif line.does("hypothesis"):
-            check.conclusion = -1.5 if at_once else -0.4  # a new suspicion seldom follows from a good finding
-        self._closed = self._closed or not line.does("test", "result")
+    def _elsewhere(self, line: Line) -> bool:
+        """Whether a line is about another component than the test under way."""
+        current = self.checks[-1]
+        main = line.main_components()
+        if not main or current.component is None:
+            return False
+        known = {c.name for row in current.lines for c in row.components}
+        return not any(likeness(c.name, name) for c in line.components for name in known)
+
+    # ------------------------------------------------------------ results
 
     def rows(self, diagnosis: Diagnosis) -> list[TestRow]:
         """The contract's tests; each is entered as evidence with the suspects it speaks to."""
@@ -145,16 +162,11 @@ class Checks:
             )
         return rows
 
-    @staticmethod
-    def _outcome(check: Check) -> Outcome:
-        score = check.conclusion
-        for line in check.results:
-            score += polarity(line)
-            if line.has("polarity.same"):
-                score += 1.0
-        if abs(score) < 0.25:
+    def _outcome(self, check: Check) -> Outcome:
+        odds = test_outcome(check.lines, self.lines[check.last + 1 : check.last + 1 + _AFTER])
+        if abs(odds) < _SURE:
             return "inconclusive"
-        return "pass" if score > 0 else "fail"
+        return "pass" if odds > 0 else "fail"
 
     @staticmethod
     def _suspects(check: Check, diagnosis: Diagnosis) -> list[Suspect]:

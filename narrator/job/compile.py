@@ -12,6 +12,7 @@ from narrator.job.fasteners import FastenerLedger
 from narrator.job.line import Line
 from narrator.job.measures import Measures, vehicle
 from narrator.job.record import LookRow, Record, RepairRow, UtteranceRow
+from narrator.job.stage import Stage
 from narrator.job.work import Parts, Verifications, Work, cautions, open_items
 from narrator.rules import rules_version
 from narrator.values import (
@@ -86,6 +87,7 @@ def compile_record(
     lines: list[Line] = []
     diagnosis, checks, fasteners = Diagnosis(), Checks(), FastenerLedger()
     work, parts, verifications, measures = Work(), Parts(), Verifications(), Measures()
+    stage = Stage()
     looks: list[LookRow] = []
     for one in understood:
         rows.append(utterance_row(one))
@@ -94,12 +96,13 @@ def compile_record(
         ]
         line = make_line(one)
         lines.append(line)
-        checks.read(line)
+        role = stage.role(line, diagnosis)
+        checks.read(line, role, diagnosis)
         diagnosis.read(line, checks.focus)
         fasteners.read(line)
         work.read(line)
         parts.read(line)
-        verifications.read(line)
+        verifications.read(line, role)
         measures.read(line, checks.focus)
     tests = checks.rows(diagnosis)
     fastener_rows = fasteners.rows()
@@ -110,7 +113,7 @@ def compile_record(
         hypotheses=diagnosis.rows(),
         tests=tests,
         corrections=work.corrections,
-        verifications=verifications.rows,
+        verifications=verifications.rows(),
         fasteners=fastener_rows,
         parts=parts.rows,
         measurements=measures.rows,

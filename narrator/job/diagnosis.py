@@ -41,6 +41,8 @@ class Suspect:
     names: set[str] = field(default_factory=set)
     fault: str | None = None
     last: int = 0
+    raised: int = 0
+    """Turn in which it was first suspected, or brought back."""
     consequence: bool = False
 
     def fit(self, said: str) -> float:
@@ -199,6 +201,8 @@ class Diagnosis:
         if suspect.history and suspect.status == status:
             return
         suspect.status = status
+        if status == "open":
+            suspect.raised = self._turn
         suspect.history.append(HistoryRow(status=status, utterance=line.id))
 
     # ------------------------------------------------------------ results

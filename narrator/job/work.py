@@ -5,9 +5,9 @@ from __future__ import annotations
 import tomllib
 from functools import lru_cache
 
-from narrator.job.findings import polarity
 from narrator.job.line import Line
 from narrator.job.naming import likeness
+from narrator.job.outcome import verification_outcome
 from narrator.job.record import (
     CautionRow,
     CorrectionRow,
@@ -18,11 +18,13 @@ from narrator.job.record import (
     StepRow,
     VerificationRow,
 )
+from narrator.job.stage import Role
 from narrator.paths import GRAMMARS
 from narrator.values import Component, Fastener, Material, PartNumber, Price
 
 _STATES = ("needed", "ordered", "received", "fitted")
 _SAME = 0.7
+_AFTER = 3
 _ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
 _RECEIVED = frozenset(
     "here arrived came stock shelf drawer box got collected picked landed carry bin".split()
@@ -144,18 +146,27 @@ class Verifications:
     """Checks after the repair and how each went."""
 
     def __init__(self) -> None:
-        self.rows: list[VerificationRow] = []
+        self._lines: list[Line] = []
+        self._places: list[int] = []
 
-    def read(self, line: Line) -> None:
-        """Take in one line."""
-        if not line.does("verification"):
-            return
-        bad = polarity(line) < 0 or (line.has("polarity.same") and not line.has("polarity.good"))
-        self.rows.append(
-            VerificationRow(
-                text=line.understood.clean, outcome="fail" if bad else "pass", utterances=[line.id]
+    def read(self, line: Line, role: Role) -> None:
+        """Take in one line, whose check is of this role."""
+        if role == "verification":
+            self._places.append(len(self._lines))
+        self._lines.append(line)
+
+    def rows(self) -> list[VerificationRow]:
+        """The contract's verifications, one for each line that checks the repair."""
+        rows = []
+        for place in self._places:
+            line = self._lines[place]
+            odds = verification_outcome([line], self._lines[place + 1 : place + 1 + _AFTER])
+            rows.append(
+                VerificationRow(
+                    text=line.understood.clean, outcome="fail" if odds < 0 else "pass", utterances=[line.id]
+                )
             )
-        )
+        return rows
 
 
 def cautions(lines: list[Line]) -> list[CautionRow]:

@@ -1,0 +1,158 @@
+"""The outcome model: is what a line reports good or bad news about the thing tested, and what of a whole test?
+
+Two linear models, trained from our own results and narrations (models/outcomes/card.md): one weighs the
+words of a line, the other weighs the lines of a test together with what the technician does right after it.
+Positive means found good, negative found bad; both are log odds.
+"""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+
+from narrator.job.findings import against_limit
+from narrator.job.line import Line
+from narrator.job.naming import likeness
+from narrator.paths import GRAMMARS, MODELS
+from narrator.values import Act
+
+FOLDER = MODELS / "outcomes"
+_MASKS = {
+    "component": "<component>",
+    "measurement": "<measure>",
+    "fastener": "<fastener>",
+    "tool": "<tool>",
+    "price": "<price>",
+    "position": "<position>",
+}
+_LAST = 4
+"""So many words at the end of a line count once more: the point comes last."""
+_IN: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis", "observation", "verification", "step")
+_NEXT: tuple[Act, ...] = (
+    "ruled_out", "confirmed", "hypothesis", "step", "test", "observation", "part", "plan",
+)  # fmt: skip
+_TURNS: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis")
+_THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
+_SAME = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class _Notions:
+    negators: frozenset[str]
+    reach: int
+    stops: frozenset[str]
+    cues: tuple[str, ...]
+
+
+@lru_cache(maxsize=1)
+def _notions() -> _Notions:
+    table = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))
+    negation = table["negation"]
+    return _Notions(
+        frozenset(negation["words"].split()),
+        negation["reach"],
+        frozenset(table["stop"]["words"].split()),
+        tuple(table["cues"]["names"]),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """The trained weights: of a line's words, and for a test and a verification as a whole."""
+
+    words: Mapping[str, float]
+    test: Mapping[str, float]
+    verification: Mapping[str, float]
+
+    @staticmethod
+    def margin(weights: Mapping[str, float], features: Mapping[str, float]) -> float:
+        """Log odds of good, from features and their weights; what has no weight says nothing."""
+        return weights.get("bias", 0.0) + sum(weights.get(f, 0.0) * x for f, x in features.items())
+
+
+@lru_cache(maxsize=1)
+def weights(folder: Path = FOLDER) -> Weights:
+    """The weights as the training wrote them."""
+    table = json.loads((folder / "weights.json").read_text(encoding="utf-8"))
+    return Weights(table["words"], table["test"], table["verification"])
+
+
+def masked(line: Line) -> list[str]:
+    """The words of a line with what was recognized collapsed to its type."""
+    starts = {e.at[0]: e for e in line.understood.entities if e.type in _MASKS}
+    out: list[str] = []
+    i = 0
+    while i < len(line.tokens):
+        found = starts.get(i)
+        out.append(_MASKS[found.type] if found else line.tokens[i])
+        i = max(found.at[1] if found else 0, i + 1)
+    return out
+
+
+def word_features(line: Line) -> dict[str, float]:
+    """Features of one line: words, pairs, words in the reach of a negation, cues, a kept or broken limit."""
+    notions = _notions()
+    words = masked(line)
+    found = {f"w={w}" for w in words} | {f"l={w}" for w in words[-_LAST:]}
+    found |= {f"b={a}_{b}" for a, b in pairwise(("<s>", *words, "</s>"))}
+    reach = 0
+    for word in words:
+        negator = word in notions.negators
+        if reach and not negator:
+            found.add(f"n={word}")
+        reach = notions.reach if negator else 0 if word in notions.stops else max(0, reach - 1)
+    found |= {f"c={c.name}" for c in line.understood.cues if c.name.startswith(notions.cues)}
+    if compared := against_limit(line):
+        found.add(f"limit={compared:+.0f}")
+    return dict.fromkeys(found, 1.0)
+
+
+def tone(line: Line) -> float:
+    """Log odds that a line reports good news, by its words alone; worked out once a line."""
+    if line.tone is None:
+        line.tone = Weights.margin(weights().words, word_features(line))
+    return line.tone
+
+
+def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, float]:
+    """Features of a test or verification: the tone of its lines, and what the next lines make of it."""
+    tones = [tone(line) for line in lines[-2:]]
+    out = {"last": tones[-1], "sum": sum(tones)}
+    for act in _IN:
+        out[f"in:{act}"] = float(any(line.does(act) for line in lines))
+    for cue in ("confirm", "clear.not", "clear.off"):
+        out[f"in:{cue}"] = float(any(line.has(cue) for line in lines[-2:]))
+    names = [c.name for line in lines for c in line.components]
+    for n, line in enumerate(after[:2]):
+        if n and not after[0].does(*_THROUGH):
+            break
+        out |= {f"{n}:{name}": x for name, x in _next_features(line, names).items()}
+    return {name: x for name, x in out.items() if x}
+
+
+def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
+    """What one of the next lines does, and whether it speaks of the thing tested (``names``)."""
+    out = {str(act): float(line.does(act)) for act in _NEXT}
+    same = any(likeness(c.name, name) >= _SAME for c in line.components for name in names)
+    about = "same" if same else "other" if line.components else "none"
+    out |= {f"{act}:{about}": 1.0 for act in _TURNS if line.does(act)}
+    if line.does("ruled_out", "confirmed", "result"):
+        out["tone"] = tone(line) / 2
+    for cue in ("confirm", "clear.not", "clear.off", "clear.withdraw", "hedge", "suspect"):
+        out[cue] = float(line.has(cue))
+    return out
+
+
+def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
+    """Log odds that a test found its thing good."""
+    return Weights.margin(weights().test, context_features(lines, after))
+
+
+def verification_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
+    """Log odds that a check after the repair went well."""
+    return Weights.margin(weights().verification, context_features(lines, after))

@@ -1,0 +1,65 @@
+"""Where a job stands when a line is said: still looking for the cause, or checking what was mended.
+
+The same words are a test before the repair and a verification after it (*dry as a bone*), so the ledgers
+ask the stage and not the line alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from narrator.job.diagnosis import Diagnosis
+from narrator.job.line import Line
+
+Role = Literal["test", "verification", "none"]
+_NEAR = 4
+"""So many lines after mending, a result with no suspect to speak to is taken for a check of the repair."""
+
+
+@dataclass(slots=True)
+class Stage:
+    """Follows one session line by line."""
+
+    turn: int = 0
+    mended: int | None = None
+    """Turn of the last line that changed the machine for good or put it back together."""
+    doubted: int = 0
+    """Turn of the last line that put something under suspicion."""
+    verified: int | None = None
+    tested: int | None = None
+
+    def role(self, line: Line, diagnosis: Diagnosis) -> Role:
+        """What a line's check is, by its acts and where the job stands; moves on to this line."""
+        self.turn += 1
+        role = self._role(line, diagnosis)
+        if role == "verification":
+            self.verified = self.turn
+        elif role == "test":
+            self.tested = self.turn
+        if line.does("step") and (line.has("motion.on", "work.change") or "new" in line.tokens):
+            self.mended = self.turn
+        if line.does("hypothesis"):
+            self.doubted = self.turn
+        return role
+
+    def _role(self, line: Line, diagnosis: Diagnosis) -> Role:
+        suspected = any(self._open(c.name, diagnosis) for c in line.components)
+        if line.does("verification"):
+            if self.mended is None or (suspected and self.doubted > self.mended):
+                return "test"
+            return "verification"
+        if not line.does("test", "result"):
+            return "none"
+        following = max(self.mended or 0, self.verified or 0)
+        waiting = any(s.status == "open" and s.raised > following for s in diagnosis.suspects)
+        near = bool(following) and self.turn - following <= _NEAR and self.doubted < following
+        settled = any(s.status == "confirmed" for s in diagnosis.suspects)
+        if near and settled and not waiting and not suspected and (self.tested or 0) < following:
+            return "verification"
+        return "test"
+
+    @staticmethod
+    def _open(name: str, diagnosis: Diagnosis) -> bool:
+        found = diagnosis.find(name)
+        return found is not None and found.status == "open"
