@@ -27,7 +27,7 @@ from models.understanding.narrations import build
 from models.understanding.train_acts import Trainer, folds
 from narrator.job.line import Line
 from narrator.job.outcome import FOLDER, Weights, context_features, word_features
-from narrator.language.act_model import Pass
+from narrator.language.act_model import ActModel
 from narrator.language.reader import Reader
 from narrator.values import Utterance
 
@@ -61,17 +61,19 @@ def results(folder: Path = HERE / "outcomes") -> Iterator[Row]:
     said: list[tuple[str, float]] = []
     for path in sorted(folder.glob("*.toml")):
         table = tomllib.loads(path.read_text(encoding="utf-8"))
-        said += [(text, y) for key, y in (("good", 1.0), ("bad", 0.0)) for text in table[key].split("\n") if text]
+        said += [
+            (text, y) for key, y in (("good", 1.0), ("bad", 0.0)) for text in table[key].split("\n") if text
+        ]
     told = (Utterance(n, n, n + 1.0, text) for n, (text, _) in enumerate(said))
     for one, (_, good) in zip(Reader(use_model=False).read(told), said, strict=True):
         yield word_features(Line(one)), good, 1.0
 
 
-def read_job(name: str, passes: tuple[Pass, Pass]) -> list[Check]:
+def read_job(name: str, model: ActModel) -> list[Check]:
     """The annotated checks of one narration, read with these act models."""
     rows, gold = build.build(HERE / "narrations" / f"{name}.toml")
     reader = Reader()
-    reader._acts._passes = passes
+    reader._acts._model = model
     told = (Utterance(r["id"], r["start"], r["end"], r["text"]) for r in rows)
     lines = [Line(one) for one in reader.read(told)]
     place = {line.id: n for n, line in enumerate(lines)}
@@ -170,8 +172,8 @@ def main() -> None:
     names = list(trainer.talks)
     dealt: list[list[Check]] = []
     for held in folds(names, FOLDS):
-        passes = trainer.fit_both([n for n in names if n not in held])
-        dealt.append([c for n in held if trainer.talks[n].whole for c in read_job(n, passes)])
+        model = trainer.fit_all([n for n in names if n not in held])
+        dealt.append([c for n in held if trainer.talks[n].whole for c in read_job(n, model)])
     for n, own in enumerate(dealt):
         tell(own, words_model(single, (c for m, d in enumerate(dealt) if m != n for c in d)))
     every = [c for own in dealt for c in own]

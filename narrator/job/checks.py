@@ -14,6 +14,7 @@ from narrator.job.naming import likeness
 from narrator.job.outcome import test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
+from narrator.values import Position
 
 _REACH = 3
 """A result up to this many lines after a test's last line belongs to it."""
@@ -22,6 +23,8 @@ _SURE = 0.15
 """Log odds nearer to zero than this settle nothing."""
 _PLAIN = 1.0
 """Log odds of a line's own words from which it reports a finding, whatever else it does."""
+_TOLD = 1.5
+"""Log odds from which a set-up told in one breath has its result in it."""
 _OWN = 0.6
 
 
@@ -80,6 +83,8 @@ class Checks:
             return True
         if not line.does("observation", "ruled_out", "step", "caution") or abs(tone(line)) < _PLAIN:
             return False
+        if line.does("ruled_out") and self._open and not self._elsewhere(line):
+            return False  # a conclusion from the test under way
         for component in line.main_components():
             suspect = diagnosis.find(component.name)
             if suspect and suspect.status == "open" and not self._tested(component.name):
@@ -105,12 +110,11 @@ class Checks:
         self._open = True
 
     def _set_up(self, line: Line) -> None:
-        if self._waiting() and not line.does("result"):
-            self.checks[-1].add(line, len(self.lines) - 1, False)
-        elif self._waiting() and not self._elsewhere(line):
-            self.checks[-1].add(line, len(self.lines) - 1, True)
+        told = line.does("result") or (abs(tone(line)) >= _TOLD and bool(line.main_components()))
+        if self._waiting() and not (told and self._elsewhere(line)):
+            self.checks[-1].add(line, len(self.lines) - 1, told)
         else:
-            self._begin(line, line.does("result"))
+            self._begin(line, told)
 
     def _result(self, line: Line) -> None:
         here = len(self.lines) - 1
@@ -121,8 +125,11 @@ class Checks:
         current.add(line, here, True)
 
     def _elsewhere(self, line: Line) -> bool:
-        """Whether a line is about another component than the test under way."""
+        """Whether a line is about another component or place than the test under way."""
         current = self.checks[-1]
+        places = {p.name for row in current.lines for p in row.entities(Position)}
+        if places and any(p.name not in places for p in line.entities(Position)):
+            return True
         main = line.main_components()
         if not main or current.component is None:
             return False

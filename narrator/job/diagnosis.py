@@ -26,6 +26,7 @@ _STOP = frozenset(
     " on"
     " in at from of then now there somewhere after before who has have had does did not".split()
 )
+_BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
 _ARTICLE = frozenset("a an the some".split())
 
 
@@ -103,7 +104,13 @@ class Diagnosis:
                 return
             suspect = self._by_words(line) or self._recent(focus)
         else:
-            suspect = self._of_known(line, entity) or self._raise(entity.name, line)
+            suspect = self._of_known(line, entity)
+            if suspect is None and not line.has("confirm.found"):
+                return  # nobody suspected it, and no words settle it
+            suspect = suspect or self._raise(entity.name, line)
+            if self._only_bystander(line, entity):
+                self._set(suspect, "ruled_out", line)
+                return
         if suspect is None or suspect.consequence:
             return
         suspect.statement = line.understood.clean if entity is not None else suspect.statement
@@ -121,6 +128,14 @@ class Diagnosis:
             if other.at[0] >= entity.at[1] and "and" in between[:1] and len(between) <= 3:
                 return other if line.has("two_causes") or len(between) == 1 else None
         return None
+
+    @staticmethod
+    def _only_bystander(line: Line, entity: Component) -> bool:
+        """*The thermostat was only the victim*: what sounds like a conclusion clears."""
+        return any(
+            cue.text.split()[-1] in _BYSTANDERS and entity.at[1] <= cue.at[0]
+            for cue in line.cues("clear.withdraw")
+        )
 
     def _bystanders(self, line: Line, settled: Suspect) -> None:
         """*The module's only doing what it's told*: a suspect cleared in the breath that settles another."""

@@ -22,7 +22,8 @@ def likeness(said: str, known: str) -> float:
     """How well a spoken name fits a known one: 1 equal, 0 unrelated.
 
     The last noun decides: *relay* fits *fuel pump relay* (0.8); *master* fits *master cylinder* (0.7);
-    *fuel pump* fits *fuel pump relay* only weakly (0.4), as the pump is a thing of its own.
+    *fuel pump* fits *fuel pump relay* only weakly (0.45), as the pump is a thing of its own, and so does
+    *relay socket* fit *relay*.
     """
     if said == known:
         return 1.0
@@ -37,5 +38,5 @@ def likeness(said: str, known: str) -> float:
     if set(short) <= set(long) and short[-1] == long[-1]:
         return 0.75
     if long[: len(short)] == short:
-        return 0.7 if len(short) == 1 else 0.45
+        return 0.7 if len(short) == 1 and short is a else 0.45
     return 0.0

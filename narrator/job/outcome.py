@@ -1,4 +1,4 @@
-"""The outcome model: is what a line reports good or bad news about the thing tested, and what of a whole test?
+"""The outcome model: does a line report good or bad news of the thing tested, and what does a whole test?
 
 Two linear models, trained from our own results and narrations (models/outcomes/card.md): one weighs the
 words of a line, the other weighs the lines of a test together with what the technician does right after it.
@@ -39,6 +39,8 @@ _NEXT: tuple[Act, ...] = (
 _TURNS: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis")
 _THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
 _SAME = 0.6
+_CONCLUDED = 2.5
+"""Log odds that a conclusion about the thing tested adds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +151,26 @@ def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
 
 
 def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
-    """Log odds that a test found its thing good."""
-    return Weights.margin(weights().test, context_features(lines, after))
+    """Log odds that a test found its thing good; a conclusion about it by name outweighs the model."""
+    return Weights.margin(weights().test, context_features(lines, after)) + concluded(lines, after)
+
+
+def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
+    """What the lines of a test and the next ones conclude of the thing tested: good, bad, or nothing."""
+    names = [c.name for line in lines for c in line.main_components()]
+    if lines[-1].does("ruled_out") and not lines[-1].does("confirmed"):
+        return _CONCLUDED
+    for n, line in enumerate(after):
+        same = any(likeness(c.name, name) >= _SAME for c in line.components for name in names)
+        at_once = n == 0 and (not line.components or not names)
+        if same or at_once:
+            if line.does("ruled_out") and not line.does("confirmed"):
+                return _CONCLUDED
+            if line.does("confirmed") and same:
+                return -_CONCLUDED
+        if line.does("test", "verification"):
+            break
+    return 0.0
 
 
 def verification_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:

@@ -1,0 +1,94 @@
+"""The outcome model and the ledgers of tests and suspects, on sentences that no training data holds."""
+
+from __future__ import annotations
+
+import pytest
+
+from narrator.job.compile import compile_record
+from narrator.job.line import Line
+from narrator.job.naming import likeness
+from narrator.job.outcome import masked, tone, word_features
+from narrator.job.record import Record
+from narrator.language.cues import find_cues
+from narrator.language.pipeline import pipeline
+from narrator.values import Act, Understood, Utterance
+
+
+def understood(*told: tuple[Act, str]) -> list[Understood]:
+    """Lines with the act given, everything else as the language room reads it."""
+    out = []
+    for n, (act, text) in enumerate(told, start=1):
+        notes = pipeline()(text)._.notes
+        entities = tuple(sorted(notes.entities, key=lambda e: e.at))
+        cues = tuple(find_cues(notes))
+        utterance = Utterance(n, float(n), n + 1.0, text)
+        out.append(Understood(utterance, text, tuple(notes.words), (act,), entities, cues))
+    return out
+
+
+def record(*told: tuple[Act, str]) -> Record:
+    return compile_record(understood(*told))
+
+
+@pytest.mark.parametrize(
+    ("text", "good"),
+    [
+        ("the bush is tight and there is no play in it", True),
+        ("the hose is cracked right through", False),
+        ("pressure holds steady for ten minutes", True),
+        ("no voltage at the connector", False),
+        ("the filter is clean", True),
+        ("the bearing is rough and it growls", False),
+    ],
+)
+def test_tone_of_a_plain_finding(text, good):
+    assert (tone(Line(understood(("result", text))[0])) > 0) is good
+
+
+def test_words_in_the_reach_of_a_negation_are_told_apart():
+    line = Line(understood(("result", "it does not leak but the hose is cracked"))[0])
+    features = word_features(line)
+    assert "n=leak" in features
+    assert "n=cracked" not in features
+    assert "<component>" in masked(line)
+
+
+def test_a_conclusion_about_the_thing_tested_decides():
+    told = record(
+        ("hypothesis", "might be the alternator"),
+        ("test", "meter on the alternator"),
+        ("result", "no change at all"),
+        ("ruled_out", "so the alternator is off the list"),
+    )
+    assert [t.outcome for t in told.tests] == ["pass"]
+    assert [(h.component, h.status) for h in told.hypotheses] == [("alternator", "ruled_out")]
+
+
+def test_check_before_any_repair_is_a_test_and_after_it_a_verification():
+    told = record(
+        ("hypothesis", "could be the water pump"),
+        ("verification", "the water pump is dry"),
+        ("confirmed", "there is our culprit the thermostat is stuck"),
+        ("step", "new thermostat in"),
+        ("verification", "runs at ninety and it stays there"),
+    )
+    assert [t.utterances for t in told.tests] == [[2]]
+    assert [(v.outcome, v.utterances) for v in told.verifications] == [("pass", [5])]
+
+
+def test_what_was_only_the_victim_is_cleared_and_not_settled():
+    told = record(
+        ("hypothesis", "might be the thermostat"),
+        ("confirmed", "so the thermostat was only the victim"),
+    )
+    assert [h.status for h in told.hypotheses] == ["ruled_out"]
+
+
+def test_nothing_unsuspected_is_settled_without_words_that_settle():
+    told = record(("confirmed", "and look the condenser fan"))
+    assert told.hypotheses == []
+
+
+def test_relay_socket_is_no_name_for_the_relay():
+    assert likeness("relay socket", "relay") < 0.7
+    assert likeness("relay", "fuel pump relay") >= 0.7
