@@ -22,9 +22,9 @@ Row = dict[str, Any]
 LEDGERS: dict[str, tuple[str, ...]] = {
     "vehicle": ("vehicle",),
     "hypotheses": ("Diagnosis",),
-    "tests": ("Checks",),
+    "tests": ("Checks", "Stage"),
     "corrections": ("Work",),
-    "verifications": ("Verifications",),
+    "verifications": ("Verifications", "Stage"),
     "fasteners": ("FastenerLedger",),
     "parts": ("Parts",),
     "measurements": ("Measures",),
