@@ -105,8 +105,8 @@ class Diagnosis:
             suspect = self._by_words(line) or self._recent(focus)
         else:
             suspect = self._of_known(line, entity)
-            if suspect is None and not line.has("confirm.found"):
-                return  # nobody suspected it, and no words settle it
+            if suspect is None and line.has("observe") and not line.has("confirm"):
+                return  # something seen that nobody suspected, and no words settle it
             suspect = suspect or self._raise(entity.name, line)
             if self._only_bystander(line, entity):
                 self._set(suspect, "ruled_out", line)
@@ -175,7 +175,10 @@ class Diagnosis:
         cleared = False
         for component in line.main_components():
             suspect = self.find(component.name, _LOOSE)
-            if suspect is None and not line.does("result", "step", "test", "confirmed", "observation"):
+            unheard = line.has("confirm.found") or line.does(
+                "result", "step", "test", "confirmed", "observation"
+            )
+            if suspect is None and not unheard:
                 suspect = self._raise(component.name, line)
             if suspect and not (line.does("confirmed") and self._settled_by(line) is component):
                 self._set(suspect, "ruled_out", line)

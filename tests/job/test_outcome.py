@@ -84,7 +84,7 @@ def test_what_was_only_the_victim_is_cleared_and_not_settled():
     assert [h.status for h in told.hypotheses] == ["ruled_out"]
 
 
-def test_nothing_unsuspected_is_settled_without_words_that_settle():
+def test_something_seen_is_not_settled_without_words_that_settle():
     told = record(("confirmed", "and look the condenser fan"))
     assert told.hypotheses == []
 
