@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import threading
 from collections.abc import AsyncIterator, Callable
 from typing import Any
 
@@ -72,14 +73,12 @@ def stream(request: Request, news: Callable[[ReviewReader], list[str]]) -> Respo
 
     async def run() -> AsyncIterator[str]:
         state.streams += 1
-        reader = await asyncio.to_thread(desk(request).reader)
+        watch = _Watch(desk(request).reader(), news)
         try:
-            known, quiet = -1, 0.0
+            quiet = 0.0
             yield "retry: 2000\n\n"
             while not state.stopping.is_set():
-                now = await asyncio.to_thread(reader.data_version)
-                found = await asyncio.to_thread(news, reader) if now != known else []
-                known = now
+                found = await asyncio.to_thread(watch.look)
                 quiet = 0.0 if found else quiet + EVERY
                 for one in found:
                     yield one
@@ -89,9 +88,36 @@ def stream(request: Request, news: Callable[[ReviewReader], list[str]]) -> Respo
                 await asyncio.sleep(EVERY)
         finally:
             state.streams -= 1
-            reader.close()
+            watch.close()
 
     return StreamingResponse(run(), media_type="text/event-stream")
+
+
+class _Watch:
+    """Looks at the database from worker threads; closing waits for a look that is under way.
+
+    A stream is cancelled at any moment, and a connection must not be closed under a running statement.
+    """
+
+    def __init__(self, reader: ReviewReader, news: Callable[[ReviewReader], list[str]]) -> None:
+        self._reader, self._news = reader, news
+        self._lock = threading.Lock()
+        self._known = -1
+        self._open = True
+
+    def look(self) -> list[str]:
+        """What is new, if anything has changed since the last look."""
+        with self._lock:
+            if not self._open or (now := self._reader.data_version()) == self._known:
+                return []
+            self._known = now
+            return self._news(self._reader)
+
+    def close(self) -> None:
+        """Close the connection."""
+        with self._lock:
+            self._open = False
+            self._reader.close()
 
 
 def event(name: str, data: dict[str, Any], ident: int | None = None) -> str:
