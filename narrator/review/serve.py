@@ -43,7 +43,7 @@ def open_socket(access: Access) -> socket.socket:
         NarratorError: E702 when address and port cannot be had, E703 when the address is not one of ours.
     """
     family = socket.AF_INET6 if ":" in access.address else socket.AF_INET
-    made = socket.socket(family, socket.SOCK_STREAM)
+    made = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)  # named, else no TCP_NODELAY
     try:
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         made.bind((access.address, access.port))
