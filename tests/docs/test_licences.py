@@ -39,7 +39,13 @@ def stated(found: Distribution) -> str:
     """All that a package says of its licence, in capitals."""
     meta = found.metadata
     said = [meta.get("License-Expression") or "", (meta.get("License") or "")[:400]]
-    return " ".join(said + [c for c in meta.get_all("Classifier") or [] if c.startswith("License")]).upper()
+    said = " ".join(said + [c for c in meta.get_all("Classifier") or [] if c.startswith("License")]).upper()
+    if said.strip():
+        return said
+    texts = [
+        f for f in found.files or () if "LICEN" in f.name.upper()
+    ]  # nothing in the metadata: the text itself
+    return f"{texts[0].read_text(encoding='utf-8')[:200].upper()}" if texts else ""
 
 
 NEEDED = documented("What narrator needs")
