@@ -5,21 +5,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
 import spacy
 from numpy.typing import NDArray
 from spacy.language import Language
-from spacy.tokens import Doc
 
 from narrator.language.act_words import WordPass, word_pass
 from narrator.paths import MODELS
 from narrator.values import ACTS
 
 FOLDER = MODELS / "acts"
-_BATCH = 512
 _MEANING = 0.3
 """Weight of the layer over word meanings; chosen by cross-validation on our own narrations."""
 
@@ -33,20 +32,34 @@ class Pass:
     def __init__(self, nlp: Language, known: frozenset[str]) -> None:
         self.nlp = nlp
         self.known = known
-        self._pipe = nlp.get_pipe("textcat_multilabel")
-        self._order = [self._pipe.labels.index(act) for act in ACTS]  # type: ignore[attr-defined]
+
+    @cached_property
+    def _weights(self) -> tuple[dict[str, int], NDArray[np.float64], NDArray[np.float64]]:
+        """Row of each feature, features × ``ACTS`` of weights, and the bias.
+
+        The categorizer is linear in its features, so each one's weights are its output for that one alone:
+        summing them is ten times as fast as making a Doc of every row. The last row stands for no feature.
+        """
+        names = [*sorted(self.known), "none"]
+        pipe = self.nlp.get_pipe("textcat_multilabel")
+        linear = pipe.model.get_ref("output_layer")  # type: ignore[attr-defined]
+        order = [pipe.labels.index(act) for act in ACTS]  # type: ignore[attr-defined]
+        keys = np.array([self.nlp.vocab.strings.add(name) for name in names], np.uint64)
+        alone = (keys, np.ones(len(names), np.float32), np.ones(len(names), np.int32))
+        bias = linear.get_param("b").astype(np.float64)[order]
+        table = linear.predict(alone).astype(np.float64)[:, order] - bias
+        return {name: n for n, name in enumerate(names)}, table, bias
 
     def score(self, rows: Iterable[Sequence[str]]) -> Scores:
         """Scores of each row of features."""
-        docs = [Doc(self.nlp.vocab, words=[f for f in row if f in self.known] or ["none"]) for row in rows]
-        parts = [
-            self._pipe.predict(docs[i : i + _BATCH])  # type: ignore[attr-defined]
-            for i in range(0, len(docs), _BATCH)
-        ]
-        if not parts:
+        place, table, bias = self._weights
+        found = [[place[f] for f in row if f in place] or [len(place) - 1] for row in rows]
+        if not found:
             return np.zeros((0, len(ACTS)), np.float32)
-        table: Scores = np.concatenate([np.asarray(p, dtype=np.float32) for p in parts])[:, self._order]
-        return table
+        starts = np.cumsum([0, *map(len, found[:-1])])
+        sums = np.add.reduceat(table[list(chain.from_iterable(found))], starts, axis=0) + bias
+        scores: Scores = (1.0 / (1.0 + np.exp(-sums))).astype(np.float32)
+        return scores
 
     @classmethod
     def load(cls, folder: Path) -> Pass:

@@ -9,8 +9,11 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
+from itertools import accumulate, count
 from pathlib import Path
 
 from spacy.language import Language
@@ -19,6 +22,8 @@ from spacy.tokens import Doc
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import Cue, Entity
+
+Match = Callable[[str, int], re.Match[str] | None]
 
 MASKS = {
     "fastener": "<fastener>",
@@ -38,11 +43,10 @@ MASKS = {
 
 @dataclass(frozen=True, slots=True)
 class CueRule:
-    """One named rule. ``anchors`` are words of which an utterance must hold one for the rule to apply."""
+    """One named rule: its phrases, and sentences that must hold it (``yes``) or must not (``no``)."""
 
     name: str
-    pattern: re.Pattern[str]
-    anchors: frozenset[str]
+    phrases: tuple[str, ...]
     yes: tuple[str, ...]
     no: tuple[str, ...]
 
@@ -78,28 +82,53 @@ def mask(words: list[str], entities: list[Entity]) -> Masked:
     return Masked(tuple(out), tuple(places))
 
 
-def _element(part: str) -> tuple[str, frozenset[str] | None]:
-    """A phrase element as a regular expression that eats one trailing space, and the words it requires."""
+def _element(part: str) -> str:
+    """A phrase element as a regular expression that eats one trailing space."""
     if part == "*":
-        return r"(?:\S+ ){0,3}?", None
-    optional = part.endswith("?")
-    choices = frozenset(c.rstrip("?") for c in part.rstrip("?").split("|"))
-    body = f"(?:{'|'.join(re.escape(c) for c in sorted(choices))}) "
-    return (f"(?:{body})?", None) if optional else (body, choices)
+        return r"(?:\S+ ){0,3}?"
+    choices = sorted({choice.rstrip("?") for choice in part.rstrip("?").split("|")})
+    body = f"(?:{'|'.join(re.escape(choice) for choice in choices)}) "
+    return f"(?:{body})?" if part.endswith("?") else body
 
 
-def compile_phrases(phrases: list[str]) -> tuple[re.Pattern[str], frozenset[str]]:
-    """One pattern for all phrases of a rule, and the anchor words (one required element of each phrase)."""
-    patterns: list[str] = []
-    anchors: set[str] = set()
-    for phrase in phrases:
-        parts = [_element(part) for part in phrase.split()]
-        required = [words for _, words in parts if words]
-        if not required:
-            raise ValueError(f"cue phrase {phrase!r} requires no word")
-        anchors |= min(required, key=len)
-        patterns.append("".join(body for body, _ in parts))
-    return re.compile("(?<= )(?:" + "|".join(patterns) + ")"), frozenset(anchors)
+def first_words(phrase: str) -> frozenset[str]:
+    """The words that a phrase may begin with.
+
+    Raises:
+        ValueError: when it may begin with any word, or be no word at all.
+    """
+    found: frozenset[str] = frozenset()
+    for part in phrase.split():
+        if part == "*":
+            break
+        found |= {choice.rstrip("?") for choice in part.rstrip("?").split("|")}
+        if not part.endswith("?"):
+            return found
+    raise ValueError(f"cue phrase {phrase!r} has to begin with a word")
+
+
+@cache
+def _pattern(phrase: str) -> re.Pattern[str]:
+    """A phrase as a pattern that matches at the start of a word; made when the phrase is first tried."""
+    return re.compile("".join(_element(part) for part in phrase.split()))
+
+
+@lru_cache(maxsize=1)
+def _beginnings() -> dict[str, list[tuple[int, tuple[str, ...]]]]:
+    """Word to the rules, by number, that have phrases beginning with it, and those phrases in order."""
+    table: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for number, rule in enumerate(cue_rules()):
+        for phrase in rule.phrases:
+            for word in first_words(phrase):
+                table[word][number].append(phrase)
+    return {word: [(n, tuple(p)) for n, p in rules.items()] for word, rules in table.items()}
+
+
+@cache
+def _tried(word: str) -> tuple[tuple[int, tuple[Match, ...]], ...]:
+    """What to try at a word: the ``match`` of each phrase's pattern, rule by rule."""
+    rules = _beginnings().get(word, ())
+    return tuple((number, tuple(_pattern(phrase).match for phrase in phrases)) for number, phrases in rules)
 
 
 @lru_cache(maxsize=1)
@@ -108,8 +137,7 @@ def cue_rules(folder: Path = GRAMMARS / "cues") -> tuple[CueRule, ...]:
     rules = []
     for path in sorted(folder.glob("*.toml")):
         for row in tomllib.loads(path.read_text(encoding="utf-8"))["cue"]:
-            pattern, anchors = compile_phrases(row["phrases"])
-            rules.append(CueRule(row["name"], pattern, anchors, tuple(row["yes"]), tuple(row["no"])))
+            rules.append(CueRule(row["name"], tuple(row["phrases"]), tuple(row["yes"]), tuple(row["no"])))
     return tuple(rules)
 
 
@@ -119,23 +147,30 @@ def find_cues(notes: Notes) -> list[Cue]:
         return []
     masked = mask(notes.words, notes.entities)
     notes.scratch["masked"] = masked
-    text, present = masked.text, set(masked.words)
-    offsets, place = {}, 1
-    for i, word in enumerate(masked.words):
-        offsets[place] = i
-        place += len(word) + 1
-    offsets[place] = len(masked.words)
-    cues = []
-    for rule in cue_rules():
-        if rule.anchors.isdisjoint(present):
-            continue
-        for found in rule.pattern.finditer(text):
-            first, last = offsets[found.start()], offsets[found.end()] - 1
-            if last < first:
-                continue
-            at = masked.places[first][0], masked.places[last][1]
-            cues.append(Cue(rule.name, at, notes.span(*at), found.group().strip()))
+    offsets = dict(zip(accumulate((len(word) + 1 for word in masked.words), initial=1), count()))
+    found = sorted(_matches(masked.text, masked.words, offsets))
+    rules, places, cues = cue_rules(), masked.places, []
+    for number, first, last, words in found:
+        at = places[first][0], places[last - 1][1]
+        cues.append(Cue(rules[number].name, at, notes.span(*at), words))
     return cues
+
+
+def _matches(text: str, words: Sequence[str], offsets: dict[int, int]) -> Iterator[tuple[int, int, int, str]]:
+    """Rule number, first and last (half open) word and the words of every match; a rule's never overlap."""
+    beginnings = _beginnings()
+    free: dict[int, int] = {}
+    for start, first in offsets.items():
+        if first == len(words) or words[first] not in beginnings:
+            continue
+        for number, tries in _tried(words[first]):
+            if free.get(number, 0) > start:
+                continue
+            for match in tries:
+                if found := match(text, start):
+                    free[number] = found.end()
+                    yield number, first, offsets[found.end()], found.group().rstrip()
+                    break
 
 
 @Language.component("cues")

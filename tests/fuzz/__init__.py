@@ -1,0 +1,1 @@
+"""Fuzzing: commands of their own, not part of the test suite."""

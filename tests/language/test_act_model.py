@@ -1,0 +1,30 @@
+"""The act model's weights, summed, give what its categorizer gives."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from spacy.tokens import Doc
+
+from narrator.language.act_model import Pass, act_model
+from narrator.values import ACTS
+
+
+@pytest.mark.parametrize("which", ["first", "second"])
+def test_sums_are_what_the_categorizer_says(which: str) -> None:
+    model = act_model()
+    assert model is not None
+    one: Pass = getattr(model, which)
+    known = sorted(one.known)
+    rows = [known[start : start + 40] + known[start : start + 2] for start in range(0, 400, 40)]
+    rows += [[], ["never seen"], [known[7]]]
+    pipe = one.nlp.get_pipe("textcat_multilabel")
+    docs = [Doc(one.nlp.vocab, words=[f for f in row if f in one.known] or ["none"]) for row in rows]
+    order = [pipe.labels.index(act) for act in ACTS]
+    assert np.allclose(one.score(rows), pipe.predict(docs)[:, order], atol=1e-5)
+
+
+def test_no_rows_no_scores() -> None:
+    model = act_model()
+    assert model is not None
+    assert model.first.score([]).shape == (0, len(ACTS))
