@@ -68,6 +68,8 @@ def test_the_licence_is_the_one_that_the_package_states(name: str, licence: str)
         said = stated(distribution(name))
     except NotFound:
         pytest.skip("not installed here")
+    if not said.strip():
+        pytest.skip("the package states none in its metadata")
     family = next(word for word in FAMILIES if licence.upper().startswith(word))
     assert re.search(FAMILIES[family], said)
 

@@ -1,7 +1,9 @@
-"""Fuzz understanding and the ledgers: ``python -m tests.fuzz.understanding [CORPUS] [-max_total_time=SECONDS]``.
+"""Fuzz understanding and the ledgers.
 
-Needs ``pip install atheris``. The input is taken for UTF-8, each line for an utterance; bytes that are none are
-replaced, as ``narrator compile`` does. It must never crash, and the record must keep to its JSON Schema. A
+    python -m tests.fuzz.understanding [CORPUS] [-max_total_time=SECONDS]
+
+Needs ``pip install atheris``. The input is taken for UTF-8, each line for an utterance; bytes that are none
+are replaced, as ``narrator compile`` does. It must never crash, and the record must keep to its JSON Schema. A
 failing input is left in a file named ``crash-...``; give that file as an argument to see it again.
 """
 
@@ -68,7 +70,7 @@ def mutate(data: bytes, most: int, seed: int) -> bytes:
 
 def main() -> None:
     """Run until told to stop or something is found."""
-    atheris.Setup(sys.argv, one_input, custom_mutator=lambda data, most, seed: mutate(data, most, seed))
+    atheris.Setup(sys.argv, one_input, custom_mutator=mutate)
     atheris.Fuzz()
 
 
