@@ -1,8 +1,8 @@
 """Time understanding against the length of a session: ``python tests/bench/understanding.py [FOLDER]``.
 
-FOLDER holds utterances as ``*.jsonl`` (by default those of the sample sessions), which are told over and over.
-Prints utterances a second of one core (processor time, everything loaded) for the language room alone and with
-the ledgers, at 1,000, 5,000, 20,000 and 100,000 utterances.
+FOLDER holds utterances as ``*.jsonl`` (by default those of the sample sessions), told over and over. Prints
+utterances a second of one core (processor time, everything loaded) for the language room alone and with the
+ledgers, at 1,000, 5,000, 20,000 and 100,000 utterances.
 """
 
 from __future__ import annotations

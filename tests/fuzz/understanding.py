@@ -3,8 +3,8 @@
     python -m tests.fuzz.understanding [CORPUS] [-max_total_time=SECONDS]
 
 Needs ``pip install atheris``. The input is taken for UTF-8, each line for an utterance; bytes that are none
-are replaced, as ``narrator compile`` does. It must never crash, and the record must keep to its JSON Schema. A
-failing input is left in a file named ``crash-...``; give that file as an argument to see it again.
+are replaced, as ``narrator compile`` does. It must never crash, and the record must keep to its JSON Schema.
+A failing input is left in a file named ``crash-...``; give that file as an argument to see it again.
 """
 
 from __future__ import annotations
