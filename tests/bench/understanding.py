@@ -26,6 +26,8 @@ def session(folder: Path | None, count: int) -> list[Utterance]:
     """``count`` utterances, five seconds apart."""
     files = folder.glob("*.jsonl") if folder else SAMPLE_SESSIONS.glob("*/utterances.jsonl")
     said = [one for path in sorted(files) for one in parse_lines(path.read_text("utf-8").splitlines())]
+    if not said:
+        raise SystemExit(f"no utterances in {folder}")
     rows = enumerate(islice(cycle(said), count), start=1)
     return [replace(one, id=n, start=n * 5.0, end=n * 5.0 + 4.0, words=()) for n, one in rows]
 
