@@ -7,17 +7,17 @@ before it, so that *dry now* is a verification after a repair and a result befor
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from narrator.language.cues import Masked, mask
 from narrator.language.tokens import Notes
-from narrator.values import ACTS, Act
+from narrator.values import ACTS
 
 _LEAD = ("verify", "polarity", "result", "test", "observe", "hedge", "confirm", "clear")
 _SURE = 0.4
-_TURNS: tuple[Act, ...] = ("hypothesis", "ruled_out", "confirmed", "step", "verification")
+_TURNS = ("hypothesis", "ruled_out", "confirmed", "step", "verification")
 
 
 @dataclass(slots=True)
@@ -42,7 +42,7 @@ class Story:
         """The phase by what the first pass made of the lines so far."""
         return f"{min(2, self.mended)}{int(self.settled >= 0.8)}{int(self.checked > 0.8)}"
 
-    def turn(self, own: Mapping[Act, float], changed: bool) -> None:
+    def turn(self, own: dict[str, float], changed: bool) -> None:
         """Take note of the turn that this line makes, if it makes one."""
         act = max(_TURNS, key=own.__getitem__)
         name = "change" if act == "step" and changed else act
