@@ -80,7 +80,7 @@ def find(db: Database, wanted: Wanted, most: int) -> Answer:
     if wanted.empty:
         raise NarratorError("E313")
     sets, given = _sets(wanted)
-    both = " INTERSECT ".join(sets)
+    both = " INTERSECT ".join(sets) + (" EXCEPT SELECT session FROM codes" if wanted.no_code else "")
     ids = [row[0] for row in db.execute(f"SELECT s.id FROM sessions s JOIN ({both}) m ON m.session = s.id"
                                         " ORDER BY s.started DESC, s.id DESC", given)]  # fmt: skip
     jobs = []
@@ -107,9 +107,9 @@ _SUSPECTS = (
 _TESTS = "SELECT session FROM tests WHERE seq IN (SELECT rowid FROM tests_fts WHERE tests_fts MATCH :tested)"
 _SAID = "SELECT session FROM lines WHERE seq IN (SELECT rowid FROM lines_fts WHERE lines_fts MATCH :said)"
 _CONCERN = (
-    "SELECT l.session AS session FROM lines l"
-    " JOIN acts a ON a.session = l.session AND a.utterance = l.utterance AND a.act = 'concern'"
-    " WHERE l.seq IN (SELECT rowid FROM lines_fts WHERE lines_fts MATCH :concern)"
+    "SELECT l.session AS session FROM lines_fts CROSS JOIN lines l ON l.seq = lines_fts.rowid"
+    " CROSS JOIN acts a ON a.act = 'concern' AND a.session = l.session AND a.utterance = l.utterance"
+    " WHERE lines_fts MATCH :concern"
 )
 _PLAIN = {
     "fitted": "SELECT session FROM parts WHERE state = 'fitted' AND name LIKE :fitted",
@@ -119,8 +119,8 @@ _PLAIN = {
     "vehicle": "SELECT s.id AS session FROM sessions s LEFT JOIN vehicles v ON v.session = s.id"
     " WHERE coalesce(v.said, s.vehicle) LIKE :vehicle",
     "person": "SELECT session FROM utterances WHERE speaker = :person",
-    "since": "SELECT id AS session FROM sessions WHERE substr(started, 1, 10) >= :since",
-    "until": "SELECT id AS session FROM sessions WHERE substr(started, 1, 10) <= :until",
+    "since": "SELECT id AS session FROM sessions WHERE started >= :since",
+    "until": "SELECT id AS session FROM sessions WHERE started < :until || 'U'",
 }
 _NO_CODE = "SELECT id AS session FROM sessions WHERE id NOT IN (SELECT session FROM codes)"
 
@@ -139,7 +139,7 @@ def _sets(wanted: Wanted) -> tuple[list[str], dict[str, Any]]:
     sets += [_SAID] if wanted.said else []
     sets += [_CONCERN] if wanted.concern else []
     sets += [sql for name, sql in _PLAIN.items() if getattr(wanted, name)]
-    sets += [_NO_CODE] if wanted.no_code else []
+    sets += [_NO_CODE] if wanted.no_code and not sets else []
     given: dict[str, Any] = {
         name: _words(getattr(wanted, name))
         for name in ("suspected", "confirmed", "tested", "said", "concern")
@@ -165,11 +165,11 @@ def _and_outcome(wanted: Wanted) -> str:
 
 _WHY_SUSPECT = (
     "SELECT last_utterance, statement FROM hypotheses WHERE session = ? AND (? IS NULL OR status = ?)"
-    " AND seq IN (SELECT rowid FROM hypotheses_fts WHERE hypotheses_fts MATCH ?)"
+    " AND EXISTS (SELECT 1 FROM hypotheses_fts f WHERE hypotheses_fts MATCH ? AND f.rowid = hypotheses.seq)"
 )
 _WHY_TEST = (
     "SELECT first_utterance, procedure FROM tests WHERE session = ? AND (? = '' OR outcome = ?)"
-    " AND seq IN (SELECT rowid FROM tests_fts WHERE tests_fts MATCH ?)"
+    " AND EXISTS (SELECT 1 FROM tests_fts f WHERE tests_fts MATCH ? AND f.rowid = tests.seq)"
 )
 _WHY_LINE = (
     "SELECT l.utterance, l.clean FROM lines_fts JOIN lines l ON l.seq = lines_fts.rowid"
