@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
 from narrator.job.naming import likeness
-from narrator.job.record import HypothesisRow, PartRow
+from narrator.job.record import CorrectionRow, HypothesisRow, PartRow
 from narrator.training.course import Course
 
 _SAME = 0.7
@@ -41,7 +41,7 @@ def fitted(course: Course) -> list[Fitted]:
     found: list[Fitted] = []
     used: set[int] = set()
     for part in parts:
-        ways = [(likeness(part.name, c.component), n) for n, c in enumerate(done) if n not in used]
+        ways = [(_meant(part, c), n) for n, c in enumerate(done) if n not in used]
         work = max(ways, default=(0.0, 0))
         at = part.utterances[-1] if part.utterances else None
         if work[0] >= _SAME:
@@ -51,6 +51,12 @@ def fitted(course: Course) -> list[Fitted]:
             found.append(_one(course, part.name, at, part))
     found += [_one(course, c.component, c.utterances[0], None) for n, c in enumerate(done) if n not in used]
     return sorted(found, key=lambda f: course.place(f.utterance))
+
+
+def _meant(part: PartRow, work: CorrectionRow) -> float:
+    """How well a part fits the work that put it in: said in one line, it is that; else by name."""
+    together = not set(part.utterances).isdisjoint(work.utterances)
+    return 1.0 if together else likeness(part.name, work.component)
 
 
 def _one(course: Course, name: str, at: int, part: PartRow | None) -> Fitted:
