@@ -24,6 +24,7 @@ _STOP = frozenset(
     "is are was were be been because cause so but and or that which when"
     " if it 's he she they we i you to for with"
     " on"
+    " these those they them this that's it's"
     " in at from of then now there somewhere after before who has have had does did not".split()
 )
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
@@ -78,7 +79,8 @@ class Diagnosis:
             return
         named = [e for e in suspected(line) if e.name not in _WHOLES or self.find(e.name)]
         if (not named or line.is_place(named[0])) and (name := unlisted(line)):
-            self._raise(name, line)
+            said = [c.name for c in named if f" {name} ".startswith(f" {c.name} ")]
+            self._raise(said[0] if said else name, line)
             return
         for entity in named:
             self._raise(entity.name, line)

@@ -119,8 +119,10 @@ def test_the_queue_is_worked_off_by_keyboard_alone(page: Page, home: Path, job: 
     expect(page.locator(".reason")).to_have_text(first)
     page.keyboard.press("a")
     expect(page.locator(".count")).to_contain_text(f"{left - 1} of")
+    page.wait_for_load_state()  # keys work once the next page's script has run
     page.keyboard.press("d")
     expect(page.locator(".count")).to_contain_text(f"{left - 2} of")
+    page.wait_for_load_state()
     page.keyboard.press("c")
     page.keyboard.press("Control+A")
     page.keyboard.type("it reads like this now")

@@ -52,13 +52,12 @@ def test_chosen_formats_and_paper(record: Path, tmp_path: Path) -> None:
     assert b"612 792" in (tmp_path / "there" / "sheet.pdf").read_bytes()
 
 
-@pytest.mark.xfail(reason="the placeholder text is taken for talk aside by the act model")
 def test_utterances_from_standard_input(tmp_path: Path) -> None:
-    line = '{"id": 1, "start": 0, "end": 2, "text": "what is that <b>noise</b>"}\n'
+    line = '{"id": 1, "start": 0, "end": 2, "text": "took two bolts out of the <b>pump</b>"}\n'
     result = run("-", "--format", "html", stdin=line)
     assert result.exit_code == 0
     page = (tmp_path / "sheet-out" / "stdin" / "sheet.html").read_text(encoding="utf-8")
-    assert "noise" in page
+    assert "pump" in page
     assert "<b>" not in page
 
 
@@ -112,7 +111,7 @@ class Recorded:
         if end < self.count + 1:
             return []
         self.count += 1
-        return [Utterance(self.count, self.count - 1.0, float(self.count), f"line {self.count} of the job")]
+        return [Utterance(self.count, self.count - 1.0, float(self.count), f"took {self.count + 1} bolts out of the pump")]
 
     def finish(self) -> list[Utterance]:
         return []
@@ -130,11 +129,10 @@ def sound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_sound_is_heard(sound: Path, tmp_path: Path) -> None:
     result = run(str(sound), "--format", "md")
     assert result.exit_code == 0
-    assert "Line 3 of the job" in result.stdout
+    assert "Took 4 bolts out of the pump" in result.stdout
     assert (tmp_path / "sheet-out" / "bay-two" / "sheet.md").is_file()
 
 
-@pytest.mark.xfail(reason="the placeholder text is taken for talk aside by the act model")
 def test_sound_that_breaks_off_still_gives_its_sheet(sound: Path, tmp_path: Path) -> None:
     content = sound.read_bytes()
     sound.write_bytes(content[: len(content) * 2 // 3])
@@ -142,7 +140,7 @@ def test_sound_that_breaks_off_still_gives_its_sheet(sound: Path, tmp_path: Path
         run(str(sound), "--format", "md")
     assert caught.value.code == "E104"
     text = (tmp_path / "sheet-out" / "bay-two" / "sheet.md").read_text(encoding="utf-8")
-    assert "Line 1 of the job" in text
+    assert "Took 2 bolts out of the pump" in text
     assert "Sound: " in text
 
 
