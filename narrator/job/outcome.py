@@ -49,6 +49,8 @@ class _Notions:
     reach: int
     stops: frozenset[str]
     cues: tuple[str, ...]
+    between: frozenset[str]
+    verdicts: Mapping[str, float]
 
 
 @lru_cache(maxsize=1)
@@ -60,6 +62,9 @@ def _notions() -> _Notions:
         negation["reach"],
         frozenset(table["stop"]["words"].split()),
         tuple(table["cues"]["names"]),
+        frozenset(table["declared"]["between"].split()),
+        dict.fromkeys(table["declared"]["good"].split(), 1.0)
+        | dict.fromkeys(table["declared"]["bad"].split(), -1.0),
     )
 
 
@@ -158,6 +163,8 @@ def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
 def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """What the lines of a test and the next ones conclude of the thing tested: good, bad, or nothing."""
     names = [c.name for line in lines for c in line.main_components()]
+    if verdict := declared(lines[-1]):
+        return _CONCLUDED * verdict
     if lines[-1].does("ruled_out") and not lines[-1].does("confirmed"):
         return _CONCLUDED
     for n, line in enumerate(after):
@@ -170,6 +177,18 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
                 return -_CONCLUDED
         if line.does("test", "verification"):
             break
+    return 0.0
+
+
+def declared(line: Line) -> float:
+    """1 where the line calls the last thing it names good (*the bearing is good*), -1 where bad, else 0."""
+    notions = _notions()
+    for component in reversed(line.components):
+        for word in line.tokens[component.at[1] : component.at[1] + 4]:
+            if word in notions.verdicts:
+                return notions.verdicts[word]
+            if word not in notions.between:
+                break
     return 0.0
 
 

@@ -35,6 +35,14 @@ _TOKEN = re.compile(
 _MARK = re.compile(r"\.{2,}|[.,;:?!…]| - |\n")
 
 
+_DIGITS = frozenset("oh zero nought one two three four five six seven eight nine niner".split())
+_SPELLED = frozenset("bcdefghjklmnopqrtuvwxyz")  # not a, i and the s of *18s*
+_SPOKEN = _DIGITS | frozenset(
+    "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen"
+    " twenty thirty forty fifty sixty seventy eighty ninety".split()
+)
+
+
 @dataclass(slots=True)
 class Notes:
     """The shared workspace of one utterance.
@@ -83,7 +91,21 @@ def split_words(text: str) -> Notes:
         last = found.end()
     if mark := _MARK.search(even, last):
         notes.marks[len(notes.words)] = mark.group().strip() or "-"
+    if "," in notes.marks.values():
+        _drop_breaths(notes)
     return notes
+
+
+def _drop_breaths(notes: Notes) -> None:
+    """A dictation engine hears a breath as a comma: *five, nineteen mil nuts*, *k, seven, seven, one*.
+
+    Between a spoken digit or a spelled letter and a spoken number it says nothing; between figures
+    (*2.4, 2.3*) it parts the readings of a list and stays.
+    """
+    words = notes.words
+    for i in [i for i, mark in notes.marks.items() if mark == "," and 0 < i < len(words)]:
+        if words[i] in _SPOKEN and (words[i - 1] in _DIGITS or words[i - 1] in _SPELLED):
+            del notes.marks[i]
 
 
 def make_doc(vocab: Vocab, notes: Notes) -> Doc:

@@ -7,7 +7,7 @@ import pytest
 from narrator.job.compile import compile_record
 from narrator.job.line import Line
 from narrator.job.naming import likeness
-from narrator.job.outcome import masked, tone, word_features
+from narrator.job.outcome import declared, masked, tone, word_features
 from narrator.job.record import Record
 from narrator.language.cues import find_cues
 from narrator.language.pipeline import pipeline
@@ -92,3 +92,17 @@ def test_something_seen_is_not_settled_without_words_that_settle():
 def test_relay_socket_is_no_name_for_the_relay():
     assert likeness("relay socket", "relay") < 0.7
     assert likeness("relay", "fuel pump relay") >= 0.7
+
+
+@pytest.mark.parametrize(
+    ("text", "verdict"),
+    [
+        ("it's quiet and there's no play so the wheel bearing is good", 1.0),
+        ("the alternator's fine", 1.0),
+        ("the water pump is completely shot", -1.0),
+        ("the wheel bearing is not good", 0.0),
+        ("good thing i looked at the wheel bearing", 0.0),
+    ],
+)
+def test_a_thing_declared_good_or_bad_by_name(text, verdict):
+    assert declared(Line(understood(("result", text))[0])) == verdict

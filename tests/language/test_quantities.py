@@ -156,3 +156,12 @@ def test_what_cannot_be_converted() -> None:
 def test_titles_only_of_checked_codes() -> None:
     assert title("P0303") == "Cylinder 3 Misfire Detected"
     assert title("P1234") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "count", "size"),
+    [("five, nineteen mil lug nuts", 5, 19.0), ("two, ten mil bolts", 2, 10.0)],
+)
+def test_a_breath_heard_as_a_comma_parts_no_number(text: str, count: int, size: float) -> None:
+    found = [e for e in pipeline()(text)._.notes.entities if e.type == "fastener"]
+    assert [(e.count, e.size.value) for e in found] == [(count, size)]
