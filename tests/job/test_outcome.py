@@ -98,7 +98,7 @@ def test_relay_socket_is_no_name_for_the_relay():
     ("text", "verdict"),
     [
         ("it's quiet and there's no play so the wheel bearing is good", 1.0),
-        ("the alternator's fine", 1.0),
+        ("the alternator is fine", 1.0),
         ("the water pump is completely shot", -1.0),
         ("the wheel bearing is not good", 0.0),
         ("good thing i looked at the wheel bearing", 0.0),

@@ -111,7 +111,8 @@ class Recorded:
         if end < self.count + 1:
             return []
         self.count += 1
-        return [Utterance(self.count, self.count - 1.0, float(self.count), f"took {self.count + 1} bolts out of the pump")]
+        said = f"took {self.count + 1} bolts out of the pump"
+        return [Utterance(self.count, self.count - 1.0, float(self.count), said)]
 
     def finish(self) -> list[Utterance]:
         return []
