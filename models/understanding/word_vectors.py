@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 
 from models.understanding.corpus import excerpts, narrations, stories
+from models.understanding.narrations.proofread import is_brand
 from narrator.paths import GRAMMARS, MODELS
 
 SIZE = 256
@@ -37,7 +38,7 @@ def main() -> None:
     said = Counter(
         w for talk in (*narrations(), *excerpts(), *stories()) for x in talk.lines for w in words_of(x.said)
     )
-    words = sorted({*common_words(folder), *said, *vocabulary_words()})
+    words = sorted(w for w in {*common_words(folder), *said, *vocabulary_words()} if not is_brand(w))
     table = reduced(encoded(folder, words))
     total = sum(said.values())
     table *= np.array([RARITY / (RARITY + said[w] / total) for w in words], np.float32)[:, None]

@@ -7,7 +7,7 @@ what it does), beside half of the line before. The table and the layer are writt
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -38,6 +38,11 @@ class WordTable:
             self._row = {word: n for n, word in enumerate(str(kept["words"]).split("\n"))}
         self._table: Vectors = rows * scale[:, None]
         self.width = 2 * rows.shape[1]
+
+    @property
+    def words(self) -> Iterable[str]:
+        """Every word that has a vector."""
+        return self._row.keys()
 
     def line(self, words: Sequence[str]) -> Vectors:
         """The vector of a line (``width`` numbers); zeros where no word is known."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from models.understanding.narrations.proofread import is_brand
 from narrator.language.act_words import FOLDER, WordTable, word_table
 from narrator.language.acts import ActReader, by_model
 from narrator.language.pipeline import pipeline
@@ -54,3 +55,9 @@ def test_words_that_mean_alike_lie_nearer(table: WordTable) -> None:
 
     assert alike("bolt", "screw") > alike("bolt", "kettle")
     assert alike("watch your hands", "mind your fingers") > alike("watch your hands", "the pump is worn")
+
+
+def test_no_brand_among_the_words() -> None:
+    found = word_table()
+    assert found is not None
+    assert not [word for word in found.words if is_brand(word)]

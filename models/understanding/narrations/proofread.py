@@ -46,7 +46,8 @@ def _numbers(text: str) -> set[int]:
     return {_SAID[w] for w in words if w in _SAID} | {int(n) for n in re.findall(r"\d+", text)} | {1}
 
 
-def _is_brand(word: str) -> bool:
+def is_brand(word: str) -> bool:
+    """Whether a word is a real brand: none is written down in the project."""
     return hashlib.sha256(word.encode()).hexdigest()[:16] in BRANDS
 
 
@@ -61,7 +62,7 @@ def _wording(narration: Narration, lines: list[Line]) -> Iterator[str]:
     )
     if found := _OFF_LIMITS.search(whole):
         yield f"off limits: {found[0]}"
-    yield from (f"real brand: {w}" for w in sorted(set(re.findall(r"[a-z]+", whole.lower()))) if _is_brand(w))
+    yield from (f"real brand: {w}" for w in sorted(set(re.findall(r"[a-z]+", whole.lower()))) if is_brand(w))
     if not 35 <= len(lines) <= 55:
         yield f"{len(lines)} utterances"
     words = sum(len(line.meant.split()) for line in lines)
