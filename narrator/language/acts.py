@@ -70,11 +70,12 @@ def act_rules() -> tuple[ActRule, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """An act the model may not give where any cue of ``any`` is met; ``instead`` fills an empty place."""
+    """An act the model may not give where ``any`` is met and ``none`` is not; ``instead`` fills in."""
 
     id: str
     act: Act
     any: frozenset[str]
+    none: frozenset[str]
     instead: Act
 
 
@@ -82,7 +83,10 @@ class Bar:
 def bars() -> tuple[Bar, ...]:
     """The bars of ``grammars/acts.toml``."""
     rows = tomllib.loads((GRAMMARS / "acts.toml").read_text(encoding="utf-8"))["bar"]
-    return tuple(Bar(row["id"], row["act"], frozenset(row["any"]), row["instead"]) for row in rows)
+    return tuple(
+        Bar(row["id"], row["act"], frozenset(row["any"]), frozenset(row.get("none", ())), row["instead"])
+        for row in rows
+    )
 
 
 @lru_cache(maxsize=1)
@@ -190,7 +194,7 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[ACTS.index(a)]))
     why: dict[str, str] = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
     for bar in bars():
-        if bar.act in why and not bar.any.isdisjoint(found):
+        if bar.act in why and not bar.any.isdisjoint(found) and bar.none.isdisjoint(found):
             del why[bar.act]
             if not why:
                 why[bar.instead] = bar.id

@@ -29,6 +29,11 @@ def test_hedged_talk_never_settles_a_cause() -> None:
     assert by_model(notes("found it it's the fuel pump"), scores(confirmed=0.9)).acts == ("confirmed",)
 
 
+def test_a_line_that_clears_settles_nothing_without_words_that_settle() -> None:
+    text = "so there's no pressure trapped in the hose that rules out the brake hose"
+    assert by_model(notes(text), scores(confirmed=0.9)).acts == ("ruled_out",)
+
+
 def test_nothing_verifies_a_repair_before_any_work() -> None:
     reader = ActReader()
     check = notes("battery reads twelve point six volts")
