@@ -21,6 +21,12 @@ def sign(page: Page, name: str = "Ana") -> None:
     page.evaluate("name => localStorage.setItem('who', name)", name)
 
 
+def press(page: Page, key: str) -> None:
+    """Press a key as a person does: once the page is there, for its script to hear it."""
+    page.wait_for_load_state()
+    page.keyboard.press(key)
+
+
 def until(page: Page, true: str, arg: object = None) -> None:
     """Wait for a script to give true; the page's policy forbids Playwright's own way of waiting."""
     for _ in range(200):
@@ -34,13 +40,13 @@ def test_the_board_is_searched_and_narrowed(page: Page, home: Path, job: str) ->
     put_job(home, ("the mower will not start",), vehicle="2019 Halden Scythe", sound=False, ended=False)
     page.goto("/")
     expect(page.locator(".docket")).to_have_count(2)
-    page.keyboard.press("/")
+    press(page, "/")
     page.keyboard.type("linnet")
-    page.keyboard.press("Enter")
+    press(page, "Enter")
     expect(page.locator(".docket")).to_have_count(1)
     expect(page.locator(".docket")).to_contain_text("2011 Torvane Linnet")
     page.goto("/")
-    page.keyboard.press("1")
+    press(page, "1")
     expect(page.locator(".docket")).to_contain_text("2019 Halden Scythe")
     expect(page.locator(".docket")).to_contain_text("being narrated")
 
@@ -48,7 +54,7 @@ def test_the_board_is_searched_and_narrowed(page: Page, home: Path, job: str) ->
 def test_the_sound_of_a_line_is_played_from_half_a_second_before_it(page: Page, job: str) -> None:
     page.goto(f"/jobs/{job}")
     page.locator("#tape #u4 [data-row]").focus()
-    page.keyboard.press("p")
+    press(page, "p")
     until(page, "document.getElementById('audio').currentTime > 18.3")
     seen = page.evaluate("document.getElementById('audio').currentTime")
     assert 18.0 <= seen < 20.0, "line 4 begins at 18.5"
@@ -57,7 +63,7 @@ def test_the_sound_of_a_line_is_played_from_half_a_second_before_it(page: Page, 
     first = page.locator(".now-word").inner_text()
     until(page, "word => document.querySelector('.now-word')?.innerText !== word", first)
     expect(page.locator("#tape #u4.playing")).to_have_count(1)
-    page.keyboard.press("p")
+    press(page, "p")
     assert page.evaluate("document.getElementById('audio').paused")
 
 
@@ -79,7 +85,7 @@ def test_a_line_of_the_sheet_is_corrected_in_place_and_the_record_changes(
     expect(form.locator(".was")).to_contain_text("with one ten mil bolt")
     form.locator("textarea").fill("new ground strap on with two ten mil bolts")
     form.locator("[name=who]").fill("Ana")
-    page.keyboard.press("Control+Enter")
+    press(page, "Control+Enter")
     expect(page.locator("#told-h")).to_contain_text("line 9")
     expect(page.locator(".outcome ins").first).to_be_visible()
     assert [(f.removed, f.installed) for f in current_record(home, job).fasteners] == [(2, 2)]
@@ -87,7 +93,7 @@ def test_a_line_of_the_sheet_is_corrected_in_place_and_the_record_changes(
         (made,) = reader.facts(job).corrections
     assert (made.who, made.utterance) == ("Ana", 9)
     with page.expect_navigation():
-        page.keyboard.press("u")
+        press(page, "u")
     expect(page.locator("#u9")).not_to_contain_text("heard:")
     assert [(f.removed, f.installed) for f in current_record(home, job).fasteners] == [(2, 1)]
 
@@ -97,9 +103,9 @@ def test_a_corrected_word_is_taught_with_one_key(page: Page, home: Path, job: st
     sign(page)
     page.locator("#u6 [data-row]").click()
     page.locator("form.editor textarea").fill("the flobber valve looks tired as well")
-    page.keyboard.press("Control+Enter")
+    press(page, "Control+Enter")
     expect(page.locator(".teach [name=word]")).to_have_value("flobber")
-    page.keyboard.press("v")
+    press(page, "v")
     page.wait_for_url("**word=flobber")
     (word,) = read_shop_words(home / "vocabulary.toml")
     assert (word.name, word.sounds_like) == ("flobber", ("gronkle",))
@@ -108,25 +114,23 @@ def test_a_corrected_word_is_taught_with_one_key(page: Page, home: Path, job: st
 def test_the_queue_is_worked_off_by_keyboard_alone(page: Page, home: Path, job: str) -> None:
     page.goto(f"/jobs/{job}")
     sign(page)
-    page.keyboard.press("n")
+    press(page, "n")
     page.wait_for_url("**/looks")
     left = int(page.locator(".count").inner_text().split()[0])
     assert left >= 3
     first = page.locator(".reason").inner_text()
-    page.keyboard.press("n")
+    press(page, "n")
     expect(page.locator(".reason")).not_to_have_text(first)
-    page.keyboard.press("k")
+    press(page, "k")
     expect(page.locator(".reason")).to_have_text(first)
-    page.keyboard.press("a")
+    press(page, "a")
     expect(page.locator(".count")).to_contain_text(f"{left - 1} of")
-    page.wait_for_load_state()  # keys work once the next page's script has run
-    page.keyboard.press("d")
+    press(page, "d")
     expect(page.locator(".count")).to_contain_text(f"{left - 2} of")
-    page.wait_for_load_state()
-    page.keyboard.press("c")
-    page.keyboard.press("Control+A")
+    press(page, "c")
+    press(page, "Control+A")
     page.keyboard.type("it reads like this now")
-    page.keyboard.press("Control+Enter")
+    press(page, "Control+Enter")
     expect(page.locator(".outcome")).to_contain_text("What your correction did")
     with Reader(home) as reader:
         assert [c.text for c in reader.facts(job).corrections] == ["it reads like this now"]
@@ -134,7 +138,7 @@ def test_the_queue_is_worked_off_by_keyboard_alone(page: Page, home: Path, job: 
 
 def test_approve_lock_and_open_again(page: Page, home: Path, job: str) -> None:
     page.goto(f"/jobs/{job}")
-    page.keyboard.press("a")
+    press(page, "a")
     page.wait_for_url("**/approval")
     page.locator("[name=who]").fill("Ana")
     page.locator("[name=checked]").check()
@@ -148,7 +152,7 @@ def test_approve_lock_and_open_again(page: Page, home: Path, job: str) -> None:
     expect(page.locator("nav").first).to_contain_text("Revision 2")
     page.locator("#u9 [data-row]").click()
     page.locator("form.editor textarea").fill("new ground strap on with two ten mil bolts")
-    page.keyboard.press("Control+Enter")
+    press(page, "Control+Enter")
     expect(page.locator("#told-h")).to_be_visible()
     page.goto(f"/jobs/{job}/revisions")
     expect(page.locator("main")).to_contain_text("From revision 1 to 2")
@@ -190,7 +194,7 @@ def test_a_reviewer_is_told_of_the_others_change(page: Page, chromium: Browser, 
         ana.locator("button", has_text="Save").click()
         expect(ana.locator("#told-h")).to_be_visible()
     expect(page.locator("#fresh")).to_contain_text("Ana corrected line 2")
-    page.keyboard.press("Control+Enter")
+    press(page, "Control+Enter")
     expect(page.locator(".clash")).to_contain_text("what ana typed")
     expect(page.locator("textarea")).to_have_value("what ben typed")
 
@@ -211,17 +215,17 @@ def test_marks_of_the_picture_lead_to_their_lines(page: Page, job: str) -> None:
     mark = page.locator(".drawing a[data-go]").first
     number = mark.get_attribute("data-go")
     mark.focus()
-    page.keyboard.press("Enter")
+    press(page, "Enter")
     expect(page.locator(f"#u{number} [data-row]")).to_be_focused()
 
 
 def test_the_keys_are_listed_and_can_be_switched_off(page: Page, job: str) -> None:
     page.goto(f"/jobs/{job}")
-    page.keyboard.press("?")
+    press(page, "?")
     expect(page.locator("#keylist")).to_contain_text("What needs a look")
     page.locator("#single-keys").uncheck()
-    page.keyboard.press("Escape")
-    page.keyboard.press("n")
+    press(page, "Escape")
+    press(page, "n")
     page.wait_for_timeout(200)
     assert page.url.endswith(job)
 
