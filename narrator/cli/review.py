@@ -36,6 +36,7 @@ def command(port: int, no_browser: bool, address: str) -> None:
     url = f"http://{f'[{wanted}]' if wanted.version == 6 else wanted}:{access.port}/"
 
     def ready() -> None:
+        """Tell where the page is, once it answers."""
         click.echo(f"The review page is at {url} (stop it with Ctrl+C).", err=True)
         if access.password:
             click.echo(

@@ -78,14 +78,18 @@ class MoonshineModel:
             **state.cache,
         }
         outputs = dict(zip(self._outputs, self._decoder.run(None, inputs), strict=True))
-        for name in self._past:
-            if not state.begun or ".decoder." in name:
-                state.cache[name] = outputs[name.replace("past_key_values", "present")]
-        state.begun = True
+        self._go_on(state, outputs)
         logits = outputs["logits"][0, -1]
         shifted = logits - logits.max()
         result: Floats = shifted - np.log(np.exp(shifted).sum())
         return result
+
+    def _go_on(self, state: State, outputs: dict[str, Floats]) -> None:
+        """Keep what the step leaves for the next one; the encoder's part comes with the first step only."""
+        for name in self._past:
+            if not state.begun or ".decoder." in name:
+                state.cache[name] = outputs[name.replace("past_key_values", "present")]
+        state.begun = True
 
     def step_many(self, state: State, tokens: list[int], parents: list[int]) -> Floats:
         """The same for several texts of one piece at once, shape (texts, tokens).
@@ -106,10 +110,7 @@ class MoonshineModel:
             **cache,
         }
         outputs = dict(zip(self._outputs, self._decoder.run(None, inputs), strict=True))
-        for name in self._past:
-            if not state.begun or ".decoder." in name:
-                state.cache[name] = outputs[name.replace("past_key_values", "present")]
-        state.begun = True
+        self._go_on(state, outputs)
         logits = outputs["logits"][:, -1]
         shifted = logits - logits.max(1, keepdims=True)
         result: Floats = shifted - np.log(np.exp(shifted).sum(1, keepdims=True))

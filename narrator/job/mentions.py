@@ -229,6 +229,7 @@ def place(line: Line, motion: Motion, start: int, end: int) -> str | None:
     """The component that a mention belongs to: the nearest, one after it rather than one before it."""
 
     def cost(c: Component) -> float:
+        """Distance in words; a comma or another fastener between them counts as several."""
         ahead = c.at[0] >= end
         gap = c.at[0] - end if ahead else 1.5 + start - c.at[1]
         low, high = min(start, c.at[0]), max(end, c.at[1])

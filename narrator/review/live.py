@@ -33,6 +33,7 @@ def job_news(request: Request) -> Response:
         state = reader.job(session).state
 
     def news(reader: ReviewReader) -> list[str]:
+        """Events since the last look."""
         nonlocal seq, since, state
         found = []
         for line in reader.lines_after(session, seq):
@@ -57,6 +58,7 @@ def list_news(request: Request) -> Response:
     last = request.query_params.get("version", "")[:80]
 
     def news(reader: ReviewReader) -> list[str]:
+        """One event when the list has changed."""
         nonlocal last
         now, before = reader.news_version(), last
         last = now
@@ -72,6 +74,7 @@ def stream(request: Request, news: Callable[[ReviewReader], list[str]]) -> Respo
         return PlainTextResponse("Too many pages are open.\n", 503, headers={"retry-after": "30"})
 
     async def run() -> AsyncIterator[str]:
+        """Look every so often until the page closes or the server stops."""
         state.streams += 1
         watch = _Watch(desk(request).reader(), news)
         try:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import os
 import shutil
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Error, Page, sync_playwright
 
-from narrator.review import serve
-from narrator.review.access import Access
-from narrator.review.app import make_app
-from tests.review.helpers import put_job, settings_of
+from tests.review.conftest import home, job  # noqa: F401  fixtures of these tests too
+from tests.review.helpers import serving
 
 ARGUMENTS = ["--no-sandbox", "--autoplay-policy=no-user-gesture-required"]
 
@@ -35,30 +32,10 @@ def chromium() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv("NARRATOR_HOME", str(tmp_path / "home"))
-    return tmp_path / "home"
-
-
-@pytest.fixture
-def job(home: Path) -> str:
-    return put_job(home)
-
-
-@pytest.fixture
-def url(home: Path, job: str) -> Iterator[str]:
+def url(home: Path, job: str) -> Iterator[str]:  # noqa: F811  the fixtures above
     """Address of a server on the home, on any free port."""
-    access = Access(port=0)
-    listening = serve.open_socket(access)
-    up = threading.Event()
-    server = serve.make_server(make_app(settings_of(home), access), up.set)
-    thread = threading.Thread(target=server.run, args=([listening],))
-    thread.start()
-    assert up.wait(20)
-    yield f"http://127.0.0.1:{access.port}"
-    server.should_exit = True
-    thread.join(20)
-    assert not thread.is_alive(), "the server stops although pages are open"
+    with serving(home) as access:
+        yield f"http://127.0.0.1:{access.port}"
 
 
 @pytest.fixture

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import re
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
 import soundfile
 from starlette.testclient import TestClient
 
+from narrator.review import serve
 from narrator.review.access import Access
 from narrator.review.app import make_app
 from narrator.session import derive
@@ -97,3 +101,19 @@ def client_for(home: Path, access: Access | None = None) -> tuple[TestClient, Ac
     access = access or Access()
     address = f"[{access.address}]" if ":" in access.address else access.address
     return TestClient(make_app(settings_of(home), access), base_url=f"http://{address}:{access.port}"), access
+
+
+@contextmanager
+def serving(home: Path) -> Iterator[Access]:
+    """A real server on the home, on any free port; it must stop although pages are open."""
+    access = Access(port=0)
+    listening = serve.open_socket(access)
+    up = threading.Event()
+    server = serve.make_server(make_app(settings_of(home), access), up.set)
+    thread = threading.Thread(target=server.run, args=([listening],))
+    thread.start()
+    assert up.wait(20)
+    yield access
+    server.should_exit = True
+    thread.join(20)
+    assert not thread.is_alive(), "the server stops although pages are open"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import socket
-import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,10 +12,9 @@ import pytest
 
 from narrator.review import guard, serve
 from narrator.review.access import Access, new_password
-from narrator.review.app import make_app
 from narrator.store import Writer
 from narrator.store.rows import Sound
-from tests.review.helpers import Browser, client_for, put_job, settings_of, token_in
+from tests.review.helpers import Browser, client_for, put_job, serving, token_in
 
 NASTY = "<script>alert(1)</script> <img src=x onerror=alert(2)> {{ 7*7 }} \"' --> ]]> </textarea>"
 FORM = {"content-type": "application/x-www-form-urlencoded"}
@@ -180,17 +178,8 @@ def served(home: Path, job: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ac
     """A real server on a free port, impatient enough for a test."""
     monkeypatch.setattr(serve, "HEAD_SECONDS", 0.5)
     monkeypatch.setattr(guard, "BODY_SECONDS", 0.5)
-    access = Access(port=0)
-    listening = serve.open_socket(access)
-    up = threading.Event()
-    server = serve.make_server(make_app(settings_of(home), access), up.set)
-    thread = threading.Thread(target=server.run, args=([listening],))
-    thread.start()
-    assert up.wait(20)
-    yield access
-    server.should_exit = True
-    thread.join(20)
-    assert not thread.is_alive()
+    with serving(home) as access:
+        yield access
 
 
 def _say(access: Access, *parts: bytes, pause: float = 0.0) -> bytes:
