@@ -34,6 +34,11 @@ def test_a_line_that_clears_settles_nothing_without_words_that_settle() -> None:
     assert by_model(notes(text), scores(confirmed=0.9)).acts == ("ruled_out",)
 
 
+def test_an_absence_is_a_finding_and_settles_nothing() -> None:
+    for text in ("So there's no pressure trapped in the hose.", "compression is good so there's no burnt valve"):
+        assert by_model(notes(text), scores(confirmed=0.9)).acts == ("result",)
+
+
 def test_nothing_verifies_a_repair_before_any_work() -> None:
     reader = ActReader()
     check = notes("battery reads twelve point six volts")
