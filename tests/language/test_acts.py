@@ -32,7 +32,7 @@ def test_hedged_talk_never_settles_a_cause() -> None:
 def test_an_absence_is_a_finding_and_settles_nothing() -> None:
     whole = "so there's no pressure trapped in the hose that rules out the brake hose"
     assert "confirmed" not in by_model(notes(whole), scores(confirmed=0.9)).acts
-    for text in ("So there's no pressure trapped in the hose.", "compression is good so there's no burnt valve"):
+    for text in ("So there's no pressure trapped in the hose.", "pressure is up so there's no burnt valve"):
         assert by_model(notes(text), scores(confirmed=0.9)).acts == ("result",)
 
 
