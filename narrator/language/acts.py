@@ -96,6 +96,22 @@ def thresholds() -> tuple[float, ...]:
     return tuple(float(table[act]) for act in ACTS)
 
 
+@dataclass(frozen=True, slots=True)
+class Companions:
+    """Which acts one line may do at once (grammars/acts.toml, ``together``)."""
+
+    second: float
+    pairs: frozenset[frozenset[str]]
+    result: float
+
+
+@lru_cache(maxsize=1)
+def companions() -> Companions:
+    """The ``together`` table of ``grammars/acts.toml``."""
+    table = tomllib.loads((GRAMMARS / "acts.toml").read_text(encoding="utf-8"))["together"]
+    return Companions(table["second"], frozenset(map(frozenset, table["pairs"])), table["result"])
+
+
 def present(notes: Notes) -> set[str]:
     """Names of the cues met, and ``entity.<type>`` for each type of entity found."""
     return {c.name for c in notes.cues} | {f"entity.{e.type}" for e in notes.entities}
@@ -177,6 +193,26 @@ def by_rules(notes: Notes) -> Decision:
     return Decision(tuple(a for a in ACTS if a in why), why)
 
 
+def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
+    """The acts that one line may do at once, from those above their thresholds; ``row`` has a score for each act.
+
+    A line mostly does one thing: a second act has to be likely by itself, or be one that the first is commonly
+    told with. A check told with what it gave is a result too, at a score at which it would not be one alone.
+    """
+    company = companions()
+    ranked = sorted(chosen, key=lambda a: -row[ACTS.index(a)])
+    out = set(ranked[:1])
+    for act in ranked[1:]:
+        score = row[ACTS.index(act)]
+        if "aside" not in (act, ranked[0]) and (
+            score >= company.second or any(frozenset((act, other)) in company.pairs for other in out)
+        ):
+            out.add(act)
+    if "test" in out and row[_RESULT] >= company.result:
+        out.add("result")
+    return out
+
+
 def by_model(notes: Notes, scores: Scores) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
     row = [float(s) for s in scores]
@@ -186,9 +222,7 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
     chosen = {a for a, s, t in zip(ACTS, row, thresholds(), strict=True) if s >= t}
     if not chosen:
         chosen = {ACTS[max(range(len(ACTS)), key=row.__getitem__)]}
-    if "aside" in chosen and len(chosen) > 1:
-        others = max(row[ACTS.index(a)] for a in chosen if a != "aside")
-        chosen = {"aside"} if row[_ASIDE] > others else chosen - {"aside"}
+    chosen = together(chosen, row)
     things = sum(e.type == "component" for e in notes.entities)
     if things < 2 and {"ruled_out", "confirmed"} <= chosen:  # one thing cannot be cleared and settled at once
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[ACTS.index(a)]))
