@@ -194,10 +194,10 @@ def by_rules(notes: Notes) -> Decision:
 
 
 def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
-    """The acts that one line may do at once, from those above their thresholds; ``row`` has a score for each act.
+    """The acts that one line may do at once, from those above their thresholds; ``row`` has a score an act.
 
-    A line mostly does one thing: a second act has to be likely by itself, or be one that the first is commonly
-    told with. A check told with what it gave is a result too, at a score at which it would not be one alone.
+    A line mostly does one thing: a second act has to be likely by itself, or be one that the first is
+    commonly told with. A check told with what it gave is a result too, at a lower score than alone.
     """
     company = companions()
     ranked = sorted(chosen, key=lambda a: -row[ACTS.index(a)])
