@@ -63,7 +63,7 @@ def _wording(narration: Narration, lines: list[Line]) -> Iterator[str]:
     if found := _OFF_LIMITS.search(whole):
         yield f"off limits: {found[0]}"
     yield from (f"real brand: {w}" for w in sorted(set(re.findall(r"[a-z]+", whole.lower()))) if is_brand(w))
-    if not 35 <= len(lines) <= 55:
+    if not 35 <= len(lines) <= 75:
         yield f"{len(lines)} utterances"
     words = sum(len(line.meant.split()) for line in lines)
     if narration.form == "slips" and not 0.03 <= sum(line.slip_words for line in lines) / words <= 0.1:
