@@ -10,13 +10,16 @@ from __future__ import annotations
 from narrator.job.groups import Change, Event, Group, elsewhere, matching, near, rank, waiting
 from narrator.job.ledger_words import corrected_count
 from narrator.job.line import Line
-from narrator.job.mentions import Mention, mentions
+from narrator.job.mention import Mention
+from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
 from narrator.job.record import FastenerRow, SizeRow
+from narrator.job.repeats import is_again
 from narrator.job.turning import CLEAR, Way, is_no_event, way
 
 _TIES = frozenset({"tie", "wrap"})
 """Used up rather than refitted, so they are no ledger of things to put back."""
+_WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _SAID = 0.9
 _RECENT = 4
 _SOON = 2
@@ -35,14 +38,14 @@ class FastenerLedger:
     def read(self, line: Line) -> None:
         """Take in one line."""
         self._turn += 1
-        if line.does("aside") or (line.does("plan", "concern", "caution") and not line.does("step")):
+        if line.does("aside") or (line.does("concern", "hypothesis") and not line.does("step")):
             return
         motion = Motion(line)
         found = [m for m in mentions(line, motion) if m.kind not in _TIES]
         if self._take_back(line, found):
             return
         told = any(m.said for m in found)
-        if line.does("step") and self.events and not told and _is_again(line):
+        if self.events and not told and is_again(line):
             self._again(line, motion)
         elif found:
             self._all(line, motion, found)
@@ -103,14 +106,23 @@ class FastenerLedger:
             return self._remove_bare(line, m)
         if self._restated(motion, m):
             return None
-        group = self._off_again(m) or self._group(m)
+        group = self._one_more(m) or self._off_again(m) or self._group(m)
         count = m.count or (group.known if m.plural else 0) or (2 if m.plural else 1)
         self._enter(group, "removed", count, line)
         group.described = motion.weigh(m.start, m.end)[0] < CLEAR
         return group
 
+    def _one_more(self, m: Mention) -> Group | None:
+        """*Second bolt out*: of the group that the first one came from."""
+        last = self.events[-1].group if m.another and self.events else None
+        fits = last is not None and last.kind == m.kind and m.size in (None, last.size)
+        return last if fits else None
+
     def _remove_bare(self, line: Line, m: Mention) -> Group | None:
         """*All four out*: of a group seen before, or of one that was off and went back."""
+        if m.another and self.events and self._change == "removed":  # "third one's out too"
+            self._enter(self.events[-1].group, "removed", 1, line)
+            return self.events[-1].group
         still = [g for g in self.groups if g.known > g.off and not g.described]
         fits = [g for g in still if m.every or (m.count or 0) <= g.known - g.off]
         if m.pronoun:
@@ -231,7 +243,7 @@ class FastenerLedger:
 
     def _whole(self, line: Line, motion: Motion) -> None:
         """*Everything back together*; or a part put back without a word of what holds it."""
-        if line.has("repeat.reverse") and not motion.says_off():
+        if line.has("repeat.reverse") and not motion.says_off() and not _WHOLE.isdisjoint(line.tokens):
             for group in [g for g in self.groups if g.off > 0]:
                 self._enter(group, "installed", group.off, line)
         else:
@@ -321,12 +333,6 @@ class FastenerLedger:
     def rows(self) -> list[FastenerRow]:
         """The contract's fasteners, in the order of first mention."""
         return [_row(g) for g in self.groups if g.removed or g.installed]
-
-
-def _is_again(line: Line) -> bool:
-    """*Same again on the other side*, *same nuts and bolts as before*."""
-    words = line.tokens
-    return line.has("repeat.same_again") or ("same" in words and "before" in words)
 
 
 def _row(group: Group) -> FastenerRow:

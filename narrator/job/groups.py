@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from narrator.job.mentions import Mention
+from narrator.job.mention import Mention
 from narrator.job.naming import likeness
 from narrator.values import Size
 

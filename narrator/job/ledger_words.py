@@ -53,6 +53,7 @@ def corrected_count(words: tuple[str, ...]) -> int | None:
     anew = len(made) == 2 and made[0] in known["again.make"] and made[1] in ("that", "it", "them")
     if anew or (lead and made[:1] == ("it",)):
         lead += 2
-    if not lead or not lead < len(words) <= lead + 4:
+    follows = words[lead + 1] if lead + 1 < len(words) else ""
+    if not lead or not lead < len(words) or (len(words) > lead + 4 and follows not in known["again.mended"]):
         return None
     return number(words[lead])

@@ -84,14 +84,25 @@ class Motion:
         if word in _W["on.particles"]:
             return self._particle(i, before, after)
         if word in _W["on.verbs"]:
+            if word in ("put", "puts", "putting") and self._stows(i):
+                return None
             return Evidence(
                 i, i + 1, _WEAK if word in ("put", "puts", "done", "start", "hung", "hang") else _STRONG - 0.4
             )
-        if word in _W["off.weak"]:
+        if word in _W["off.weak"] and after != "of":  # "a drop of threadlocker"
             return Evidence(i, i + 1, -_SIGN)
         if word in _W["on.signs"]:
             return Evidence(i, i + 1, _SIGN)
         return None
+
+    def _stows(self, i: int) -> bool:
+        """*put it in a clean bottle*: what came off is laid aside."""
+        what, where, after = (self.word(k) for k in (i + 1, i + 2, i + 3))
+        return (
+            what in _W["count.pronouns_any"]
+            and where in ("in", "on", "into")
+            and after in _W["on.before_place"]
+        )
 
     def _back(self, i: int, before: str, after: str) -> Evidence | None:
         if after in ("off", "out"):
@@ -116,6 +127,8 @@ class Motion:
         )
         if self.word(i) in ("in", "on") and tray:
             return Evidence(i, i + 2, -_SIGN)
+        if self.word(i) == "down" and i and i - 1 in self.nouns and before in _W["on.hangs"]:
+            return Evidence(i, i + 1, -_WEAK)  # "undertray down six thirteens"
         if before in _COPULA and self.word(i) == "on" and (number(after) or i + 1 in self.nouns):
             return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws"
         if before == "come" and self.word(i) == "on" and self.before(i - 1) not in _COPULA:

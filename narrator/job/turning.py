@@ -7,8 +7,9 @@ from typing import Literal
 from narrator.job.groups import Group, elsewhere, matching, near, rank, waiting
 from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
-from narrator.job.mentions import Mention
+from narrator.job.mention import Mention
 from narrator.job.motion import Motion
+from narrator.values import Price
 
 Way = Literal["removed", "installed", "both"] | None
 _W = ledger_words()
@@ -16,6 +17,8 @@ CLEAR = 1.2
 """Evidence of motion that needs no support from what the ledger holds."""
 _CERTAIN = 1.6
 _NONE_OFF, _FITS, _MAY = -1.3, 1.0, 0.7
+_CLAUSE = 8
+"""So many words before a mention may belong to its clause where nothing was heard to end it."""
 _SMALL = frozenset(("clamp", "clip", "washer", "pin"))
 
 
@@ -56,24 +59,26 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     """
     off, on = motion.weigh(m.start, m.end)
     held = waiting(groups, m)
-    if not line.does("step"):
-        looked = line.does("test") or (stripping and line.does("observation", "result"))
-        tried = looked and m.said and not m.bare and on <= max(off, _MAY)
-        moved = (off >= CLEAR or on >= _CERTAIN) and (m.said or m.bare or m.size is not None)
-        if line.does("hypothesis", "part") or not (moved or tried):
-            return None
+    if before == "removed" and on < CLEAR:  # what came off a moment ago in the same breath does not go back
+        held = [g for g in held if line.id not in g.utterances]
+    told = m.size is not None or on > 0
+    exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
+    if not line.does("step") and not _happens(line, motion, m, exact=exact, stripping=stripping):
+        return None
     if m.bare:
         return _way_bare(m, off, on, held)
     if m.count is None and m.size is None and not held and off < _MAY and not m.new:
         return None
+    if m.count is None and m.size is None and not m.definite and not m.new and max(off, on) <= 0:
+        return None  # "plugs before screws"
     if m.new:
         return "installed"
     if m.said and not held and motion.off_and_on(m.end, swaps=off < CLEAR):
         return "both"
-    lean = on - off + _prior(m, held, stripping)
+    lean = on - off + _prior(m, held, stripping) - (_CERTAIN if m.another and stripping else 0.0)
     if before in ("removed", "installed") and max(off, on) < _MAY:
         lean += _MAY if before == "installed" else -_MAY
-    if lean > 0 and on < _CERTAIN and not line.does("step"):
+    if lean > 0 and on < _CERTAIN and not exact and not line.does("step"):
         return None
     if held:
         return "installed" if lean > 0 else "removed"
@@ -84,6 +89,31 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     if lean <= 0:
         return "removed"
     return "installed" if m.said and not any(g.installed for g in matching(groups, m)) else None
+
+
+def _happens(line: Line, motion: Motion, m: Mention, *, exact: bool, stripping: bool) -> bool:
+    """Whether a mention moves in a line whose acts do not call it work: only by plain words."""
+    if line.does("hypothesis", "confirmed", "concern") or _is_unreal(line, motion, m):
+        return False
+    off, on = motion.weigh(m.start, m.end)
+    if (off >= CLEAR or on >= _CERTAIN) and (m.said or m.bare or m.size is not None):
+        return True
+    if line.does("plan", "caution", "part"):
+        return False
+    looked = line.does("test") or (stripping and line.does("observation", "result"))
+    moving = off > 0 or not m.definite
+    return exact or (looked and m.said and not m.bare and moving and on <= max(off, _MAY))
+
+
+def _is_unreal(line: Line, motion: Motion, m: Mention) -> bool:
+    """*If one of those bolts is stripped*, *we need four clips*, *four nuts at two pounds*."""
+    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    if not _W["never.unreal"].isdisjoint(motion.words[low : m.start]) or line.entities(Price):
+        return True
+    if motion.word(m.end) in _W["never.left"]:
+        return True
+    verb = motion.word(m.end) in ("is", "are", "'s", "was", "were")
+    return verb and not _W["never.states"].isdisjoint(motion.words[m.end + 1 : m.end + 4])
 
 
 def _way_bare(m: Mention, off: float, on: float, held: list[Group]) -> Way:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from narrator.language.barefasteners import LENGTH_NOUNS
+from narrator.language.bare import LENGTH_NOUNS
 from narrator.language.fastenernames import ADJECTIVES, DRIVES, INCH, IS, MM, TORX_CODE, Phrase
 from narrator.language.figures import Figures
 from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX
@@ -21,6 +21,7 @@ class AfterNoun:
     def read(self, phrase: Phrase) -> None:
         """What is said after the noun: its size, then how many (*lug nuts, nineteen mil, six of them*)."""
         self.of_them(phrase)
+        self.heads(phrase)
         if phrase.size is None:
             self.size_after(phrase)
             self.of_them(phrase)
@@ -44,6 +45,15 @@ class AfterNoun:
             ):
                 phrase.count, phrase.said = int(figure.value), True
                 return
+
+    def heads(self, phrase: Phrase) -> None:
+        """*eight M6 flange bolts, ten mil heads*: the head is the tool's size, not the thread's."""
+        figure, words = self.found.starting.get(phrase.noun[1]), self.words
+        if figure is None or figure.value not in HEADS or any(self.taken[figure.start : figure.end]):
+            return
+        end = figure.end + (words[figure.end : figure.end + 1] != [] and words[figure.end] in MM)
+        if words[end : end + 1] in (["head"], ["heads"]):
+            phrase.size, phrase.noun = Size(figure.value, "mm"), (phrase.noun[0], end + 1)
 
     def of_those(self, i: int) -> bool:
         """*of them* from token ``i``."""

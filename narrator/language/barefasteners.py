@@ -9,11 +9,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from narrator.language.bare import LENGTH_NOUNS, NEXT, Bare
+from narrator.language.baredrives import DRIVEN, BareDrives
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import MM
 from narrator.language.figures import Figure, Figures
-from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, TORX, split_size
-from narrator.language.tables import load, used
+from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, split_size
+from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Fastener, Size
@@ -25,145 +27,16 @@ _TABLE = load("fasteners")
 _MOTION = _TABLE["motion"][0]
 MOTION = frozenset(_MOTION["words"])
 AGAINST = frozenset(_MOTION["against"])
-NEXT = frozenset(_MOTION["next"])
-_TOOL = frozenset(_TABLE["tool"][0]["words"])
-LENGTH_NOUNS = frozenset(load("quantities")["length"][0]["words"])
 DETERMINERS = frozenset(("the", "a", "that", "this", "other", "last", "another", "an"))
-_ALLEN = frozenset(("allen", "allens", "hex"))
-_TORX = frozenset(("torx", "t", "tx"))
-_DRIVEN = {
-    word: row["drive"]
-    for row in _TABLE["drive"]
-    if not row["unit"]
-    for word in row["words"]
-    if " " not in word and row["drive"] in ("phillips", "pozidriv", "slotted", "square")
-}
-_NAMED = PLURALS.keys() | {"torx", "allens"} | _DRIVEN.keys()
+_NAMED = PLURALS.keys() | {"torx", "allens"} | DRIVEN.keys()
 
 
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
 _WHICH = frozenset(("new", "old", "other", "same", "remaining", "last", "first"))
 
 
-class _Bare:
+class BareSizes(Bare):
     """Looks for bare sizes in one utterance."""
-
-    def __init__(self, notes: Notes, found: Figures, reader: _Reader) -> None:
-        self.notes, self.found, self.words = notes, found, notes.words
-        self.ending = reader.ending
-        self.taken = notes.taken()
-        for i in used(notes):
-            self.taken[i] = True
-
-    def word(self, i: int) -> str:
-        return self.words[i] if 0 <= i < len(self.words) else ""
-
-    def free(self, start: int, end: int) -> bool:
-        return not any(self.taken[start:end])
-
-    def make(
-        self, at: tuple[int, int], count: int | None, size: Size | None, rule: str, drive: str | None = None
-    ) -> Fastener:
-        """A fastener of the usual kind for its drive; the memory may know better."""
-        return Fastener(
-            span=self.notes.span(*at),
-            at=at,
-            rule=rule,
-            kind="bolt" if drive in (None, "hex") else "screw",
-            count=count,
-            size=size,
-            drive=drive,
-            count_said=count is not None,
-        )
-
-    def enter(self, fastener: Fastener) -> None:
-        self.notes.entities.append(fastener)
-        for i in range(*fastener.at):
-            self.taken[i] = True
-
-    def count_before(self, i: int) -> tuple[int | None, int]:
-        """The count that ends before token ``i``, and the first token of it."""
-        if i in self.notes.marks:
-            return None, i
-        before = self.word(i - 1)
-        figure = self.ending.get(i)
-        counts = figure and figure.form in ("whole", "group") and 1 <= figure.value <= 100
-        if figure and counts and self.free(figure.start, i):
-            return int(figure.value), figure.start
-        if before == "both":
-            return 2, i - 1
-        if before in ("a", "another", "one"):
-            return 1, i - 1
-        if before == "the" and (self.word(i - 2) in ("both", "all")):
-            return (2 if self.word(i - 2) == "both" else None), i - 2
-        return None, i
-
-    def is_tool(self, i: int) -> bool:
-        """Whether the size that ends at ``i`` is a tool's own."""
-        word = self.word(i)
-        if i in self.notes.marks:
-            return False
-        return word in _TOOL or (word in ("allen", "hex", "torx", "point") and self.word(i + 1) in _TOOL)
-
-    # -------------------------------------------------------- drives
-
-    def drives(self) -> None:
-        """*three torx twenties*, *seven t twenty*, *both allens*."""
-        for i, word in enumerate(self.words):
-            if self.taken[i]:
-                continue
-            if word in _TORX or (word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()):
-                self.torx(i)
-            elif word in _DRIVEN and not self.is_tool(i + 1):
-                self.driven(i)
-            elif word in ("allens", "torxes") or (word == "allen" and not self.is_tool(i + 1)):
-                self.allen(i)
-
-    def torx(self, i: int) -> None:
-        """Enter a fastener named by its Torx number alone (*three torx twenties*, *a t thirty*)."""
-        word, end, size = self.word(i), i + 1, None
-        if word not in _TORX:
-            size = float(word[1:].rstrip("s"))
-        elif figure := self.found.starting.get(end):
-            size, end = figure.value, figure.end
-            end += self.word(end) == "s"
-            if self.word(end) in PLURALS and size + PLURALS[self.word(end)] in TORX:
-                size, end = size + PLURALS[self.word(end)], end + 1
-        elif self.word(end) in PLURALS:
-            size, end = PLURALS[self.word(end)], end + 1
-        if (size is not None and size not in TORX) or (size is None and word != "torx"):
-            return
-        if self.is_tool(end) or (end < len(self.words) and self.taken[end]):
-            return
-        count, start = self.count_before(i)
-        if size is None and count is None and self.word(i - 1) not in ("the", "those", "these"):
-            return
-        if size is None and count is not None and count in TORX and count >= 10 and start == i - 1:
-            size, count, start = float(count), *self.count_before(start)  # "thirty torx"
-        made = Size(size, "T") if size is not None else None
-        self.enter(self.make((start, end), count, made, "size.torx", "torx"))
-
-    def driven(self, i: int) -> None:
-        """*two phillips and a t fifteen*: a drive for the screw, where it is counted."""
-        count, start = self.count_before(i)
-        after = self.word(i + 1) if i + 1 not in self.notes.marks else ""
-        if count is not None and (not after or after in NEXT):
-            self.enter(self.make((start, i + 1), count, None, "size.driven", _DRIVEN[self.word(i)]))
-
-    def allen(self, i: int) -> None:
-        """Enter a fastener named by its Allen head alone, its size in mm before the word."""
-        start, size = i, None
-        if (self.word(i - 1) in MM and (figure := self.ending.get(i - 1))) or (
-            (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole
-        ):
-            size, start = figure.value, figure.start
-        count, first = self.count_before(start)
-        if count is None and size is None:
-            return
-        made = Size(size, "mm") if size is not None else None
-        self.enter(self.make((first, i + 1), count, made, "size.allen", "hex"))
-
-    # -------------------------------------------------------- plural sizes
 
     def plurals(self) -> None:
         """*both tens*, *three 13s*, *the two seventeens*."""
@@ -171,6 +44,10 @@ class _Bare:
             size, start = PLURALS.get(word), i
             if size is None and word in ("s", "'s") and (figure := self.ending.get(i)) and figure.written:
                 size, start = figure.value, figure.start
+            inch = word in ("s", "'s") and (figure := self.ending.get(i)) and figure.form == "fraction"
+            if inch and figure and figure.value in INCH_HEADS and self.free(figure.start, i):
+                self.plural_inches(figure, i + 1)
+                continue
             tens = self.ending.get(start) if size is not None and size < 10 else None
             if tens and size and tens.value in (20, 30) and tens.value + size in HEADS:  # "twenty sevens"
                 size, start = tens.value + size, tens.start
@@ -187,11 +64,26 @@ class _Bare:
                 and self.word(start - 2) == "of"
             ):
                 count, first = self.count_before(start - 2)  # "four of the thirteens"
-            if count is None and self.word(first - 1) not in ("the", "all", "those", "these", "them"):
+            named = self.word(first - 1) in ("the", "all", "those", "these", "them")
+            if count is None and not named and not self.stands_apart(start, i + 1):
                 continue
             if self.word(start - 1) in ("in", "their") or count == 1:
                 continue
             self.enter(self.make((first, i + 1), count, Size(size, "mm"), "size.plural"))
+
+    def stands_apart(self, start: int, end: int) -> bool:
+        """*take the three off, tens*: a size by itself at the end of a clause."""
+        closed = end >= len(self.words) or end in self.notes.marks
+        return closed and start > 1 and (start in self.notes.marks or self.word(start - 1) in ("off", "out"))
+
+    def plural_inches(self, figure: Figure, end: int) -> None:
+        """*two of the 3/8s*: a written inch size in the plural."""
+        start = figure.start
+        of_the = self.word(start - 1) in ("the", "them", "those") and self.word(start - 2) == "of"
+        count, first = self.count_before(start - 2 if of_the else start)
+        if count is not None or self.word(start - 1) in ("the", "all", "those", "these"):
+            first = first if count is not None else start
+            self.enter(self.make((first, end), count, Size(figure.value, "in"), "size.plural"))
 
     # -------------------------------------------------------- singular sizes
 
@@ -215,7 +107,7 @@ class _Bare:
     def everyone(self, figure: Figure, row: list[Figure]) -> None:
         """*all three nine newton metres*: a count alone, if so many are known of."""
         after = self.word(figure.end) if figure.end not in self.notes.marks else ""
-        if self.word(figure.start - 2) in ("in", "of"):
+        if self.word(figure.start - 2) in ("in", "of", "on"):
             return  # "grease in all three"
         if len(row) == 1 and after and after not in NEXT:
             return
@@ -279,7 +171,12 @@ class _Bare:
             return
         if unit_at(self.words, end, clinging=last.written, part=False):
             return
-        before = self.word(row[0].start - 1) if row[0].start not in self.notes.marks else ""
+        which = row[0].start - 1
+        if (
+            self.word(which) in _WHICH and self.word(which - 1) in DETERMINERS
+        ):  # "the new twelve to twenty two"
+            which -= 1
+        before = self.word(which) if row[0].start not in self.notes.marks else ""
         after = self.word(end) if end not in self.notes.marks else ""
         if len(before) == 1 and before not in "am'":
             return  # "c j four eight"
@@ -339,7 +236,7 @@ def find_bare(notes: Notes, found: Figures, reader: _Reader) -> None:
     named = any(w in _NAMED or (w[0] == "t" and w[-1].isdigit()) for w in notes.words)
     if not found.all and not named:
         return
-    bare = _Bare(notes, found, reader)
-    bare.drives()
+    BareDrives(notes, found, reader).drives()
+    bare = BareSizes(notes, found, reader)
     bare.plurals()
     bare.singles()

@@ -222,10 +222,12 @@ def _is_not_part(scene: Scene, i: int) -> bool:
 
 def _alone_with_particle(scene: Scene, i: int) -> bool:
     """ "Crank off, cover off": a clause of a part and where it goes."""
-    ends = i + 2 >= len(scene.units) or scene.mark(i + 2) or scene.word(i + 2) in _P["after_particle"]
+    last = i + 1 + (scene.word(i + 1) in ("left", "right") and not scene.mark(i + 1))
+    ends = last + 1 >= len(scene.units) or scene.mark(last + 1)
+    ends |= scene.word(last + 1) in _P["after_particle"]
     return (
         (i == 0 or scene.mark(i))
-        and scene.word(i + 1) in _P["particles"]
+        and scene.word(last) in _P["particles"]
         and ends
         and bool(scene.flags[i] & voc.HEAD)
     )

@@ -10,6 +10,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.afternoun import AfterNoun
+from narrator.language.apposition import sizes_apart
 from narrator.language.barefasteners import find_bare
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import (
@@ -296,6 +297,7 @@ def fasteners_component(doc: Doc) -> Doc:
     found = figures_of(notes)
     reader = _Reader(notes, found)
     reader.nouns()
+    sizes_apart(notes, found, reader)
     find_bare(notes, found, reader)
     if found.all:
         find_new(notes, found)

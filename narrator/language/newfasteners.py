@@ -17,7 +17,26 @@ def find_new(notes: Notes, found: Figures) -> None:
         last = [e for e in notes.entities if isinstance(e, Fastener) and e.at[1] <= figure.start]
         if last and (
             not after
-            or after[0] in ("and", "in", "that", "for", "because", "cause", "as", "to")
+            or after[0]
+            in (
+                "and",
+                "in",
+                "that",
+                "for",
+                "because",
+                "cause",
+                "as",
+                "to",
+                "since",
+                "but",
+                "then",
+                "so",
+                "with",
+                "on",
+                "at",
+                "off",
+                "from",
+            )
             or figure.end + 1 in notes.marks
         ):
             at = (figure.start, figure.end + 1)

@@ -51,5 +51,7 @@ def totals(lines: list[str]) -> dict[str, tuple[int, int]]:
 
 
 @pytest.mark.parametrize("session", SESSIONS, ids=[s["name"] for s in SESSIONS])
-def test_totals(session: dict[str, Any]) -> None:
+def test_totals(session: dict[str, Any], request: pytest.FixtureRequest) -> None:
+    if "missed" in session:
+        request.applymarker(pytest.mark.xfail(reason=session["missed"], strict=True))
     assert totals(session["lines"]) == {k: tuple(v) for k, v in session["ledger"].items()}

@@ -1,0 +1,95 @@
+"""Counts that stand for fasteners named before: *three back*, *all five*, *nine of 'em*, *the other two*."""
+
+from __future__ import annotations
+
+from narrator.job.ledger_words import ledger_words, number
+from narrator.job.line import Line
+from narrator.job.mention import EVERY, Mention, place
+from narrator.job.motion import Motion, covers
+from narrator.values import Measurement
+
+_W = ledger_words()
+_FOLLOW = _W["count.follow"] | {""}
+_MOVED = _W["count.moved"]
+_LAST = frozenset(("last", "other", "final", "remaining", "same"))
+
+
+def counts(line: Line, motion: Motion) -> list[Mention]:
+    """*three back*, *all five*, *both out*, *nine of 'em*, *the other two*, *all of them*."""
+    entities = [e for e in line.understood.entities if not (isinstance(e, Measurement) and not e.unit_said)]
+    words, found = line.tokens, []
+    i = 0
+    while i < len(words):
+        if covers(entities, i) or (made := _count_at(line, motion, i)) is None:
+            i += 1
+            continue
+        if any(covers(entities, k) for k in range(made.start, made.end)):
+            i += 1
+            continue
+        made.place = place(line, motion, made.start, made.end)
+        found.append(made)
+        i = made.end
+    return found
+
+
+def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
+    value, before = number(motion.word(i)), motion.before(i)
+    if motion.word(i) in ("both", "all"):
+        return _all_at(motion, i)
+    if value is None or (before == "all" and motion.before(i - 1) in ("in", "on", "of")):
+        return None  # "beeps on all three"
+    if motion.words[i + 1 : i + 3] == ("of", "the"):  # "only eight of the ten"
+        counted = number(motion.word(i + 3)) is not None and motion.after(i + 3) in _FOLLOW
+        return Mention(i, i + 4, count=value, said=True, plural=True, definite=True) if counted else None
+    named = value == 1 and (before in _W["count.names"] or before in _W["count.ordinals"])
+    if value == 1 and not named and before not in _LAST:
+        return None
+    lead = named or before in _W["count.before"]
+    rest = named or before in _W["count.rest"]
+    if _of_them(motion, i):
+        place_before = before in ("on", "in", "to", "into", "of")
+        made = Mention(i, i + 3, count=value, said=True, plural=value > 1, definite=lead, rest=rest)
+        return None if place_before else made
+    if not _counts_alone(line, motion, i, lead):
+        return None
+    another = named and before in _W["count.ordinals"]
+    return Mention(
+        i, i + 1, count=value, said=True, plural=value > 1, definite=lead, rest=rest, another=another
+    )
+
+
+def _of_them(motion: Motion, i: int) -> bool:
+    """*nine of 'em* from token ``i``."""
+    of_them = motion.words[i + 1 : i + 3] if i + 1 not in motion.breaks else ()
+    return len(of_them) == 2 and of_them[0] == "of" and of_them[1] in _W["count.them"]
+
+
+def _all_at(motion: Motion, i: int) -> Mention | None:
+    """*both out*, *all of them*, *all off*."""
+    word, before, after, them = motion.word(i), motion.before(i), motion.after(i), _of_them(motion, i)
+    if before in ("in", "into") or (them and before == "on"):
+        return None
+    end = i + (3 if them else 1)
+    if word == "both" and (them or after in _FOLLOW):
+        return Mention(i, end, count=2, said=True, plural=True, definite=True)
+    if word == "all" and (them or (after in ("out", "back", "in", "off") and before not in ("it", "'s"))):
+        return Mention(i, end, count=EVERY, plural=True, definite=True)
+    return None
+
+
+def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
+    """Whether the number at ``i`` stands for fasteners by itself: *three back*, *wheel, four, 115*."""
+    before, after = motion.before(i), motion.after(i)
+    clause = i in motion.breaks or i == 0
+    if after not in _FOLLOW or not (lead or clause or before in ("and", "but", "with")):
+        return False
+    if after in _MOVED:
+        return True
+    between_breaks = clause and i + 1 in motion.breaks
+    if between_breaks and i:
+        return _part_before(line, i)
+    return lead and before not in ("the", "my") and not between_breaks
+
+
+def _part_before(line: Line, i: int) -> bool:
+    return any(e.at[1] in (i, i - 1) for e in line.components)

@@ -1,0 +1,91 @@
+"""What readers of bare sizes and drives share: counts before them, tools after them, entering a fastener."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from narrator.language.fastenernames import ADJECTIVES
+from narrator.language.figures import Figures
+from narrator.language.tables import load, used
+from narrator.language.tokens import Notes
+from narrator.values import Fastener, Size
+
+if TYPE_CHECKING:
+    from narrator.language.fasteners import _Reader
+
+_TABLE = load("fasteners")
+NEXT = frozenset(_TABLE["motion"][0]["next"])
+TOOLS = frozenset(_TABLE["tool"][0]["words"])
+LENGTH_NOUNS = frozenset(load("quantities")["length"][0]["words"])
+_NOT_SKIPPED = frozenset(w for row in _TABLE["drive"] for w in row["words"])
+_NOT_SKIPPED |= {"single", "m", "by", "number", "size"}
+
+
+class Bare:
+    """Looks for bare sizes in one utterance."""
+
+    def __init__(self, notes: Notes, found: Figures, reader: _Reader) -> None:
+        self.notes, self.found, self.words = notes, found, notes.words
+        self.ending = reader.ending
+        self.taken = notes.taken()
+        for i in used(notes):
+            self.taken[i] = True
+
+    def word(self, i: int) -> str:
+        """Token ``i``, empty outside the utterance."""
+        return self.words[i] if 0 <= i < len(self.words) else ""
+
+    def free(self, start: int, end: int) -> bool:
+        """Whether no entity covers any of these tokens."""
+        return not any(self.taken[start:end])
+
+    def make(
+        self, at: tuple[int, int], count: int | None, size: Size | None, rule: str, drive: str | None = None
+    ) -> Fastener:
+        """A fastener of the usual kind for its drive; the memory may know better."""
+        return Fastener(
+            span=self.notes.span(*at),
+            at=at,
+            rule=rule,
+            kind="bolt" if drive in (None, "hex") else "screw",
+            count=count,
+            size=size,
+            drive=drive,
+            count_said=count is not None,
+        )
+
+    def enter(self, fastener: Fastener) -> None:
+        """Keep a fastener and take its tokens."""
+        self.notes.entities.append(fastener)
+        for i in range(*fastener.at):
+            self.taken[i] = True
+
+    def count_before(self, i: int) -> tuple[int | None, int]:
+        """The count that ends before token ``i``, and the first token of it."""
+        if i in self.notes.marks:
+            return None, i
+        before = self.word(i - 1)
+        figure = self.ending.get(i)
+        counts = figure and figure.form in ("whole", "group") and 1 <= figure.value <= 100
+        if figure and counts and self.free(figure.start, i):
+            return int(figure.value), figure.start
+        if before == "both":
+            return 2, i - 1
+        if before in ("a", "another", "one"):
+            return 1, i - 1
+        if before == "the" and (self.word(i - 2) in ("both", "all")):
+            return (2 if self.word(i - 2) == "both" else None), i - 2
+        return None, i
+
+    def past_adjectives(self, i: int) -> int:
+        """*three little torx twenties*: the token at which the adjectives before ``i`` begin."""
+        while i > 0 and i not in self.notes.marks and self.word(i - 1) in ADJECTIVES - _NOT_SKIPPED:
+            i -= 1
+        return i
+
+    def is_tool(self, i: int) -> bool:
+        """Whether the size that ends at ``i`` is a tool's own."""
+        word = self.word(i)
+        if i in self.notes.marks:
+            return False
+        return word in TOOLS or (word in ("allen", "hex", "torx", "point") and self.word(i + 1) in TOOLS)

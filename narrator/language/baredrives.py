@@ -1,0 +1,80 @@
+"""Drives that stand for fasteners: *three torx twenties*, *both allens*, *two phillips*."""
+
+from __future__ import annotations
+
+from narrator.language.bare import NEXT, Bare
+from narrator.language.fastenernames import MM
+from narrator.language.sizes import PLURALS, TORX
+from narrator.language.tables import load
+from narrator.values import Size
+
+_TORX = frozenset(("torx", "t", "tx"))
+DRIVEN = {
+    word: row["drive"]
+    for row in load("fasteners")["drive"]
+    if not row["unit"]
+    for word in row["words"]
+    if " " not in word and row["drive"] in ("phillips", "pozidriv", "slotted", "square")
+}
+
+
+class BareDrives(Bare):
+    """Looks for drives that are counted or sized, with no noun."""
+
+    def drives(self) -> None:
+        """*three torx twenties*, *seven t twenty*, *both allens*."""
+        for i, word in enumerate(self.words):
+            if self.taken[i]:
+                continue
+            if word in _TORX or (word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()):
+                self.torx(i)
+            elif word in DRIVEN and not self.is_tool(i + 1):
+                self.driven(i)
+            elif word in ("allens", "torxes") or (word == "allen" and not self.is_tool(i + 1)):
+                self.allen(i)
+
+    def torx(self, i: int) -> None:
+        """Enter a fastener named by its Torx number alone (*three torx twenties*, *a t thirty*)."""
+        word, end, size = self.word(i), i + 1, None
+        if word not in _TORX:
+            size = float(word[1:].rstrip("s"))
+        elif figure := self.found.starting.get(end):
+            size, end = figure.value, figure.end
+            end += self.word(end) == "s"
+            if self.word(end) in PLURALS and size + PLURALS[self.word(end)] in TORX:
+                size, end = size + PLURALS[self.word(end)], end + 1
+        elif self.word(end) in PLURALS:
+            size, end = PLURALS[self.word(end)], end + 1
+        if (size is not None and size not in TORX) or (size is None and word != "torx"):
+            return
+        if self.is_tool(end) or (end < len(self.words) and self.taken[end]):
+            return
+        count, start = self.count_before(self.past_adjectives(i))
+        if count is None:
+            start = i
+        if size is None and count is None and self.word(i - 1) not in ("the", "those", "these"):
+            return
+        if size is None and count is not None and count in TORX and count >= 10 and start == i - 1:
+            size, count, start = float(count), *self.count_before(start)  # "thirty torx"
+        made = Size(size, "T") if size is not None else None
+        self.enter(self.make((start, end), count, made, "size.torx", "torx"))
+
+    def driven(self, i: int) -> None:
+        """*two phillips and a t fifteen*: a drive for the screw, where it is counted."""
+        count, start = self.count_before(i)
+        after = self.word(i + 1) if i + 1 not in self.notes.marks else ""
+        if count is not None and (not after or after in NEXT):
+            self.enter(self.make((start, i + 1), count, None, "size.driven", DRIVEN[self.word(i)]))
+
+    def allen(self, i: int) -> None:
+        """Enter a fastener named by its Allen head alone, its size in mm before the word."""
+        start, size = i, None
+        if (self.word(i - 1) in MM and (figure := self.ending.get(i - 1))) or (
+            (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole
+        ):
+            size, start = figure.value, figure.start
+        count, first = self.count_before(start)
+        if count is None and size is None:
+            return
+        made = Size(size, "mm") if size is not None else None
+        self.enter(self.make((first, i + 1), count, made, "size.allen", "hex"))
