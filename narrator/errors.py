@@ -97,7 +97,7 @@ CATALOGUE: dict[str, Entry] = {
     "E202": Entry("there is no engine called {engine}", "Use one of: {known}."),
     "E203": Entry(
         "the engine {engine} is not installed: {why}",
-        "Install narrator again with its dependencies (pip install narrator), or choose another --engine.",
+        "Install narrator again with its dependencies (for whisper: pip install 'narrator[whisper]'), or choose another --engine.",
     ),
     "E204": Entry(
         "there is no model for the engine {engine}: {why}",
@@ -235,6 +235,14 @@ CATALOGUE: dict[str, Entry] = {
     ),
     "E913": Entry(
         "the vocabulary file {path} cannot be written: {why}", "Free space or mend the permissions."
+    ),
+    "E914": Entry(
+        "the pronunciation {said!r} does not fit {name!r}, which has {count} word(s)",
+        "Give the phones of each word, a comma between words, such as 'F L AA B ER, V AE L V'.",
+    ),
+    "E915": Entry(
+        "{name!r} is not among the shop's words in {path}",
+        "Run 'narrator vocabulary list --shop' to see them.",
     ),
 }
 

@@ -24,9 +24,13 @@ class Settings(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     home: Path = Field(description="Folder of the database, sound and settings.toml.")
-    engine: str = Field("auto", description="Recognizer: auto, moonshine or vosk.")
+    engine: str = Field("auto", description="Recognizer: auto, moonshine, vosk or whisper.")
     second_ear: bool = Field(True, description="Whether a second recognizer listens beside the bundled one.")
     vosk_model: Path | None = Field(None, description="Folder of a Vosk model to use for dictation.")
+    whisper_model: Path | None = Field(
+        None,
+        description="Folder of a Whisper model in CTranslate2's form (needs the extra narrator[whisper]).",
+    )
     shop: str = Field("", description="Name of the shop, printed at the head of a sheet.")
     currency: str = Field("USD", description="Currency of a price said without one (ISO 4217 code).")
     temperature: Literal["degF", "Cel"] = Field(

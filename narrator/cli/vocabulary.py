@@ -6,7 +6,15 @@ import json
 
 import click
 
-from narrator.language.shop_words import KINDS, add_shop_words, make_shop_word, shop_file
+from narrator.hearing.pronounce import parse, pronunciations
+from narrator.hearing.spoken import in_words
+from narrator.language.shop_words import (
+    KINDS,
+    add_shop_words,
+    make_shop_word,
+    remove_shop_word,
+    shop_file,
+)
 from narrator.language.vocabulary import vocabulary
 from narrator.language.word_check import check_text
 
@@ -22,12 +30,32 @@ def command() -> None:
 @click.option(
     "--sounds-like", multiple=True, help="What the recognizer makes of it; may be given several times."
 )
-def add(word: tuple[str, ...], kind: str, sounds_like: tuple[str, ...]) -> None:
-    """Add WORD (one or several words making one name) to the shop's file."""
-    added = make_shop_word(" ".join(word), kind, sounds_like)
+@click.option(
+    "--pronounced",
+    multiple=True,
+    help="How it is said, in ARPAbet phones with a comma between words: 'F L AA B ER, V AE L V'.",
+)
+def add(word: tuple[str, ...], kind: str, sounds_like: tuple[str, ...], pronounced: tuple[str, ...]) -> None:
+    """Add WORD (one or several words making one name) to the shop's file.
+
+    Both ears listen for it from the next thing said on.
+    """
+    ways = tuple(", ".join(" ".join(parse(part)) for part in said.split(",")) for said in pronounced)
+    added = make_shop_word(" ".join(word), kind, sounds_like, ways)
     path = shop_file()
     words = add_shop_words(path, (added,))
     click.echo(f"{added.name} ({added.kind}) is kept in {path}, {len(words)} in all.")
+    said = [pronunciations(part) for part in in_words(added.name).split()]
+    click.echo("It is said: " + "; ".join(ways or (", ".join(" ".join(w[0]) for w in said if w),)) + ".")
+
+
+@command.command("remove")
+@click.argument("word", nargs=-1, required=True)
+def remove(word: tuple[str, ...]) -> None:
+    """Take WORD out of the shop's file again; what was heard before stays as it is."""
+    path = shop_file()
+    left = remove_shop_word(path, " ".join(word))
+    click.echo(f"{' '.join(word)} is taken out of {path}, {len(left)} left.")
 
 
 @command.command("check")

@@ -10,11 +10,13 @@ from __future__ import annotations
 import math
 import tomllib
 from functools import lru_cache
+from pathlib import Path
 from typing import Any, Literal, Protocol
 
 from narrator.errors import NarratorError
 from narrator.hearing.acoustics import Floats
 from narrator.hearing.fusion import Stretch, chance, differences
+from narrator.hearing.own_words import OwnWords
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
@@ -63,12 +65,20 @@ class BothEars:
 
     def decode(self, segment: Segment) -> list[Word]:
         """Words of one piece."""
+        own = getattr(self._second, "own", None)
+        if own is not None:
+            own.refresh()
         scores = self._second.scores(segment.samples)
         words = chosen(self._first, segment, self._second, scores)
         if not words:
             return words
         stretches = differences(words, self._second.hear(segment), scores, self._second)
-        return self._timed(self._weighed(words, stretches), segment, scores)
+        if own is not None:
+            stretches = [s for s in stretches if not _names_of(own, words[s.first : s.last])]
+        weighed = self._weighed(words, stretches)
+        if own is not None:
+            weighed = own.placed(weighed, scores, self._second)
+        return self._timed(weighed, segment, scores)
 
     def _weighed(self, words: list[Word], stretches: list[Stretch]) -> list[Word]:
         doubted = {i for s in stretches for i in range(s.first, max(s.last, s.first + 1))}
@@ -108,9 +118,15 @@ class BothEars:
         return timed
 
 
-def with_second_ear(first: Dictation) -> BothEars | None:
-    """Both ears, or None where the second one's model or engine is missing."""
+def _names_of(own: OwnWords, words: list[Word]) -> bool:
+    """Whether a word stands here that only the shop knows, so that the second ear cannot have heard it."""
+    return any(own.new(said) for word in words for said in in_words(word.word).split())
+
+
+def with_second_ear(first: Dictation, own: Path | None = None) -> BothEars | None:
+    """Both ears, or None where the second one's model or engine is missing; ``own`` is the file of the shop's
+    own words."""
     try:
-        return BothEars(first, ShopEar(FOLDER))
+        return BothEars(first, ShopEar(FOLDER, own))
     except (NarratorError, OSError):
         return None

@@ -5,11 +5,14 @@ from __future__ import annotations
 import gzip
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 
 START, END = "<s>", "</s>"
 UNKNOWN = -16.0
 """Log probability of a word that the model does not know."""
+OWN, NEXT = -6.0, -0.7
+"""Log probability of a name's word anywhere, and after the name's words before it."""
 _TEN = math.log(10)
 
 
@@ -19,6 +22,7 @@ class LanguageModel:
     def __init__(self, path: Path) -> None:
         self._logp: dict[tuple[str, ...], float] = {}
         self._backoff: dict[tuple[str, ...], float] = {}
+        self._own: dict[tuple[str, ...], float] = {}
         data = path.read_bytes()
         text = (gzip.decompress(data) if path.suffix == ".gz" else data).decode("utf-8")
         for line in text.splitlines():
@@ -30,13 +34,26 @@ class LanguageModel:
             if len(fields) > 2:
                 self._backoff[words] = float(fields[2]) * _TEN
 
+    def set_names(self, names: Sequence[Sequence[str]]) -> None:
+        """The shop's own names, in place of those given before: each of their words may come anywhere."""
+        own: dict[tuple[str, ...], float] = {}
+        for name in names:
+            for at, word in enumerate(name):
+                own[(word,)] = max(OWN, self._logp.get((word,), OWN))
+                if at:
+                    own[(name[at - 1], word)] = NEXT
+                if at > 1:
+                    own[(name[at - 2], name[at - 1], word)] = NEXT
+        self._own = own
+
     def knows(self, word: str) -> bool:
         """Whether the model has the word."""
-        return (word,) in self._logp
+        return (word,) in self._logp or (word,) in self._own
 
     def after(self, history: tuple[str, ...], word: str) -> float:
         """Log probability of a word after at most two others."""
-        known = self._logp.get((*history, word))
+        words = (*history, word)
+        known = self._own.get(words, self._logp.get(words))
         if known is not None:
             return known
         if not history:
@@ -51,3 +68,9 @@ class LanguageModel:
             total += self.after(history, word)
             history = (*history, word)[-2:]
         return total
+
+
+@lru_cache(maxsize=2)
+def shared(path: Path) -> LanguageModel:
+    """The model of a file, read once for both ears."""
+    return LanguageModel(path)

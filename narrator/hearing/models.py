@@ -20,6 +20,7 @@ MANIFEST = "narrator-model.toml"
 """Written beside the files of a model that was installed from an archive or folder."""
 VOSK_MARK = Path("am") / "final.mdl"
 MOONSHINE_MARK = "encoder_model.ort"
+WHISPER_MARKS = ("model.bin", "config.json", "tokenizer.json")
 
 
 class Manifest(BaseModel):
@@ -123,13 +124,15 @@ def engine_of(folder: Path) -> str:
     """The engine that a model folder is for.
 
     Raises:
-        NarratorError: E205 when it looks like neither.
+        NarratorError: E205 when it looks like none.
     """
     if (folder / VOSK_MARK).is_file():
         return "vosk"
     if (folder / MOONSHINE_MARK).is_file():
         return "moonshine"
-    why = f"it holds neither {VOSK_MARK.as_posix()} nor {MOONSHINE_MARK}"
+    if (folder / WHISPER_MARKS[0]).is_file():
+        return "whisper"
+    why = f"it holds none of {VOSK_MARK.as_posix()}, {MOONSHINE_MARK} and {WHISPER_MARKS[0]}"
     raise NarratorError("E205", path=folder, why=why)
 
 

@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from narrator.errors import NarratorError
 from narrator.hearing.beam import Network as BeamNetwork
 from narrator.hearing.beam import Steering, best_texts, share
-from narrator.hearing.language_model import LanguageModel
+from narrator.hearing.language_model import LanguageModel, shared
 from narrator.hearing.models import package_folder
+from narrator.hearing.own_words import OwnWords, own_words
 from narrator.hearing.segmenter import Segment, split
 from narrator.hearing.slips import loop_start, plausible
 from narrator.hearing.timing import spread_times
@@ -109,8 +110,15 @@ class SteeredDecoder(MoonshineDecoder):
 
     name = "moonshine-tiny-en+trade"
 
-    def __init__(self, network: BeamNetwork, language: LanguageModel, weight: float = STEERING) -> None:
+    def __init__(
+        self,
+        network: BeamNetwork,
+        language: LanguageModel,
+        weight: float = STEERING,
+        own: OwnWords | None = None,
+    ) -> None:
         super().__init__(network)
+        self._own = own
         self._beam, self._steering = network, Steering(language, weight)
 
     def decode(self, segment: Segment) -> list[Word]:
@@ -124,6 +132,8 @@ class SteeredDecoder(MoonshineDecoder):
 
         Word times are estimated.
         """
+        if self._own is not None:
+            self._own.refresh()
         limit = math.ceil(len(segment.samples) / SAMPLE_RATE * _TOKENS_A_SECOND)
         texts = best_texts(self._beam, segment.samples, limit, self._steering, _plain)
         found = []
@@ -192,7 +202,8 @@ def open_decoder(settings: Settings, model: Path | None = None, *, steered: bool
 
         network = MoonshineModel(folder)
         if steered and LANGUAGE.is_file():
-            return SteeredDecoder(network, LanguageModel(LANGUAGE))
+            language = shared(LANGUAGE)
+            return SteeredDecoder(network, language, own=own_words(settings.own_words, language))
         return MoonshineDecoder(network)
     except Exception as error:  # onnxruntime raises its own classes, which share no base but this
         raise NarratorError("E205", path=folder, why=str(error).splitlines()[0]) from error

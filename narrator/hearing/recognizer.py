@@ -24,6 +24,7 @@ Heard = Partial | Utterance
 ENGINES: dict[str, str] = {
     "moonshine": "narrator.hearing.moonshine_engine",
     "vosk": "narrator.hearing.vosk_engine",
+    "whisper": "narrator.hearing.whisper_engine",
 }
 """Engine name to the module with its ``open_decoder(settings, model)``; ``auto`` tries them in order."""
 
@@ -147,16 +148,16 @@ def open_decoder(
         NarratorError: E201 when ``auto`` finds none; E202 for an unknown name; E203 to E205 from the engine.
     """
     wanted = settings.second_ear if second_ear is None else second_ear
-    return _both(_open(settings, engine, model)) if wanted else _open(settings, engine, model)
+    return _both(_open(settings, engine, model), settings) if wanted else _open(settings, engine, model)
 
 
-def _both(first: Decoder) -> Decoder:
+def _both(first: Decoder, settings: Settings) -> Decoder:
     """The decoder with the second ear beside it, where it is one that has none."""
     if not first.name.startswith("moonshine"):
         return first
     from narrator.hearing.both_ears import with_second_ear  # noqa: PLC0415  (loads a second engine)
 
-    return with_second_ear(first) or first
+    return with_second_ear(first, settings.own_words) or first
 
 
 def _open(settings: Settings, engine: str, model: Path | None) -> Decoder:

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from narrator.hearing.acoustics import AcousticModel, Floats, Spoken, best_paths
-from narrator.hearing.language_model import LanguageModel
+from narrator.hearing.language_model import shared
+from narrator.hearing.own_words import own_words
 from narrator.hearing.pronounce import PHONES, pronunciations
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.vosk_engine import VoskDecoder
@@ -27,10 +28,11 @@ _NOISE = [[1]]
 class ShopEar:
     """The model in ``folder``, loaded once."""
 
-    def __init__(self, folder: Path = FOLDER) -> None:
+    def __init__(self, folder: Path = FOLDER, own: Path | None = None) -> None:
         self._vosk = VoskDecoder(folder)
         self._acoustics = AcousticModel(folder)
-        self.language = LanguageModel(folder / "language.arpa.gz")
+        self.language = shared(folder / "language.arpa.gz")
+        self.own = own_words(own, self.language) if own else None
 
     def hear(self, segment: Segment) -> list[Word]:
         """Words of one piece by the trade's language model."""
@@ -42,13 +44,16 @@ class ShopEar:
 
     def fits(self, scores: Floats, texts: Sequence[Sequence[str]]) -> list[float]:
         """How well texts (words as said) fit the sound: log weights of their best paths, to be compared."""
-        return best_paths(scores, self._acoustics.phones, [spoken(text) for text in texts])[0]
+        return best_paths(scores, self._acoustics.phones, [self._spoken(text) for text in texts])[0]
 
     def times(self, scores: Floats, text: Sequence[str]) -> list[tuple[float, float]]:
         """Start and end of each word of a text in seconds from the start of the sound."""
-        return best_paths(scores, self._acoustics.phones, [spoken(text)], aligned=True)[1][0]
+        return best_paths(scores, self._acoustics.phones, [self._spoken(text)], aligned=True)[1][0]
 
-
-def spoken(text: Sequence[str]) -> Spoken:
-    """Pronunciations of words as phone numbers."""
-    return [[[_NUMBER[p] for p in way] for way in pronunciations(word)] or _NOISE for word in text]
+    def _spoken(self, text: Sequence[str]) -> Spoken:
+        """Pronunciations of words as phone numbers."""
+        ways = self.own.ways if self.own else {}
+        return [
+            [[_NUMBER[p] for p in way] for way in ways.get(word) or pronunciations(word)] or _NOISE
+            for word in text
+        ]

@@ -4,6 +4,7 @@
 name = "flobber valve"
 kind = "component"
 sounds_like = ["flubber valve"]
+pronounced = ["F L AA B ER, V AE L V"]
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ class ShopWord:
     name: str
     kind: str
     sounds_like: tuple[str, ...] = ()
+    pronounced: tuple[str, ...] = ()
+    """Ways to say it: phones between blanks, commas between the name's words."""
 
 
 def shop_file() -> Path:
@@ -34,11 +37,14 @@ def shop_file() -> Path:
     return load_settings().own_words
 
 
-def make_shop_word(name: str, kind: str, sounds_like: tuple[str, ...] = ()) -> ShopWord:
+def make_shop_word(
+    name: str, kind: str, sounds_like: tuple[str, ...] = (), pronounced: tuple[str, ...] = ()
+) -> ShopWord:
     """A checked word, lower case.
 
     Raises:
-        NarratorError: E910 when no word is left of the name, E911 for an unknown kind.
+        NarratorError: E910 when no word is left of the name, E911 for an unknown kind, E914 for a
+            pronunciation that has not as many parts as the name has words.
     """
     words = split_words(name).words
     if not words or not any(word.isalnum() for word in words):
@@ -46,7 +52,11 @@ def make_shop_word(name: str, kind: str, sounds_like: tuple[str, ...] = ()) -> S
     if kind not in KINDS:
         raise NarratorError("E911", name=name, kind=kind, kinds=", ".join(KINDS))
     heard = tuple(" ".join(split_words(said).words) for said in sounds_like)
-    return ShopWord(_joined(words), kind, tuple(said for said in heard if said))
+    whole = _joined(words)
+    for said in pronounced:
+        if said.count(",") != len(whole.split()) - 1:
+            raise NarratorError("E914", said=said, name=whole, count=len(whole.split()))
+    return ShopWord(whole, kind, tuple(said for said in heard if said), pronounced)
 
 
 def _joined(words: list[str]) -> str:
@@ -63,7 +73,8 @@ def read_shop_words(path: Path) -> tuple[ShopWord, ...]:
         return ()
     try:
         rows = tomllib.loads(path.read_text(encoding="utf-8")).get("word", [])
-        given = [(str(r["name"]), str(r["kind"]), tuple(map(str, r.get("sounds_like", ())))) for r in rows]
+        lists = [[tuple(map(str, r.get(k, ()))) for k in ("sounds_like", "pronounced")] for r in rows]
+        given = [(str(r["name"]), str(r["kind"]), *more) for r, more in zip(rows, lists, strict=True)]
     except (
         OSError,
         UnicodeDecodeError,
@@ -87,6 +98,8 @@ def write_shop_words(path: Path, words: tuple[ShopWord, ...]) -> None:
         lines += ["", "[[word]]", f"name = {_quoted(word.name)}", f"kind = {_quoted(word.kind)}"]
         if word.sounds_like:
             lines.append(f"sounds_like = [{', '.join(map(_quoted, word.sounds_like))}]")
+        if word.pronounced:
+            lines.append(f"pronounced = [{', '.join(map(_quoted, word.pronounced))}]")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         new = path.with_suffix(".new")
@@ -102,12 +115,30 @@ def _quoted(text: str) -> str:
 
 
 def add_shop_words(path: Path, added: tuple[ShopWord, ...]) -> tuple[ShopWord, ...]:
-    """Add words to the file; one already there gets the new kind and further sounds. Returns all words."""
+    """Add words to the file; one already there gets the new kind and further sounds. Returns all words.
+
+    A new pronunciation takes the place of the old ones.
+    """
     words = {word.name: word for word in read_shop_words(path)}
     for word in added:
-        before = words[word.name].sounds_like if word.name in words else ()
-        sounds = tuple(dict.fromkeys([*before, *word.sounds_like]))
-        words[word.name] = ShopWord(word.name, word.kind, sounds)
+        before = words.get(word.name, word)
+        sounds = tuple(dict.fromkeys([*before.sounds_like, *word.sounds_like]))
+        words[word.name] = ShopWord(word.name, word.kind, sounds, word.pronounced or before.pronounced)
     result = tuple(words.values())
     write_shop_words(path, result)
     return result
+
+
+def remove_shop_word(path: Path, name: str) -> tuple[ShopWord, ...]:
+    """Take a word out of the file. Returns those that are left.
+
+    Raises:
+        NarratorError: E915 when the file has no such word.
+    """
+    wanted = _joined(split_words(name).words)
+    words = read_shop_words(path)
+    kept = tuple(word for word in words if word.name != wanted)
+    if len(kept) == len(words):
+        raise NarratorError("E915", name=wanted, path=path)
+    write_shop_words(path, kept)
+    return kept

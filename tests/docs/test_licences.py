@@ -50,6 +50,7 @@ def stated(found: Distribution) -> str:
 
 NEEDED = documented("What narrator needs")
 FOR_SPEAKING = documented("What spoken answers need")
+FOR_WHISPER = documented("What a second pass by Whisper needs")
 FOR_STUDIES = documented("What studies need")
 FOR_DEVELOPERS = documented("What only developers need")
 
@@ -60,9 +61,13 @@ def test_every_dependency_is_listed_and_no_other() -> None:
     assert set(FOR_DEVELOPERS) == required(extras["dev"]) - {"narrator"}
     assert set(FOR_SPEAKING) == required(extras["speak"])
     assert set(FOR_STUDIES) == required(extras["study"])
+    assert set(FOR_WHISPER) == required(extras["whisper"])
 
 
-@pytest.mark.parametrize(("name", "licence"), (NEEDED | FOR_SPEAKING | FOR_STUDIES | FOR_DEVELOPERS).items())
+OPTIONAL = FOR_SPEAKING | FOR_STUDIES | FOR_WHISPER
+
+
+@pytest.mark.parametrize(("name", "licence"), (NEEDED | OPTIONAL | FOR_DEVELOPERS).items())
 def test_the_licence_is_the_one_that_the_package_states(name: str, licence: str) -> None:
     try:
         said = stated(distribution(name))

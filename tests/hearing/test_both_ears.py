@@ -35,6 +35,7 @@ class Ear:
 
     def __init__(self, hears: str, truth: str) -> None:
         self.language: Any = Language(truth)
+        self.own: Any = None
         self._hears, self._truth = hears, truth.split()
 
     def hear(self, segment: Segment) -> list[Word]:

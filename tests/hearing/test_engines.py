@@ -18,7 +18,7 @@ from narrator.hearing import moonshine_engine, vosk_engine
 from narrator.hearing.hear import hear
 from narrator.hearing.moonshine_engine import END, MoonshineDecoder, Token, group_words
 from narrator.hearing.moonshine_model import read_tokens
-from narrator.hearing.recognizer import open_recognizer
+from narrator.hearing.recognizer import open_decoder, open_recognizer
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.source import FileSource
 from narrator.hearing.vosk_engine import UNKNOWN, VoskDecoder
@@ -250,3 +250,77 @@ def test_vosk_that_is_not_installed_says_so(monkeypatch: pytest.MonkeyPatch, tmp
     monkeypatch.setitem(sys.modules, "vosk", None)
     with pytest.raises(NarratorError, match="E203"):
         vosk_engine.open_decoder(Settings(home=tmp_path))
+
+
+class FakeWhisper:
+    """Stands in for faster-whisper's model: two words, the last one past the end; or a stock phrase."""
+
+    given: ClassVar[dict[str, Any]] = {}
+    text = " Ten bolts."
+    sure = -0.2
+
+    def __init__(self, folder: str, **options: Any) -> None:
+        if folder.endswith("broken"):
+            raise RuntimeError("File model.bin is incomplete\nmore")
+        FakeWhisper.given = {"folder": folder, **options}
+
+    def transcribe(self, samples: np.ndarray, **options: Any) -> tuple[Any, None]:
+        FakeWhisper.given |= options | {"kind": samples.dtype}
+        rows = [(" Ten", 0.1, 0.4, 0.9), (" bolts.", 0.4, 9.0, 1.00001), (" ", 1.0, 1.0, 0.1)]
+        words = [types.SimpleNamespace(word=w, start=a, end=b, probability=p) for w, a, b, p in rows]
+        part = types.SimpleNamespace(text=self.text, avg_logprob=self.sure, words=words)
+        return iter([part]), None
+
+
+@pytest.fixture
+def whisper(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    module = types.ModuleType("faster_whisper")
+    module.WhisperModel = FakeWhisper  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "faster_whisper", module)
+    return whisper_folder(tmp_path, "whisper-x")
+
+
+def whisper_folder(tmp_path: Path, name: str) -> Path:
+    (tmp_path / name).mkdir()
+    for part in ("model.bin", "config.json", "tokenizer.json"):
+        (tmp_path / name / part).write_bytes(b"x")
+    return tmp_path / name
+
+
+def test_whisper_words_are_on_our_clock_and_inside_the_piece(whisper: Path, tmp_path: Path) -> None:
+    (tmp_path / "vocabulary.toml").write_text('[[word]]\nname = "flobber valve"\n')
+    decoder = open_decoder(Settings(home=tmp_path), "auto", whisper)
+    one, two = decoder.decode(piece())
+    assert (one.word, one.start, one.end, one.conf) == ("Ten", 10.1, 10.4, 0.9)
+    assert (two.word, two.end, two.conf) == ("bolts.", 11.0, 1.0)
+    assert (decoder.name, decoder.timing) == ("whisper/whisper-x", "aligned")
+    assert FakeWhisper.given["local_files_only"] and FakeWhisper.given["hotwords"] == "flobber valve"
+    assert FakeWhisper.given["kind"] == np.float32
+
+
+def test_whisper_text_that_nobody_can_have_said_is_refused(
+    whisper: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(FakeWhisper, "text", " Thank you for watching.")
+    monkeypatch.setattr(FakeWhisper, "sure", -1.5)
+    assert open_decoder(Settings(home=tmp_path), "whisper", whisper).decode(piece()) == []
+
+
+def test_whisper_is_never_let_to_fetch_what_a_folder_lacks(whisper: Path, tmp_path: Path) -> None:
+    (whisper / "tokenizer.json").unlink()
+    with pytest.raises(NarratorError, match=r"E205.*tokenizer\.json"):
+        open_decoder(Settings(home=tmp_path), "whisper", whisper)
+    with pytest.raises(NarratorError, match=r"E205.*incomplete"):
+        open_decoder(Settings(home=tmp_path), "whisper", whisper_folder(tmp_path, "broken"))
+    with pytest.raises(NarratorError, match=r"E204.*whisper_model"):
+        open_decoder(Settings(home=tmp_path), "whisper")
+    mine = Settings(home=tmp_path, engine="whisper", whisper_model=whisper_folder(tmp_path, "mine"))
+    assert open_recognizer(mine).name == "whisper/mine"
+
+
+def test_whisper_that_is_not_installed_says_so(
+    whisper: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "faster_whisper", None)
+    with pytest.raises(NarratorError, match="E203"):
+        open_decoder(Settings(home=tmp_path), "whisper", whisper)

@@ -117,7 +117,7 @@ def test_a_broken_model_is_not_passed_over(monkeypatch: pytest.MonkeyPatch, tmp_
 
 
 def test_an_unknown_engine_names_the_known_ones(tmp_path: Path) -> None:
-    with pytest.raises(NarratorError, match="auto, moonshine, vosk"):
+    with pytest.raises(NarratorError, match="auto, moonshine, vosk, whisper"):
         open_decoder(settings(tmp_path), "ear")
     with pytest.raises(NarratorError, match="E202"):
         open_recognizer(settings(tmp_path, engine="ear"))

@@ -165,3 +165,24 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(NarratorError, match="E913"):
         add_shop_words(tmp_path / "file" / "vocabulary.toml", (make_shop_word("widget", "tool"),))
+
+
+def test_a_pronunciation_is_kept_checked_and_shown(home: Path) -> None:
+    run = CliRunner().invoke(command, ["add", "Dog", "bone", "--pronounced", "d ao1 g, b ow n"])
+    assert "It is said: D AO G, B OW N." in run.output
+    (word,) = read_shop_words(home / "vocabulary.toml")
+    assert word.pronounced == ("D AO G, B OW N",)
+    run = CliRunner().invoke(command, ["add", "dog", "bone"])
+    assert read_shop_words(home / "vocabulary.toml")[0].pronounced == ("D AO G, B OW N",)
+    for wrong, code in (("D AO G", "E914"), ("D QQ, B OW N", "E220")):
+        with pytest.raises(NarratorError, match=code):
+            CliRunner().invoke(command, ["add", "dog bone", "--pronounced", wrong], catch_exceptions=False)
+
+
+def test_a_word_is_taken_out_again(home: Path) -> None:
+    for name in ("flobber valve", "widget"):
+        CliRunner().invoke(command, ["add", name], catch_exceptions=False)
+    CliRunner().invoke(command, ["remove", "Flobber", "valve"], catch_exceptions=False)
+    assert [word.name for word in read_shop_words(home / "vocabulary.toml")] == ["widget"]
+    with pytest.raises(NarratorError, match="E915"):
+        CliRunner().invoke(command, ["remove", "flobber", "valve"], catch_exceptions=False)
