@@ -97,7 +97,8 @@ CATALOGUE: dict[str, Entry] = {
     "E202": Entry("there is no engine called {engine}", "Use one of: {known}."),
     "E203": Entry(
         "the engine {engine} is not installed: {why}",
-        "Install narrator again with its dependencies (for whisper: pip install 'narrator[whisper]'), or choose another --engine.",
+        "Install narrator again with its dependencies (for whisper: pip install 'narrator[whisper]'), "
+        "or choose another --engine.",
     ),
     "E204": Entry(
         "there is no model for the engine {engine}: {why}",
