@@ -91,9 +91,11 @@ class OwnWords:
         if not found:
             return words
         heard = [word for whole in words for word in in_words(whole.word).split()]
-        fits = ear.fits(scores, [heard, *(_with(words, c) for c in found)])
+        texts = [heard, *(_with(words, c) for c in found)]
+        fits = ear.fits(scores, texts)
+        likely = [self._language.score(text) if self._language else 0.0 for text in texts]
         rated = sorted(
-            ((_rate(words, c, fit - fits[0]), c) for c, fit in zip(found, fits[1:], strict=True)),
+            ((_rate(words, c, fits[i] - fits[0], likely[i] - likely[0]), c) for i, c in enumerate(found, 1)),
             key=lambda row: -row[0],
         )
         taken: list[tuple[float, Candidate]] = []
@@ -144,9 +146,10 @@ def _with(words: Sequence[Word], c: Candidate) -> list[str]:
     return [*before.split(), *c.name, *after.split()]
 
 
-def _rate(words: Sequence[Word], c: Candidate, gain: float) -> float:
+def _rate(words: Sequence[Word], c: Candidate, fit: float, likely: float) -> float:
     sure = min(0.98, max(0.02, min(word.conf or 0.5 for word in words[c.first : c.last])))
-    return _limits()["fit"] * gain + _limits()["doubt"] * math.log((1 - sure) / sure)
+    limits = _limits()
+    return limits["fit"] * fit + limits["language"] * likely + limits["doubt"] * math.log((1 - sure) / sure)
 
 
 def _named(words: Sequence[Word], c: Candidate, rate: float) -> list[Word]:

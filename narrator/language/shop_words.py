@@ -13,6 +13,7 @@ import json
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from narrator.errors import NarratorError
 from narrator.language.tokens import split_words
@@ -73,8 +74,9 @@ def read_shop_words(path: Path) -> tuple[ShopWord, ...]:
         return ()
     try:
         rows = tomllib.loads(path.read_text(encoding="utf-8")).get("word", [])
-        lists = [[tuple(map(str, r.get(k, ()))) for k in ("sounds_like", "pronounced")] for r in rows]
-        given = [(str(r["name"]), str(r["kind"]), *more) for r, more in zip(rows, lists, strict=True)]
+        given = [
+            (str(r["name"]), str(r["kind"]), _texts(r, "sounds_like"), _texts(r, "pronounced")) for r in rows
+        ]
     except (
         OSError,
         UnicodeDecodeError,
@@ -85,6 +87,10 @@ def read_shop_words(path: Path) -> tuple[ShopWord, ...]:
     ) as error:
         raise NarratorError("E912", path=path, why=error) from error
     return tuple(make_shop_word(*row) for row in given)
+
+
+def _texts(row: dict[str, Any], key: str) -> tuple[str, ...]:
+    return tuple(map(str, row.get(key, ())))
 
 
 def write_shop_words(path: Path, words: tuple[ShopWord, ...]) -> None:
