@@ -72,6 +72,7 @@ def _words(rows: object, number: int) -> Iterator[Word]:
             _seconds(row, "start", number),
             _seconds(row, "end", number),
             float(conf) if known and conf is not None else None,
+            row["other"] if isinstance(row.get("other"), str) else None,
         )
 
 
@@ -87,6 +88,7 @@ def to_json(utterance: Utterance) -> dict[str, Any]:
         row["words"] = [
             {"word": w.word, "start": round(w.start, 3), "end": round(w.end, 3)}
             | ({} if w.conf is None else {"conf": round(w.conf, 3)})
+            | ({} if w.other is None else {"other": w.other})
             for w in utterance.words
         ]
     if utterance.speaker:

@@ -55,12 +55,17 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One recognized word; ``conf`` in 0..1, or None where the engine gives none."""
+    """One recognized word; ``conf`` in 0..1, or None where the engine gives none.
+
+    ``other`` is what a second recognizer heard in place of this word or of the stretch of words that have the
+    same, where both readings want a look; "" where it heard nothing.
+    """
 
     word: str
     start: float
     end: float
     conf: float | None = None
+    other: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

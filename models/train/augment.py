@@ -99,7 +99,7 @@ class Spoiler:
     """Draws spoiled batches from a store of clips, (samples,) int16, and a bank of noises, (count,
     samples)."""
 
-    def __init__(self, store: Tensor, bank: Tensor, noisy_share: float = 0.65, seed: int = 0) -> None:
+    def __init__(self, store: Tensor, bank: Tensor, noisy_share: float = 0.75, seed: int = 0) -> None:
         self._store, self._bank, self._noisy = store, bank, noisy_share
         self._rng = torch.Generator(device=store.device)
         self._rng.manual_seed(seed)
@@ -128,7 +128,7 @@ class Spoiler:
         )
         noise = self._noise(len(cuts), samples)
         noisy = self._uniform(len(cuts), 0, 1) < self._noisy
-        ratio = torch.where(noisy, self._uniform(len(cuts), 0, 22), self._uniform(len(cuts), 25, 55))
+        ratio = torch.where(noisy, self._uniform(len(cuts), 0, 18), self._uniform(len(cuts), 25, 55))
         silent = torch.tensor([c.samples == 0 for c in cuts], device=speech.device)
         power = torch.where(silent, torch.ones_like(power), power.clamp(min=1e-3))
         mixed = (

@@ -116,8 +116,9 @@ class Trainer:
         return loss, said.detach(), every.detach(), lengths.sum(), out.square().mean()
 
     def _masked(self, bands: Tensor) -> Tensor:
-        """Log mel bands with a stripe of frequencies and some stretches of time at their mean, in half the
-        batches."""
+        """Log mel bands of other throats; with a stripe of frequencies and some stretches of time at their
+        mean, in half the batches."""
+        bands = warped(bands)
         if self.rng.random() < 0.5:
             return bands
         bands, mean = bands.clone(), bands.mean((1, 2), keepdim=True)
@@ -196,6 +197,18 @@ class Trainer:
                 frames += float(count)
         self.network.train()
         return total / frames
+
+
+def warped(bands: Tensor, most: float = 0.1) -> Tensor:
+    """Log mel bands (batch, frames, bands), stretched along the bands by a factor of its own for each clip,
+    as by a longer or shorter throat."""
+    count, _, width = bands.shape
+    factor = 1 + (torch.rand(count, device=bands.device) * 2 - 1) * most
+    place = (torch.arange(width, device=bands.device)[None] * factor[:, None]).clamp(max=width - 1.001)
+    left = place.floor().long()
+    share = (place - left)[:, None, :]
+    low, high = (bands.gather(2, at[:, None, :].expand_as(bands)) for at in (left, left + 1))
+    return low * (1 - share) + high * share
 
 
 def _whole(clip: Clip) -> Cut:

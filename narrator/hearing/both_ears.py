@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import math
 import tomllib
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal, Protocol
@@ -83,21 +85,17 @@ class BothEars:
     def _weighed(self, words: list[Word], stretches: list[Stretch]) -> list[Word]:
         doubted = {i for s in stretches for i in range(s.first, max(s.last, s.first + 1))}
         certain = [
-            Word(w.word, w.start, w.end, w.conf if i in doubted or w.conf is None else 1 - (1 - w.conf) / 2)
+            w if i in doubted or w.conf is None else replace(w, conf=1 - (1 - w.conf) / 2)
             for i, w in enumerate(words)
         ]
         for stretch in sorted(stretches, key=lambda s: s.first, reverse=True):
             better = chance(stretch)
             if better >= limits()[stretch.kind]:
                 self.settled += 1
-                certain[stretch.first : stretch.last] = [
-                    Word(w.word, w.start, w.end, round(better * (w.conf or 1.0), 3)) for w in stretch.words
-                ]
+                certain[stretch.first : stretch.last] = _taken(stretch, words, better)
             elif stretch.kind != "word" and better >= limits()["look"]:
                 self.open_ += 1
-                for i in range(stretch.first, stretch.last):
-                    w = certain[i]
-                    certain[i] = Word(w.word, w.start, w.end, min(w.conf or 1.0, limits()["doubted"]))
+                _doubt(certain, stretch)
         return certain
 
     def _timed(self, words: list[Word], segment: Segment, scores: Floats) -> list[Word]:
@@ -114,8 +112,35 @@ class BothEars:
             at += len(row)
             start = max(last, min(segment.end, segment.start + span[0][0])) if span else last
             last = max(start, min(segment.end, segment.start + span[-1][1])) if span else start
-            timed.append(Word(word.word, round(start, 3), round(last, 3), word.conf))
+            timed.append(replace(word, start=round(start, 3), end=round(last, 3)))
         return timed
+
+
+def _taken(stretch: Stretch, words: list[Word], better: float) -> list[Word]:
+    """The second ear's words; where a number is at stake and the choice not quite sure, the dictation's are
+    told too."""
+    asked = stretch.kind != "word" and better < limits()["silent"]
+    other = _text(words[stretch.first : stretch.last]) if asked else None
+    return [replace(word, conf=round(better * (word.conf or 1.0), 3), other=other) for word in stretch.words]
+
+
+def _doubt(certain: list[Word], stretch: Stretch) -> None:
+    """The dictation's words stay, less sure, and tell what the second ear heard; what only that one heard is
+    told with the word before or after."""
+    other = _text(stretch.words)
+    places = range(stretch.first, stretch.last)
+    if not places:
+        at = max(0, stretch.first - 1)
+        near = certain[at].word.strip(".,;:!?").lower()
+        other = f"{near} {other}" if stretch.first else f"{other} {near}"
+        places = range(at, at + 1)
+    for i in places:
+        word = certain[i]
+        certain[i] = replace(word, conf=min(word.conf or 1.0, limits()["doubted"]), other=other)
+
+
+def _text(words: Sequence[Word]) -> str:
+    return " ".join(word.word for word in words)
 
 
 def _names_of(own: OwnWords, words: list[Word]) -> bool:

@@ -15,6 +15,7 @@ from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
+from narrator.language.two_ears import ear_looks
 from narrator.language.unsaid import Memory
 from narrator.settings import Settings, load_settings
 from narrator.values import Understood, Utterance
@@ -61,7 +62,10 @@ class Reader:
             entities=() if aside else tuple(sorted(notes.entities, key=lambda e: e.at)),
             cues=tuple(notes.cues),
             repairs=tuple(notes.repairs),
-            looks=tuple(replace(look, utterance=utterance.id) for look in notes.looks),
+            looks=(
+                *(replace(look, utterance=utterance.id) for look in notes.looks),
+                *(() if aside else ear_looks(utterance)),
+            ),
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
         )

@@ -246,7 +246,9 @@ def _kept(db: Database, table: str, session: str) -> Iterator[dict[str, Any]]:
 def _utterances(db: Database, session: str) -> Iterator[Utterance]:
     words: dict[int, list[Word]] = {}
     for r in _kept(db, "words", session):
-        words.setdefault(r["utterance"], []).append(Word(r["word"], r["start"], r["end"], r["conf"]))
+        words.setdefault(r["utterance"], []).append(
+            Word(r["word"], r["start"], r["end"], r["conf"], r["other"])
+        )
     for r in _kept(db, "utterances", session):
         heard = tuple(words.get(r["id"], ()))
         yield Utterance(

@@ -146,6 +146,12 @@ def asking(db: Database) -> None:
     make_asking(db)
 
 
+@migrations()
+def two_ears(db: Database) -> None:
+    """What a second recognizer heard in place of a word, where both readings want a look."""
+    db.table("words").add_column("other", str)
+
+
 def remake_derived(db: Database) -> None:
     """Make the derived tables anew and empty: sessions without a record are derived when next asked for.
 

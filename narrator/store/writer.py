@@ -114,7 +114,7 @@ class Writer:
             ])  # fmt: skip
             self._add(session, "words", [
                 {"utterance": one.id, "position": position, "word": writable(word.word),
-                 "start": word.start, "end": word.end, "conf": word.conf}
+                 "start": word.start, "end": word.end, "conf": word.conf, "other": writable(word.other)}
                 for one in new
                 for position, word in enumerate(one.words)
             ])  # fmt: skip

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from narrator.hearing import both_ears
 from narrator.hearing.both_ears import BothEars
 from narrator.hearing.fusion import differences
 from narrator.hearing.segmenter import Segment
@@ -103,3 +104,25 @@ def test_taking_every_difference_gives_what_the_second_ear_heard(dictated: str, 
     for stretch in reversed(differences(words, other, PIECE.samples, ear)):
         words[stretch.first : stretch.last] = stretch.words
     assert in_words(" ".join(w.word for w in words)) == heard
+
+
+def test_an_open_question_about_a_number_keeps_the_first_reading_and_tells_both(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(both_ears, "chance", lambda stretch: 0.5)
+    words = both(said("four fourteen mil", 0.9), Ear("four forty mil", "four forty mil"))
+    assert [(w.word, w.other) for w in words] == [("four", None), ("fourteen", "forty"), ("mil", None)]
+    assert words[1].conf == both_ears.limits()["doubted"]
+    (_, one) = both(said("bolts out", 0.9), Ear("bolts ten out", "bolts ten out"))
+    assert one.word == "out" and one.other is None
+    (one, _) = both(said("bolts out", 0.9), Ear("bolts ten out", "bolts ten out"))
+    assert one.other == "bolts ten"
+
+
+def test_a_number_taken_from_the_second_ear_tells_the_first_reading_unless_quite_sure(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for chance, other in ((0.96, "fourteen"), (0.995, None)):
+        monkeypatch.setattr(both_ears, "chance", lambda stretch, sure=chance: sure)
+        words = both(said("four fourteen mil", 0.9), Ear("four forty mil", "four forty mil"))
+        assert [(w.word, w.other) for w in words] == [("four", None), ("forty", other), ("mil", None)]

@@ -16,7 +16,7 @@ SAID = (
         0.5,
         2.25,
         "the ground strap is loose",
-        (Word("the", 0.5, 0.6, 0.9), Word("ground", 0.6, 1.0)),
+        (Word("the", 0.5, 0.6, 0.9), Word("ground", 0.6, 1.0, None, "round")),
         "ana",
         "hand",
         "aligned",
