@@ -20,7 +20,6 @@ ADJECTIVES = frozenset(_TABLE["adjective"][0]["words"])
 COUNTS: dict[str, int] = _TABLE["count"][0]["values"]
 DRIVES = Phrases((word, row["drive"]) for row in _TABLE["drive"] for word in row["words"])
 STOP = frozenset(_TABLE["stop"][0]["words"].split())
-HOMOPHONE = _TABLE["homophone"][0]
 MM = frozenset(form for unit in load("units")["unit"] if unit["symbol"] == "mm" for form in unit["forms"])
 INCH = frozenset(("inch", "in", "inches"))
 PIPES = frozenset(_TABLE["pipes"][0]["words"])

@@ -18,7 +18,6 @@ from narrator.language.fastenernames import (
     COUNTS,
     DRIVE_RULE,
     DRIVES,
-    HOMOPHONE,
     INCH,
     KINDS,
     MM,
@@ -89,7 +88,6 @@ class _Reader:
                 i -= 1
             elif (
                 word in STOP
-                or word in HOMOPHONE["values"]
                 or len(phrase.unknown) >= UNKNOWN_MOST
                 or (is_plural(word) and i < phrase.noun[0])
             ):
@@ -194,23 +192,6 @@ class _Reader:
             phrase.count_at = j - 2 if words[j - 2] in COUNTS else phrase.count_at
         return i
 
-    def homophone(self, i: int, phrase: Phrase) -> int:
-        """*too ten mil bolts*, *in for bolts*: a number heard as another word; noted as a repair."""
-        if phrase.count is not None or i == 0 or i in self.notes.marks:
-            return i
-        word = self.words[i - 1]
-        value = HOMOPHONE["values"].get(word)
-        if value is None or self.taken[i - 1] or not (phrase.plural or (value == 1 and phrase.size)):
-            return i
-        before = self.words[i - 2] if i > 1 and i - 1 not in self.notes.marks else ""
-        always = word in HOMOPHONE["always"]
-        if not always and (before not in HOMOPHONE["particles"] and (before or not phrase.size)):
-            return i
-        phrase.count, phrase.said, phrase.count_at = value, True, i - 1
-        span = self.notes.span(i - 1, i)
-        self.notes.repairs.append(Repair(span, word, str(value), "repair.homophone", 0.7))
-        return i - 1
-
     def enter(self, phrase: Phrase, kind: str, rule: str) -> None:
         """Add the fastener; words of a component inside the phrase are left to the component stage."""
         notes = self.notes
@@ -252,7 +233,6 @@ class _Reader:
                 first = next(h[0] for h in hits[:n] if h[1] == first)
             first = self.left(first, phrase)
             first = self.partitive(first, phrase)
-            first = self.homophone(first, phrase)
             phrase.start = min(first, start)
             AfterNoun(self.notes, self.found, self.taken, starts).read(phrase)
             if phrase.count is None and not phrase.plural and not self.pointed_at(first):
