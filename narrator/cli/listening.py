@@ -20,7 +20,7 @@ from rich.live import Live
 from narrator.cli.screen import Screen
 from narrator.cli.terminal import clock
 from narrator.errors import NarratorError
-from narrator.hearing.apart import TendedDecoder, open_apart
+from narrator.hearing.apart import TendedDecoder, open_apart, open_early_apart
 from narrator.hearing.capture import Capture
 from narrator.hearing.device import Device
 from narrator.hearing.models import vosk_folders
@@ -71,11 +71,12 @@ def command(  # noqa: PLR0917 - click gives options by name
         )  # fmt: skip
         commands = read_commands(grammar_path(settings))
         live = LiveSession(
-            writer, capture, _decoders(settings, engine),
+            writer, capture, _decoders(settings, engine), early=lambda: _early(settings, engine),
             control=TextControl(commands, _command_ear(settings, commands)),
             voice=_voices(settings, quiet or source is not None),
             options=LiveOptions(
-                vehicle=vehicle, reserve_mb=settings.reserve_mb, help_text=commands.help()
+                vehicle=vehicle, reserve_mb=settings.reserve_mb, help_text=commands.help(),
+                keep_up=source is None or speed > 0,
             ),
         )  # fmt: skip
         told.append(live.lost)
@@ -114,6 +115,16 @@ def _decoders(
 ) -> Callable[[Callable[[str, bool], None]], TendedDecoder]:
     limit = settings.engine_memory_mb * 1_000_000
     return lambda told: TendedDecoder(lambda: open_apart(settings, engine), told=told, limit=limit)
+
+
+def _early(settings: Settings, engine: str | None) -> TendedDecoder | None:
+    """The reader of partial text; where it cannot be had, the recognizer itself reads it, later."""
+    if (engine or settings.engine) == "vosk":
+        return None
+    try:
+        return TendedDecoder(lambda: open_early_apart(settings), limit=settings.engine_memory_mb * 1_000_000)
+    except NarratorError:
+        return None
 
 
 def _command_ear(settings: Settings, commands: Commands) -> TendedDecoder | None:

@@ -20,7 +20,7 @@ import numpy as np
 import psutil
 
 from narrator.errors import NarratorError
-from narrator.hearing.apart_main import HEAD, LENGTH, PHRASES
+from narrator.hearing.apart_main import EARLY, HEAD, LENGTH, PHRASES
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.settings import Settings
@@ -29,6 +29,9 @@ from narrator.values import Word
 _START_S = 120.0
 _SLOWEST = 4.0
 """A piece may take this many times its length, and ten seconds more, before the engine counts as hung."""
+
+_ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+"""Small matrices gain nothing by more threads, and the tape needs the processor too."""
 
 
 class Engine(Decoder, Protocol):
@@ -44,7 +47,8 @@ class Engine(Decoder, Protocol):
 
 
 class ApartDecoder:
-    """A ``Decoder`` in a child process.
+    """A ``Decoder`` in a child process. In ``haste`` an engine of two ears uses one; ``name`` and ``timing``
+    are those of the last piece.
 
     Raises:
         NarratorError: E606 when it cannot start, dies, hangs or says that it failed.
@@ -54,8 +58,10 @@ class ApartDecoder:
         self.name = command[-1]
         self.timing: Literal["aligned", "estimated"] = "estimated"
         self._process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=os.environ | (environment or {})
-        )
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+            env=os.environ | _ONE_THREAD | (environment or {}),
+        )  # fmt: skip
+        self.haste = False
         self._lock = threading.Lock()
         try:
             hello = self._read(_START_S)
@@ -68,7 +74,7 @@ class ApartDecoder:
         """See ``Decoder``."""
         samples = np.ascontiguousarray(segment.samples, "<f4").tobytes()
         voiced = np.ascontiguousarray(segment.voiced, np.bool_).tobytes()
-        head = HEAD.pack(segment.first, len(segment.samples), len(segment.voiced))
+        head = HEAD.pack(segment.first, len(segment.samples), len(segment.voiced), self.haste)
         with self._lock:
             try:
                 assert self._process.stdin is not None
@@ -77,6 +83,7 @@ class ApartDecoder:
             except OSError as error:
                 raise NarratorError("E606", engine=self.name, why=self._end(error)) from error
             answer = self._read(10.0 + _SLOWEST * (segment.end - segment.start))
+        self.name, self.timing = answer["name"], answer["timing"]
         return [Word(*row) for row in answer["words"]]
 
     def memory(self) -> int:
@@ -146,6 +153,12 @@ def open_apart(
     return ApartDecoder(command, environment)
 
 
+def open_early_apart(settings: Settings) -> ApartDecoder:
+    """The decoder of partial text in a process of its own, so that it never waits for a whole piece."""
+    command = [sys.executable, "-m", "narrator.hearing.apart_main", "early"]
+    return ApartDecoder(command, {"NARRATOR_HOME": str(settings.home), EARLY: "1"})
+
+
 class TendedDecoder:
     """A ``Decoder`` over engines that may fail: a piece that one fails on is given to a new one.
 
@@ -166,6 +179,8 @@ class TendedDecoder:
         self._renewed = -rest_s
         self.name = self._engine.name
         self.timing: Literal["aligned", "estimated"] = self._engine.timing
+        self.haste = False
+        """Whether to be quicker rather than better, where the engine can."""
         self.failures = 0
         self.restarts = 0
 
@@ -173,7 +188,12 @@ class TendedDecoder:
         """See ``Decoder``."""
         for _ in range(2):
             try:
-                return self._ready().decode(segment)
+                engine = self._ready()
+                if isinstance(engine, ApartDecoder):
+                    engine.haste = self.haste
+                words = engine.decode(segment)
+                self.name, self.timing = engine.name, engine.timing
+                return words
             except NarratorError as error:
                 self._told(error.message, True)
                 self._drop()

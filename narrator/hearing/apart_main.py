@@ -1,7 +1,7 @@
 """The child process of ``apart``: loads an engine, decodes pieces from standard input until it ends.
 
-A request is a head (first sample, number of samples, of frames), the samples as float32 and the frames'
-voice flags as bytes; an answer is its length and a JSON object.
+A request is a head (first sample, number of samples, of frames, 1 for haste), the samples as float32 and the
+frames' voice flags as bytes; an answer is its length and a JSON object.
 """
 
 from __future__ import annotations
@@ -17,13 +17,18 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from narrator.errors import NarratorError
+from narrator.hearing.ahead import Ahead
+from narrator.hearing.both_ears import BothEars
+from narrator.hearing.early import open_early
 from narrator.hearing.recognizer import Decoder, open_decoder
 from narrator.hearing.segmenter import Segment
 from narrator.settings import load_settings
 
 PHRASES = "NARRATOR_PHRASES"
 """Environment variable with a JSON list of phrases: an engine that can hears nothing else."""
-HEAD = struct.Struct("<qii")
+EARLY = "NARRATOR_EARLY"
+"""Environment variable: the decoder of partial text (``early``) is wanted and not the engine's own."""
+HEAD = struct.Struct("<qiii")
 LENGTH = struct.Struct("<I")
 
 
@@ -34,7 +39,7 @@ def main() -> None:
     os.dup2(2, 1)  # what a library prints must not get among the answers
     model = Path(sys.argv[2]) if len(sys.argv) > 2 else None
     try:
-        decoder = open_decoder(load_settings(), sys.argv[1], model)
+        decoder = open_early() if os.environ.get(EARLY) else _engine(sys.argv[1], model)
     except NarratorError as error:
         _answer(answers, {"failed": error.message})
         return
@@ -45,18 +50,32 @@ def main() -> None:
     serve(decoder, sys.stdin.buffer, answers)
 
 
+def _engine(name: str, model: Path | None) -> Decoder:
+    """The engine, with the second ear ahead of the first where both are there."""
+    settings = load_settings()
+    first = open_decoder(settings, name, model, second_ear=False)
+    if not (settings.second_ear and first.name.startswith("moonshine")):
+        return first
+    try:
+        return Ahead(first, BothEars)
+    except (NarratorError, OSError):
+        return first
+
+
 def serve(decoder: Decoder, requests: BinaryIO, answers: BinaryIO) -> None:
     """Answer until the requests end."""
     while len(head := requests.read(HEAD.size)) == HEAD.size:
-        first, samples, frames = HEAD.unpack(head)
+        first, samples, frames, haste = HEAD.unpack(head)
+        used: Decoder = getattr(decoder, "first", decoder) if haste else decoder
         sound = np.frombuffer(requests.read(4 * samples), "<f4").astype(np.float32)
         voiced = np.frombuffer(requests.read(frames), np.bool_)
         try:
-            words = decoder.decode(Segment(first, sound, voiced))
+            words = used.decode(Segment(first, sound, voiced))
         except Exception as error:  # whatever an engine does must reach the parent in words
             _answer(answers, {"failed": f"{type(error).__name__}: {error}"})
             continue
-        _answer(answers, {"words": [[word.word, word.start, word.end, word.conf] for word in words]})
+        rows = [[word.word, word.start, word.end, word.conf] for word in words]
+        _answer(answers, {"words": rows, "name": used.name, "timing": used.timing})
 
 
 def _answer(answers: BinaryIO, row: dict[str, Any]) -> None:

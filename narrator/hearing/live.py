@@ -1,40 +1,65 @@
 """Hearing while it is being said: text early, and the final text soon after the last word.
 
 ``SegmentRecognizer`` would do, but its decoder starts when the pause has lasted long enough to end the piece.
-Here the piece is decoded as soon as a pause begins; when the pause does end it, the words are there already.
-They are the same words, because it is the same sound. Partial text comes from the last seconds only, so that
-a long piece costs no more than a short one; what came before them is kept as it was read.
+Here the piece is decoded as soon as a pause begins, beside everything else; when the pause does end it, the
+words are there already. They are the same words, because it is the same sound. Partial text comes from a
+quicker decoder and from the last seconds only, so that a long piece costs no more than a short one; what came
+before them is kept as it was read.
 """
 
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable
+from concurrent.futures import Future
+from dataclasses import dataclass
 
 import numpy as np
 
-from narrator.hearing.recognizer import Decoder, Heard, SegmentRecognizer
+from narrator.hearing.recognizer import Decoder, Heard, SegmentRecognizer, Timing
 from narrator.hearing.segmenter import Segment, Segmenter, split
 from narrator.hearing.voice import FRAME
 from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance, Word
 
 PARTIAL_EVERY_S = 0.1
 """Sound between two partial results at least."""
-_SHARE = 0.5
-"""After a partial result half as much time again is left to others."""
+_SHARE = 0.25
+"""After a partial result a quarter as much time again is left to others."""
 _TAIL_S = 4.0
-_PAUSE = 5
-"""Quiet frames that are a pause and not a consonant."""
 _FIRST_S = 0.2
 """Speech before which there is no word to read."""
+_MOST_WAITING = 4
+"""Pieces that may wait for their words while more sound is taken in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Words of a piece and who made them."""
+
+    words: list[Word]
+    engine: str
+    timing: Timing
+
+
+Run = Callable[[Callable[[], Reading]], Future[Reading]]
+
+
+def at_once(work: Callable[[], Reading]) -> Future[Reading]:
+    """Do it now, in this thread."""
+    future: Future[Reading] = Future()
+    future.set_result(work())
+    return future
 
 
 class LiveRecognizer(SegmentRecognizer):
     """A ``Recognizer`` for sound as it comes. ``busy`` says whether more sound is waiting already: then it
-    catches up first and gives no partial results.
+    catches up first, gives no partial results and does not wait for the words of a piece that has ended.
 
-    After a crash it is given the tape from a while before the last utterance that was kept: pieces whose
-    middle lies before ``after`` seconds are known already and not decoded again.
+    ``early`` reads partial text, ``decoder`` where it is None. ``run`` decodes pieces one after the other,
+    elsewhere if it likes. After a crash the recognizer is given the tape from a while before the last
+    utterance that was kept: pieces whose middle lies before ``after`` seconds are known already and not
+    decoded again.
     """
 
     def __init__(
@@ -42,23 +67,33 @@ class LiveRecognizer(SegmentRecognizer):
         decoder: Decoder,
         segmenter: Segmenter | None = None,
         *,
+        early: Decoder | None = None,
+        run: Run = at_once,
         first_id: int = 1,
         after: float = 0.0,
         busy: Callable[[], bool] = lambda: False,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         super().__init__(decoder, segmenter, first_id=first_id, clock=clock)
-        self._after, self._busy = after, busy
-        self._known: tuple[int, int, list[Word]] | None = None
+        self._after, self._busy, self._run, self._quick = after, busy, run, early
+        self._known: tuple[int, int, Future[Reading]] | None = None
+        self._ended: deque[tuple[Segment, Future[Reading]]] = deque()
+        self._reading: Reading | None = None
         self._head: list[Word] = []
         self._head_end = 0
         self._shown_to = 0
+        self._shown: Future[Reading] | None = None
         self._rest_until = 0.0
 
     @property
     def speaking(self) -> bool:
         """Whether a piece is open."""
         return self._segmenter.open_seconds > 0
+
+    @property
+    def idle(self) -> bool:
+        """Whether no piece is open and none is being decoded."""
+        return not self.speaking and not self._ended and (self._known is None or self._known[2].done())
 
     def use(self, decoder: Decoder) -> None:
         """Go on with another decoder; nothing of the sound is lost."""
@@ -67,69 +102,115 @@ class LiveRecognizer(SegmentRecognizer):
 
     def accept(self, chunk: AudioChunk) -> list[Heard]:
         """See ``Recognizer``."""
-        heard: list[Heard] = list(self._finals(self._segmenter.accept(chunk)))
+        for segment in self._segmenter.accept(chunk):
+            self._end(segment)
+        heard: list[Heard] = list(self._words_of_ended(wait=not self._busy()))
+        settled = self._segmenter.settled()
+        if settled is not None:
+            self._foresee(settled)
         if not self._busy() and (partial := self._early()):
             heard.append(partial)
         return heard
 
-    def _final(self, segment: Segment) -> Utterance | None:
+    def finish(self) -> list[Heard]:
+        """See ``Recognizer``."""
+        for segment in self._segmenter.finish():
+            self._end(segment)
+        return list(self._words_of_ended(wait=True))
+
+    # ------------------------------------------------------------ pieces that have ended
+
+    def _end(self, segment: Segment) -> None:
         self._head, self._head_end, self._shown_to = [], 0, 0
         if (segment.start + segment.end) / 2 < self._after:
-            return None
-        return super()._final(segment)
+            return
+        if self._known is not None and self._known[:2] == (segment.first, len(segment.samples)):
+            future = self._known[2]
+        else:
+            future = self._start(segment)
+        self._ended.append((segment, future))
+
+    def _start(self, segment: Segment) -> Future[Reading]:
+        decoder = self._decoder
+
+        def read() -> Reading:
+            words = decoder.decode(segment)
+            return Reading(words, decoder.name, decoder.timing)  # it may have changed with this piece
+
+        return self._run(read)
+
+    def _words_of_ended(self, *, wait: bool) -> list[Utterance]:
+        """Utterances of the pieces that have ended, in order, as far as their words are there."""
+        found = []
+        while self._ended and (wait or self._ended[0][1].done() or len(self._ended) > _MOST_WAITING):
+            segment, future = self._ended.popleft()
+            self._reading = future.result()
+            if utterance := self._final(segment):
+                found.append(utterance)
+        return found
 
     def _decode(self, segment: Segment) -> list[Word]:
-        if self._known is not None and self._known[:2] == (segment.first, len(segment.samples)):
-            return self._known[2]
-        return self._decoder.decode(segment)
+        assert self._reading is not None
+        return self._reading.words
+
+    def _made_by(self) -> tuple[str, Timing]:
+        assert self._reading is not None
+        return self._reading.engine, self._reading.timing
+
+    def _foresee(self, segment: Segment) -> None:
+        """Have a piece whose pause has begun decoded, once."""
+        key = (segment.first, len(segment.samples))
+        if (self._known is None or self._known[:2] != key) and segment.end >= self._after:
+            self._known = (*key, self._start(segment))
+
+    # ------------------------------------------------------------ text before that
 
     def _early(self) -> Partial | None:
         """What can be said before the piece has ended."""
-        settled = self._segmenter.settled()
-        if settled is not None:
-            return self._foresee(settled)
         segment = self._segmenter.open()
         if segment is None or (segment.start + segment.end) / 2 < self._after:
             return None
+        if (foreseen := self._foreseen(segment)) is not None:
+            return foreseen
         end = segment.first + len(segment.samples)
         due = max(self._shown_to + round(PARTIAL_EVERY_S * SAMPLE_RATE), segment.first)
         voiced = float(segment.voiced.sum()) * FRAME / SAMPLE_RATE
-        if not segment.voiced[-_PAUSE:].any():
-            return None  # the whole piece is read in a moment, when the pause has settled it
         if end < due or voiced < _FIRST_S or self._clock() < self._rest_until:
             return None
-        return self._show(self._tail_words, segment)
-
-    def _foresee(self, segment: Segment) -> Partial | None:
-        """Decode a piece whose pause has begun, once."""
-        key = (segment.first, len(segment.samples))
-        if (self._known is not None and self._known[:2] == key) or segment.end < self._after:
-            return None
-
-        def decode(piece: Segment) -> list[Word]:
-            words = self._decoder.decode(piece)
-            self._known = (*key, words)
-            return words
-
-        return self._show(decode, segment)
-
-    def _show(self, decode: Callable[[Segment], list[Word]], segment: Segment) -> Partial | None:
+        if not segment.voiced[max(0, self._shown_to - segment.first) // FRAME :].any():
+            return None  # nothing was said since
         began = self._clock()
-        words = decode(segment)
-        self._shown_to = segment.first + len(segment.samples)
+        words = self._tail_words(segment)
+        self._shown_to = end
         self._rest_until = self._clock() + _SHARE * (self._clock() - began)
-        if not words:
+        return _partial(words, segment.start, segment.end)
+
+    def _foreseen(self, segment: Segment) -> Partial | None:
+        """The final text, when it is there before the pause has ended the piece and was not shown yet."""
+        if self._known is None or self._known[0] != segment.first or not self._known[2].done():
             return None
-        return Partial(" ".join(word.word for word in words), segment.start, segment.end)
+        first, length, future = self._known
+        end = first + length
+        if future is self._shown or segment.voiced[length // FRAME :].any():
+            return None
+        self._shown, self._shown_to = future, max(self._shown_to, end)
+        return _partial(future.result().words, segment.start, end / SAMPLE_RATE)
 
     def _tail_words(self, segment: Segment) -> list[Word]:
         """Words of a piece of which only the last seconds are decoded anew."""
         tail = _from(segment, max(segment.first, self._head_end))
         if len(tail.samples) > _TAIL_S * SAMPLE_RATE:
             done, tail = split(tail)
-            self._head += self._decoder.decode(done)
+            self._head += self._read(done)
             self._head_end = tail.first
-        return [*self._head, *self._decoder.decode(tail)]
+        return [*self._head, *self._read(tail)]
+
+    def _read(self, segment: Segment) -> list[Word]:
+        return self._quick.decode(segment) if self._quick is not None else self._start(segment).result().words
+
+
+def _partial(words: list[Word], start: float, end: float) -> Partial | None:
+    return Partial(" ".join(word.word for word in words), start, end) if words else None
 
 
 def _from(segment: Segment, first: int) -> Segment:

@@ -42,6 +42,12 @@ class State:
     cache: dict[str, Floats] = field(default_factory=dict)
     begun: bool = False
 
+    def back_to(self, count: int) -> None:
+        """Forget all tokens but the first ``count``."""
+        for name, part in self.cache.items():
+            if ".decoder." in name:
+                self.cache[name] = part[:, :, :count]
+
 
 class MoonshineModel:
     """The two networks and the token list of one model folder."""
@@ -83,6 +89,20 @@ class MoonshineModel:
         shifted = logits - logits.max()
         result: Floats = shifted - np.log(np.exp(shifted).sum())
         return result
+
+    def begin(self, state: State, tokens: list[int]) -> NDArray[np.int64]:
+        """The likeliest token after each of ``tokens``, read at once as the first of a piece."""
+        inputs = {
+            "input_ids": np.array([tokens], np.int64),
+            "encoder_hidden_states": state.hidden,
+            "encoder_attention_mask": state.mask,
+            "use_cache_branch": np.array([False]),
+            **state.cache,
+        }
+        outputs = dict(zip(self._outputs, self._decoder.run(None, inputs), strict=True))
+        self._go_on(state, outputs)
+        likeliest: NDArray[np.int64] = outputs["logits"][0].argmax(1)
+        return likeliest
 
     def _go_on(self, state: State, outputs: dict[str, Floats]) -> None:
         """Keep what the step leaves for the next one; the encoder's part comes with the first step only."""

@@ -20,6 +20,7 @@ from narrator.settings import Settings
 from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance, Word
 
 Heard = Partial | Utterance
+Timing = Literal["aligned", "estimated"]
 
 ENGINES: dict[str, str] = {
     "moonshine": "narrator.hearing.moonshine_engine",
@@ -104,6 +105,7 @@ class SegmentRecognizer:
             self.unheard += float(segment.voiced.sum()) * FRAME / SAMPLE_RATE
             return None
         start, end = segment.spoken()
+        engine, timing = self._made_by()
         text = " ".join(word.word for word in words)
         utterance = Utterance(
             self._next_id,
@@ -111,14 +113,18 @@ class SegmentRecognizer:
             max(end, words[-1].end),
             text,
             words,
-            engine=self.name,
-            timing=self._decoder.timing,
+            engine=engine,
+            timing=timing,
         )
         self._next_id += 1
         return utterance
 
     def _decode(self, segment: Segment) -> list[Word]:
         return self._decoder.decode(segment)
+
+    def _made_by(self) -> tuple[str, Timing]:
+        """Engine of the words just decoded, and where their times are from."""
+        return self.name, self._decoder.timing
 
     def _partial(self) -> Partial | None:
         """Decode the open piece again each second of speech, more seldom where the engine is slow."""

@@ -1,8 +1,9 @@
 """Any Vosk model folder as a recognizer: word times and confidence, and a grammar where one is wanted.
 
-Only this module imports vosk. Each piece of sound gets a recognizer of its own (0.06 s with a 90 MB model):
-word times then count from the piece's first sample and cannot drift, and the grammar cannot change
-inside an utterance, which would abort the process.
+Only this module imports vosk. A recognizer takes one piece after another, for the part of its graph that it
+has worked out is kept (a third of the time). Its clock goes on from piece to piece, so it is begun afresh
+every ten minutes of sound, lest rounding add up, and with another grammar: never inside an utterance, which
+would abort the process.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ from narrator.values import SAMPLE_RATE, Word
 UNKNOWN = "[unk]"
 """In a grammar: anything that is none of its phrases."""
 
+_RENEW_S = 600.0
+
 
 class VoskDecoder:
     """A Vosk model. ``grammar`` limits what can be heard to phrases (lower case, blanks between words)."""
@@ -39,6 +42,8 @@ class VoskDecoder:
         self._folder = folder
         self._vosk = _import_vosk()
         self._grammar: str | None = None
+        self._kept: Any = None  # vosk has no types
+        self._taken = 0
         with _caught_log(folder):
             self._model = self._vosk.Model(str(folder))
             self._recognizer()
@@ -58,6 +63,7 @@ class VoskDecoder:
         Raises:
             NarratorError: E206 naming the words that the model lacks, E207 when its graph is fixed.
         """
+        self._kept = None
         if phrases is None:
             self._grammar = None
             return []
@@ -75,12 +81,15 @@ class VoskDecoder:
 
     def decode(self, segment: Segment) -> list[Word]:
         """Words of one piece; under a grammar what is none of its phrases is left out."""
-        recognizer = self._recognizer()
-        recognizer.SetWords(True)
+        if self._kept is None or self._taken > _RENEW_S * SAMPLE_RATE:
+            self._kept, self._taken = self._recognizer(), 0
+            self._kept.SetWords(True)
         pcm = (np.clip(segment.samples, -1.0, 1.0) * 32767).astype("<i2")
-        recognizer.AcceptWaveform(pcm.tobytes())
-        result: dict[str, Any] = json.loads(recognizer.FinalResult())
-        return [_word(row, segment) for row in result.get("result", []) if row["word"] != UNKNOWN]
+        self._kept.AcceptWaveform(pcm.tobytes())
+        result: dict[str, Any] = json.loads(self._kept.FinalResult())
+        before = self._taken / SAMPLE_RATE
+        self._taken += len(pcm)
+        return [_word(row, segment, before) for row in result.get("result", []) if row["word"] != UNKNOWN]
 
     def _recognizer(self) -> Any:  # vosk has no types
         if self._grammar is None:
@@ -88,10 +97,11 @@ class VoskDecoder:
         return self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, self._grammar)
 
 
-def _word(row: dict[str, Any], segment: Segment) -> Word:
-    """Vosk's word on our clock, kept inside the piece (its last frame may overshoot)."""
-    start = min(segment.start + float(row["start"]), segment.end)
-    end = min(max(start, segment.start + float(row["end"])), segment.end)
+def _word(row: dict[str, Any], segment: Segment, before: float) -> Word:
+    """Vosk's word on our clock, ``before`` being what the recognizer had heard; kept inside the piece (its
+    last frame may overshoot)."""
+    start = min(segment.start + max(0.0, float(row["start"]) - before), segment.end)
+    end = min(max(start, segment.start + float(row["end"]) - before), segment.end)
     return Word(str(row["word"]), start, end, min(1.0, float(row["conf"])))
 
 

@@ -6,6 +6,7 @@ import queue
 import threading
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from narrator.errors import NarratorError
@@ -21,7 +22,9 @@ from narrator.values import SAMPLE_RATE, AudioChunk, Gap, Partial, Utterance
 TEND_EVERY_S = 30.0
 RETRY_S = 5.0
 _BEHIND_S = 20.0
-"""From so far behind on the screen says so."""
+"""From so far behind on the screen says so, and one ear has to do ..."""
+_CAUGHT_UP_S = 5.0
+"""... until it is so near again."""
 
 
 class Ears:
@@ -42,11 +45,16 @@ class Ears:
         told: Callable[[str, bool], None],
         paused: Callable[[], bool],
         wall: Callable[[], str],
+        early: Callable[[], TendedDecoder | None] = lambda: None,
         segmenter: Callable[[], Segmenter] = Segmenter,
+        keep_up: bool = True,
     ) -> None:
         self._feed, self._writer, self._opener, self._segmenter = feed, writer, opener, segmenter
         self._heard, self._ended, self._told, self._paused = heard, ended, told, paused
-        self._wall = wall
+        self._wall, self._open_early = wall, early
+        self._keep_up = keep_up
+        self._early: TendedDecoder | None = None
+        self._pool = ThreadPoolExecutor(1, "decode")
         self._job: Job | None = None
         self._decoder: TendedDecoder | None = None
         self._recognizer: LiveRecognizer | None = None
@@ -65,8 +73,8 @@ class Ears:
 
     @property
     def memory(self) -> int:
-        """Bytes of the recognizer's process."""
-        return self._decoder.memory() if self._decoder is not None else 0
+        """Bytes of the recognizers' processes."""
+        return sum(one.memory() for one in (self._decoder, self._early) if one is not None)
 
     def run(self) -> None:
         """Work until the feed is done."""
@@ -78,8 +86,10 @@ class Ears:
                 self._commit()
             self._commit(last=True)
         finally:
-            if self._decoder is not None:
-                self._decoder.close()
+            self._pool.shutdown()
+            for one in (self._decoder, self._early):
+                if one is not None:
+                    one.close()
 
     @property
     def unsaved(self) -> list[Utterance]:
@@ -108,16 +118,18 @@ class Ears:
 
     def _begin(self, job: Job) -> None:
         if self._decoder is None:
-            self._decoder = self._opener()
+            self._decoder, self._early = self._opener(), self._open_early()
         self._job = job
         self._recognizer = LiveRecognizer(
-            self._decoder, self._segmenter(), busy=lambda: self._feed.busy and self._feed.behind > 0.3
-        )
+            self._decoder, self._segmenter(), early=self._early, run=self._pool.submit,
+            busy=lambda: self._feed.busy and self._feed.behind > 0.3,
+        )  # fmt: skip
 
     def _sound(self, chunk: AudioChunk) -> None:
         assert self._recognizer is not None
         assert self._job is not None
         assert self._decoder is not None
+        self._hasten()
         chunk = replace(chunk, samples=silenced(chunk.samples, chunk.first, self._job.own))
         before = self._recognizer.unheard
         self._give(self._recognizer.accept(chunk))
@@ -127,12 +139,22 @@ class Ears:
             return
         self.partial = ""
         now = time.monotonic()
-        if now > self._next_tend:
+        if now > self._next_tend and self._recognizer.idle:
             self._next_tend = now + TEND_EVERY_S
-            if self._decoder.tend():
+            tended = [one.tend() for one in (self._decoder, self._early) if one is not None]
+            if any(tended):
                 self._told("the recognizer was started afresh to save memory", False)
-            if self._feed.behind > _BEHIND_S:
-                self._told(f"text is {self._feed.behind:.0f} s behind; the sound is kept", True)
+
+    def _hasten(self) -> None:
+        """Text that has fallen behind is heard in haste until it has caught up."""
+        assert self._decoder is not None
+        behind = self._feed.behind
+        if not self._decoder.haste and behind > _BEHIND_S and self._keep_up:
+            self._decoder.haste = True
+            self._told(f"text is {behind:.0f} s behind; the sound is kept; one ear hears until then", True)
+        elif self._decoder.haste and behind < _CAUGHT_UP_S:
+            self._decoder.haste = False
+            self._told("text has caught up", False)
 
     def _give(self, heard: list[Partial | Utterance]) -> None:
         assert self._job is not None

@@ -54,7 +54,7 @@ class Feed:
     def __init__(self, limit: float = 300.0) -> None:
         self._limit = round(limit * SAMPLE_RATE)
         self._items: deque[Item | Later] = deque()
-        self._held = 0
+        self._held = self._on_tape = 0
         self.closed = False
         """Whether nothing more will be put in."""
         self._changed = threading.Condition()
@@ -72,6 +72,7 @@ class Feed:
 
     def _leave_to_tape(self, chunk: AudioChunk, job: Job) -> None:
         end = chunk.first + len(chunk.samples)
+        self._on_tape += len(chunk.samples)
         last = self._items[-1] if self._items else None
         if isinstance(last, Later) and last.job is job and last.last == chunk.first:
             last.last = end
@@ -92,6 +93,7 @@ class Feed:
                 return item
             first, last = item.first, min(item.last, item.first + _READ)
             item.first = last
+            self._on_tape -= last - first
             if item.first >= item.last:
                 self._items.popleft()
         return AudioChunk(read_samples(item.job.folder, first, last), first)
@@ -115,6 +117,4 @@ class Feed:
     @property
     def behind(self) -> float:
         """Seconds of sound that wait."""
-        with self._changed:
-            later = sum(one.last - one.first for one in self._items if isinstance(one, Later))
-        return (self._held + later) / SAMPLE_RATE
+        return (self._held + self._on_tape) / SAMPLE_RATE

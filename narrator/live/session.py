@@ -38,11 +38,14 @@ _OWN_TAIL_S = 0.25
 
 @dataclass(frozen=True, slots=True)
 class LiveOptions:
-    """``reserve_mb`` of disk are never filled with sound; ``show``: understand while listening."""
+    """``reserve_mb`` of disk are never filled with sound; ``show``: understand while listening; ``keep_up``:
+    rather hear less well than fall behind.
+    """
 
     vehicle: str | None = None
     reserve_mb: int = 200
     show: bool = True
+    keep_up: bool = True
     tape: TapeOptions | None = None
     segmenter: Callable[[], Segmenter] = Segmenter
     wall: Callable[[], str] = wall_time
@@ -58,6 +61,7 @@ class LiveSession:
         capture: Capture,
         decoder: Callable[[Callable[[str, bool], None]], TendedDecoder],
         *,
+        early: Callable[[], TendedDecoder | None] = lambda: None,
         control: SpokenControl | None = None,
         voice: Callable[[Callable[[bool], None], Callable[[], bool]], Voice] | None = None,
         options: LiveOptions | None = None,
@@ -88,7 +92,7 @@ class LiveSession:
             heard=lambda job, one: self._brain.inbox.put((job, one)),
             ended=lambda job: self._brain.inbox.put(Ended(job)),
             told=self.told, paused=lambda: self._taping.paused, wall=self._options.wall,
-            segmenter=self._options.segmenter,
+            early=early, segmenter=self._options.segmenter, keep_up=self._options.keep_up,
         )  # fmt: skip
         self._crashed: list[BaseException] = []
 

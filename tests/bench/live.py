@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from narrator.hearing.apart import TendedDecoder, open_apart
+from narrator.hearing.apart import TendedDecoder, open_apart, open_early_apart
 from narrator.hearing.capture import Capture
 from narrator.hearing.live import LiveRecognizer
 from narrator.hearing.recognizer import Heard
@@ -84,8 +84,9 @@ def measure(path: Path) -> dict[str, list[float]]:
         with tempfile.TemporaryDirectory() as home, Writer(Path(home)) as writer:
             settings = Settings(home=Path(home))
             session = LiveSession(
-                writer, Capture(Replay(path)), lambda told: TendedDecoder(lambda: open_apart(settings))
-            )
+                writer, Capture(Replay(path)), lambda told: TendedDecoder(lambda: open_apart(settings)),
+                early=lambda: TendedDecoder(lambda: open_early_apart(settings)),
+            )  # fmt: skip
             session.run()
     finally:
         Feed.put, LiveRecognizer.accept = put, accept  # type: ignore[method-assign]

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import psutil
 
-from narrator.hearing.apart import TendedDecoder, open_apart
+from narrator.hearing.apart import TendedDecoder, open_apart, open_early_apart
 from narrator.hearing.archive import segments
 from narrator.hearing.capture import Capture
 from narrator.hearing.replay import Replay
@@ -87,6 +87,7 @@ def main() -> None:
                 writer,
                 Capture(device),
                 lambda told: TendedDecoder(lambda: open_apart(Settings(home=home)), told=told),
+                early=lambda: TendedDecoder(lambda: open_early_apart(Settings(home=home))),
             )
             (kept,) = session.run(memory.tick)
         with Reader(home) as reader:
@@ -99,6 +100,8 @@ def main() -> None:
     print(f"given {source.given} samples, taped {taped}, in {len(facts.gaps)} gaps {gaps:.2f} s;"
           f" not counted: {source.given - taped - round(gaps * SAMPLE_RATE)} samples")  # fmt: skip
     print(f"{len(facts.utterances)} utterances, {len(facts.sounds)} sound files, {size / 1e6:.0f} MB in all")
+    one_ear = sum("+shop" not in one.engine for one in facts.utterances)
+    print(f"{one_ear} utterances were heard by one ear, because text had fallen behind")
     print(f"memory grows by {memory.slope(1, hours / 8):.2f} MB/h (narrator) and"
           f" {memory.slope(2, hours / 8):.2f} MB/h (engine) after the first {hours / 8:g} h")  # fmt: skip
     print(f"told: {sorted(set(session.log))}")

@@ -17,6 +17,9 @@ class Scripted:
 
     def __init__(self, script: str) -> None:
         self.script = script
+        if script == "two ears":
+            self.first = Scripted("works")
+            self.first.name, self.first.timing = "one", "estimated"
 
     def decode(self, segment: Segment) -> list[Word]:
         if self.script == "dies":

@@ -60,6 +60,18 @@ def test_an_engine_that_cannot_start_says_why() -> None:
     assert "there is no model" in caught.value.message
 
 
+def test_in_haste_one_ear_hears_and_its_name_says_so() -> None:
+    engine = TendedDecoder(lambda: process("two ears"))
+    try:
+        engine.decode(PIECE)
+        assert (engine.name, engine.timing) == ("scripted", "aligned")
+        engine.haste = True
+        assert engine.decode(PIECE)
+        assert (engine.name, engine.timing) == ("one", "estimated")
+    finally:
+        engine.close()
+
+
 class Weak:
     """Fails after so many pieces; grows by a byte a piece."""
 

@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import Future
+
 import numpy as np
 
-from narrator.hearing.live import LiveRecognizer
+from narrator.hearing.live import LiveRecognizer, Reading
 from narrator.hearing.recognizer import SegmentRecognizer
 from narrator.hearing.segmenter import Segment, Segmenter
 from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance, Word
@@ -99,3 +102,37 @@ def test_another_decoder_may_take_over_in_the_middle_of_a_piece() -> None:
     (utterance,) = finals(list(recognizer.accept(AudioChunk(quiet, len(samples)))))
     assert utterance.text == "late"
     assert not recognizer.speaking
+
+
+def test_text_while_speaking_comes_from_the_quick_decoder_and_the_final_text_does_not() -> None:
+    whole, quick = LengthDecoder(), NamingDecoder(["quick"] * 999)
+    heard = run(LiveRecognizer(whole, Segmenter(None, LoudIsSpeech()), early=quick))
+    early = [one for one in heard if isinstance(one, Partial)]
+    assert sum("quick" in one.text for one in early) > 40
+    assert not any("quick" in one.text for one in finals(heard))
+    assert len(whole.lengths) <= 5, "whole pieces only: three, and pauses in which they might have ended"
+
+
+def test_behind_it_takes_in_more_sound_while_pieces_are_decoded_elsewhere() -> None:
+    started: list[tuple[Callable[[], Reading], Future[Reading]]] = []
+
+    def later(work: Callable[[], Reading]) -> Future[Reading]:
+        started.append((work, Future()))
+        return started[-1][1]
+
+    talk = sound((0.5, False), *[(1.0, True), (1.0, False)] * 3)
+    recognizer = LiveRecognizer(
+        LengthDecoder(), Segmenter(None, LoudIsSpeech()), run=later, busy=lambda: True
+    )
+    heard: list[object] = []
+    for chunk in chunks(talk, 800):
+        heard += recognizer.accept(chunk)
+    assert not heard
+    assert not recognizer.idle
+    for work, future in reversed(started):
+        future.set_result(work())
+    heard += recognizer.finish()
+    straight = finals(run(SegmentRecognizer(LengthDecoder(), Segmenter(None, LoudIsSpeech())), talk))
+    assert heard == straight
+    assert len(straight) == 3
+    assert recognizer.idle
