@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from narrator.job.line import Line
 from narrator.job.naming import likeness
+from narrator.job.outcome import verdicts
 from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
 from narrator.values import Component, Cue, Material
 
@@ -27,7 +28,13 @@ _STOP = frozenset(
     " these those they them this that's it's"
     " in at from of then now there somewhere after before who has have had does did not".split()
 )
+_VAGUE = frozenset("bit part piece thing stuff unit one end side area joint problem fault".split())
+"""Names of anything: no suspect of its own where the line names something else."""
+_JOINS = frozenset("or either maybe perhaps possibly".split())
+"""Between two suspects of one line: *the relay or maybe its socket*."""
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
+_LEADS = frozenset("is 's it's be was or maybe".split())
+"""Before the article of a suspect that no component names: *or it is an air pocket*."""
 _ARTICLE = frozenset("a an the some".split())
 
 
@@ -69,13 +76,30 @@ class Diagnosis:
             return
         if line.does("ruled_out"):
             self._clear(line, focus)
+        else:
+            self._called_good(line)
         if line.does("confirmed"):
             self._confirm(line, focus)
         elif line.does("hypothesis"):
             self._suspect(line)
 
+    def _called_good(self, line: Line) -> None:
+        """*The actuator is fine, I'd have bet on it* clears an open suspect, whatever else the line does."""
+        if line.does("concern", "plan", "caution", "aside", "part") or line.has("hedge.question"):
+            return
+        for component, verdict in verdicts(line):
+            suspect = self.find(component.name)
+            if verdict > 0 and suspect and suspect.status == "open":
+                self._set(suspect, "ruled_out", line)
+
     def _suspect(self, line: Line) -> None:
         if line.has("consequence") and any(self.find(c.name) for c in line.components):
+            return
+        if not line.has("hedge") and any(_explains(cue) for cue in line.cues("confirm.found")):
+            return  # *that's why the other relay worked for a minute* suspects nothing anew
+        if line.has("suspect.back") and (back := [s for c in line.components if (s := self.find(c.name))]):
+            for suspect in back:
+                self._raise(suspect.name, line)
             return
         named = [e for e in suspected(line) if e.name not in _WHOLES or self.find(e.name)]
         if (not named or line.is_place(named[0])) and (name := unlisted(line)):
@@ -83,7 +107,9 @@ class Diagnosis:
             self._raise(said[0] if said else name, line)
             return
         for entity in named:
-            self._raise(entity.name, line)
+            known = self.find(entity.name)
+            if known is None or known.history[-1].utterance != line.id:
+                self._raise(entity.name, line)
 
     def _raise(self, name: str, line: Line) -> Suspect:
         known = self.find(name)
@@ -91,7 +117,7 @@ class Diagnosis:
             known = Suspect(name, line.understood.clean, "open", [], names={name})
             self.suspects.append(known)
             self._set(known, "open", line)
-        elif known.status == "ruled_out" or (known.status == "confirmed" and line.has("suspect.back")):
+        elif known.status == "ruled_out":
             self._set(known, "open", line)
         known.names.add(name)
         known.last = self._turn
@@ -189,6 +215,9 @@ class Diagnosis:
         if cleared:
             return
         suspect = self._by_words(line)
+        if suspect is None and line.materials and not line.components:
+            name = line.materials[-1].name  # *so it's not the gas, whatever his cousin says*
+            suspect = self.find(name) or (None if line.has("clear.withdraw") else self._raise(name, line))
         if suspect is None and line.has("clear.withdraw") and self._settled:
             suspect = self._settled
         if suspect is None and not line.components:
@@ -200,7 +229,11 @@ class Diagnosis:
 
     def find(self, name: str, least: float = _SAME) -> Suspect | None:
         """The suspect that a spoken name means, the best fit and among equals the latest."""
-        ranked = [(s.fit(name), s.status == "open", s.last, s) for s in self.suspects]
+        ranked = [
+            (fit, s.status == "open", s.last, s)
+            for s in self.suspects
+            if (fit := s.fit(name)) >= _SAME or s.status != "ruled_out"
+        ]
         best = max(ranked, key=lambda r: r[:3], default=None)
         return best[3] if best and best[0] >= least else None
 
@@ -253,19 +286,19 @@ def _explains(cue: Cue) -> bool:
 
 
 def suspected(line: Line) -> list[Component | Material]:
-    """Components that a line puts under suspicion: after its hedge where it has one, places left out."""
-    hedges = [c.at for c in line.cues("hedge")]
-    found = list(line.components)
-    if hedges and found:
-        first = min(start for start, _ in hedges)
-        after = [c for c in found if c.at[0] >= first]
-        if after and not all(line.is_place(c) for c in after):
-            found = after
+    """What a line puts under suspicion: after its hedge where it has one, and what is joined to that by *or*.
+
+    Places, and things named in what the suspicion would explain, are left out.
+    """
+    found = _after_hedge(line, list(line.components))
     if examples := [c for c in found if line.word_before(c) == "like"]:
         found = [c for c in found if c.at[0] >= examples[0].at[0]]
     main = [c for c in found if not line.is_place(c)]
+    plain = [c for c in main if c.name not in _VAGUE] or [c for c in found if main and c.name not in _VAGUE]
     chosen: list[Component | Material] = []
-    for component in main or found[:1]:
+    for component in plain or main or found[:1]:
+        if chosen and not _joined(line, chosen[-1], component):
+            continue
         if not any(likeness(component.name, c.name) >= _SAME for c in chosen):
             chosen.append(component)
     if not chosen and line.materials:
@@ -273,12 +306,35 @@ def suspected(line: Line) -> list[Component | Material]:
     return chosen
 
 
+def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
+    """Components from the first hedge on, or the one that the hedge is said of (*the pulley's my guess*)."""
+    hedges = [c.at for c in line.cues("hedge")]
+    if not hedges or not found:
+        return found
+    first = min(start for start, _ in hedges)
+    subject = [c for c in found if 0 <= first - c.at[1] <= 1 and not line.is_place(c)]
+    after = subject + [c for c in found if c.at[0] >= first]
+    return after if after and not all(line.is_place(c) for c in after) else found
+
+
+def _joined(line: Line, one: Component | Material, other: Component | Material) -> bool:
+    """Whether two things of a line are suspected alike: *or* or another hedge between them, or a list."""
+    between = line.tokens[one.at[1] : other.at[0]]
+    if not _JOINS.isdisjoint(between):
+        return True
+    if any(one.at[1] <= c.at[0] < other.at[0] for c in line.cues("hedge")):
+        return True
+    return len([w for w in between if w not in _ARTICLE]) <= 1 and set(between) <= _ARTICLE | {"and"}
+
+
 def unlisted(line: Line) -> str | None:
     """A suspect that no component names: *it is an air pocket because ...* gives *air pocket*."""
     starts = {c.at[1] for c in line.cues("hedge")}
     tokens = line.tokens
     for i in range(len(tokens)):
-        if tokens[i] in _ARTICLE and not starts.isdisjoint(range(i - 2, i + 2)):
+        if tokens[i] in _ARTICLE and (
+            not starts.isdisjoint(range(i - 2, i + 2)) or (i and tokens[i - 1] in _LEADS)
+        ):
             name: list[str] = []
             for word in tokens[i + 1 : i + 4]:
                 if word in _STOP:

@@ -19,7 +19,7 @@ from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.paths import GRAMMARS, MODELS
-from narrator.values import Act
+from narrator.values import Act, Component
 
 FOLDER = MODELS / "outcomes"
 _MASKS = {
@@ -182,14 +182,21 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
 
 def declared(line: Line) -> float:
     """1 where the line calls the last thing it names good (*the bearing is good*), -1 where bad, else 0."""
+    found = verdicts(line)
+    return found[-1][1] if found else 0.0
+
+
+def verdicts(line: Line) -> list[tuple[Component, float]]:
+    """Each thing that the line calls good (1) or bad (-1) in so many words, in order."""
     notions = _notions()
-    for component in reversed(line.components):
+    found = []
+    for component in line.components:
         for word in line.tokens[component.at[1] : component.at[1] + 4]:
             if word in notions.verdicts:
-                return notions.verdicts[word]
+                found.append((component, notions.verdicts[word]))
             if word not in notions.between:
                 break
-    return 0.0
+    return found
 
 
 def verification_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
