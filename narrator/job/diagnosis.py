@@ -12,30 +12,16 @@ from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import verdicts
 from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
-from narrator.values import Component, Cue, Material
+from narrator.job.suspicion import SAME, explains, suspected, unlisted
+from narrator.values import Component
 
-_SAME = 0.7
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _WHOLES = frozenset(
     "engine wheel tank box tray cab dash axle frame chassis van car truck bike machine".split()
 )
 """Too much of the machine to be a suspect of its own: named, they tell where, not what."""
-_STOP = frozenset(
-    "is are was were be been because cause so but and or that which when"
-    " if it 's he she they we i you to for with"
-    " on"
-    " these those they them this that's it's"
-    " in at from of then now there somewhere after before who has have had does did not".split()
-)
-_VAGUE = frozenset("bit part piece thing stuff unit one end side area joint problem fault".split())
-"""Names of anything: no suspect of its own where the line names something else."""
-_JOINS = frozenset("or either maybe perhaps possibly".split())
-"""Between two suspects of one line: *the relay or maybe its socket*."""
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
-_LEADS = frozenset("is 's it's be was or maybe".split())
-"""Before the article of a suspect that no component names: *or it is an air pocket*."""
-_ARTICLE = frozenset("a an the some".split())
 
 
 @dataclass(slots=True)
@@ -95,7 +81,7 @@ class Diagnosis:
     def _suspect(self, line: Line) -> None:
         if line.has("consequence") and any(self.find(c.name) for c in line.components):
             return
-        if not line.has("hedge") and any(_explains(cue) for cue in line.cues("confirm.found")):
+        if not line.has("hedge") and any(explains(cue) for cue in line.cues("confirm.found")):
             return  # *that's why the other relay worked for a minute* suspects nothing anew
         if line.has("suspect.back") and (back := [s for c in line.components if (s := self.find(c.name))]):
             for suspect in back:
@@ -176,7 +162,7 @@ class Diagnosis:
 
     def _settled_by(self, line: Line) -> Component | None:
         """The component that a conclusion is about: after *it's the*, else the first that is no effect."""
-        effects = [c.at[0] for c in line.cues("confirm.found") if _explains(c)]
+        effects = [c.at[0] for c in line.cues("confirm.found") if explains(c)]
         named = [c for c in line.components if not any(c.at[0] >= at for at in effects)]
         for cue in line.cues("confirm"):
             if cue.text.endswith("<component>"):
@@ -208,7 +194,9 @@ class Diagnosis:
             )
             if suspect is None and not unheard:
                 suspect = self._raise(component.name, line)
-            if suspect and not (line.does("confirmed") and self._settled_by(line) is component):
+            if suspect and suspect.status == "confirmed" and line.has("two_causes"):
+                cleared = True  # *the vent was blocked all right, but that's only half of it*
+            elif suspect and not (line.does("confirmed") and self._settled_by(line) is component):
                 self._set(suspect, "ruled_out", line)
                 suspect.consequence = line.has("consequence") or suspect.consequence
                 cleared = True
@@ -227,12 +215,12 @@ class Diagnosis:
 
     # ------------------------------------------------------------ identity
 
-    def find(self, name: str, least: float = _SAME) -> Suspect | None:
+    def find(self, name: str, least: float = SAME) -> Suspect | None:
         """The suspect that a spoken name means, the best fit and among equals the latest."""
         ranked = [
             (fit, s.status == "open", s.last, s)
             for s in self.suspects
-            if (fit := s.fit(name)) >= _SAME or s.status != "ruled_out"
+            if (fit := s.fit(name)) >= SAME or s.status != "ruled_out"
         ]
         best = max(ranked, key=lambda r: r[:3], default=None)
         return best[3] if best and best[0] >= least else None
@@ -279,67 +267,3 @@ class Diagnosis:
             )
             for n, s in enumerate(self.suspects, start=1)
         ]
-
-
-def _explains(cue: Cue) -> bool:
-    return cue.text.endswith(("why", "where", "how", "what")) or "explain" in cue.text
-
-
-def suspected(line: Line) -> list[Component | Material]:
-    """What a line puts under suspicion: after its hedge where it has one, and what is joined to that by *or*.
-
-    Places, and things named in what the suspicion would explain, are left out.
-    """
-    found = _after_hedge(line, list(line.components))
-    if examples := [c for c in found if line.word_before(c) == "like"]:
-        found = [c for c in found if c.at[0] >= examples[0].at[0]]
-    main = [c for c in found if not line.is_place(c)]
-    plain = [c for c in main if c.name not in _VAGUE] or [c for c in found if main and c.name not in _VAGUE]
-    chosen: list[Component | Material] = []
-    for component in plain or main or found[:1]:
-        if chosen and not _joined(line, chosen[-1], component):
-            continue
-        if not any(likeness(component.name, c.name) >= _SAME for c in chosen):
-            chosen.append(component)
-    if not chosen and line.materials:
-        chosen.append(line.materials[-1])
-    return chosen
-
-
-def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
-    """Components from the first hedge on, or the one that the hedge is said of (*the pulley's my guess*)."""
-    hedges = [c.at for c in line.cues("hedge")]
-    if not hedges or not found:
-        return found
-    first = min(start for start, _ in hedges)
-    subject = [c for c in found if 0 <= first - c.at[1] <= 1 and not line.is_place(c)]
-    after = subject + [c for c in found if c.at[0] >= first]
-    return after if after and not all(line.is_place(c) for c in after) else found
-
-
-def _joined(line: Line, one: Component | Material, other: Component | Material) -> bool:
-    """Whether two things of a line are suspected alike: *or* or another hedge between them, or a list."""
-    between = line.tokens[one.at[1] : other.at[0]]
-    if not _JOINS.isdisjoint(between):
-        return True
-    if any(one.at[1] <= c.at[0] < other.at[0] for c in line.cues("hedge")):
-        return True
-    return len([w for w in between if w not in _ARTICLE]) <= 1 and set(between) <= _ARTICLE | {"and"}
-
-
-def unlisted(line: Line) -> str | None:
-    """A suspect that no component names: *it is an air pocket because ...* gives *air pocket*."""
-    starts = {c.at[1] for c in line.cues("hedge")}
-    tokens = line.tokens
-    for i in range(len(tokens)):
-        if tokens[i] in _ARTICLE and (
-            not starts.isdisjoint(range(i - 2, i + 2)) or (i and tokens[i - 1] in _LEADS)
-        ):
-            name: list[str] = []
-            for word in tokens[i + 1 : i + 4]:
-                if word in _STOP:
-                    break
-                name.append(word)
-            if name:
-                return " ".join(name)
-    return None

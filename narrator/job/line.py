@@ -67,7 +67,13 @@ class Line:
         before = self.word_before(entity)
         if before == "and" and "between" in self.tokens[: entity.at[0]]:
             return True
+        if before == "between" and "in between" in self.before(entity):
+            return False  # *the bit in between, the coupling*
         return before in _BEFORE_PLACE
+
+    def before(self, entity: Entity) -> str:
+        """The words of the line that come before an entity."""
+        return " ".join(self.tokens[: entity.at[0]])
 
     def main_components(self) -> list[Component]:
         """Components that are not merely places; all of them where every one is a place."""

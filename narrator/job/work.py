@@ -26,6 +26,8 @@ _STATES = ("needed", "ordered", "received", "fitted")
 _SAME = 0.7
 _AFTER = 3
 _ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
+_NEW = frozenset("new replacement fresh".split())
+_WANTING = frozenset("order need needs get buy want wants fit quote".split())
 _RECEIVED = frozenset(
     "here arrived came stock shelf drawer box got collected picked landed carry bin".split()
 )
@@ -85,7 +87,7 @@ class Parts:
 
     def read(self, line: Line) -> None:
         """Take in one line."""
-        if line.does("part"):
+        if (line.does("part") and not self._only_work(line)) or (line.does("plan") and self._wanted(line)):
             self._told(line)
         if line.does("step"):
             self._fitted(line)
@@ -106,8 +108,25 @@ class Parts:
             self._advance(row, self._state(line))
 
     @staticmethod
+    def _only_work(line: Line) -> bool:
+        """*Clean the bracket and grease both pins*: work on what is there, no word of a part to be had."""
+        words = set(line.tokens)
+        said = bool(line.entities(PartNumber)) or bool(line.entities(Price))
+        return line.does("step") and not said and words.isdisjoint(_ORDERED | _RECEIVED | _NEW)
+
+    @staticmethod
+    def _wanted(line: Line) -> bool:
+        """*I still have to order new pads*: a part in a plan."""
+        for component in line.components:
+            if not _NEW.isdisjoint(line.tokens[max(0, component.at[0] - 2) : component.at[0]]):
+                return not _WANTING.isdisjoint(line.tokens[: component.at[0]])
+        return False
+
+    @staticmethod
     def _state(line: Line) -> str:
         words = set(line.tokens)
+        if line.does("plan") and not line.does("part"):
+            return "needed"
         if words & _ORDERED:
             return "ordered"
         return "received" if words & _RECEIVED else "needed"

@@ -65,9 +65,13 @@ def _confirmed_only(record: Row, allowed: list[str]) -> Iterator[str]:
 
 
 def _tests(record: Row, wanted: list[Row]) -> Iterator[str]:
+    suspects = {row.get("id"): row["component"] or "" for row in record["hypotheses"]}
     for want in wanted:
         found = [
-            row for row in record["tests"] if _about(_text(row, "component", "procedure"), want["about"])
+            row
+            for row in record["tests"]
+            if _about(_text(row, "component", "procedure"), want["about"])
+            or any(_about(suspects[ident], want["about"]) for ident in row.get("hypotheses", ()))
         ]
         if not any(row["outcome"] == want["outcome"] for row in found):
             seen = [row["outcome"] for row in found]

@@ -32,7 +32,6 @@ def test_record_is_the_shipped_one_byte_for_byte(sample: Path) -> None:
     )
 
 
-@pytest.mark.xfail(reason="the understanding does not yet hold every fact of the samples", strict=True)
 def test_record_holds_what_was_written_down_by_hand(sample: Path) -> None:
     record = Record.model_validate_json(compile_sample(sample)).model_dump(mode="json")
     facts = tomllib.loads((sample / "check.toml").read_text(encoding="utf-8"))

@@ -32,8 +32,14 @@ def test_hedged_talk_never_settles_a_cause() -> None:
 def test_an_absence_is_a_finding_and_settles_nothing() -> None:
     whole = "so there's no pressure trapped in the hose that rules out the brake hose"
     assert "confirmed" not in by_model(notes(whole), scores(confirmed=0.9)).acts
-    for text in ("So there's no pressure trapped in the hose.", "pressure is up so there's no burnt valve"):
-        assert by_model(notes(text), scores(confirmed=0.9)).acts == ("result",)
+    text = "So there's no pressure trapped in the hose."
+    assert by_model(notes(text), scores(confirmed=0.9)).acts == ("result",)
+
+
+def test_what_is_cleared_by_name_is_cleared_whatever_else_the_line_tells() -> None:
+    for text in ("pressure is up so there's no burnt valve", "it's clean so it isn't the air flow sensor"):
+        assert by_model(notes(text), scores(result=0.9)).acts == ("result", "ruled_out")
+    assert by_model(notes("so is it not the air flow sensor"), scores(hypothesis=0.9)).acts == ("hypothesis",)
 
 
 def test_nothing_verifies_a_repair_before_any_work() -> None:
