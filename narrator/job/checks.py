@@ -59,6 +59,11 @@ class Checks:
         """Component of the latest test."""
         return self.checks[-1].component if self.checks else None
 
+    @property
+    def waiting(self) -> bool:
+        """Whether a test was set up and has no result yet."""
+        return self._open and not self.checks[-1].results
+
     def read(self, line: Line, role: Role, diagnosis: Diagnosis) -> None:
         """Take in one line, whose check is of this role."""
         self.lines.append(line)
@@ -71,6 +76,10 @@ class Checks:
                 self._result(line)
         elif self._finds(line, diagnosis):
             self._result(line)
+        elif line.does("step") and self.waiting:
+            self.checks[-1].last = (
+                len(self.lines) - 1
+            )  # work that the test needs: *two bolts out for the coils*
         elif line.does("ruled_out", "confirmed", "hypothesis", "step", "part", "plan", "concern"):
             self._open = False
 
@@ -93,8 +102,7 @@ class Checks:
 
     def _waiting(self) -> bool:
         """Whether the line before set up a test that has no result yet."""
-        here = len(self.lines) - 1
-        return self._open and not self.checks[-1].results and self.checks[-1].last == here - 1
+        return self.waiting and self.checks[-1].last == len(self.lines) - 2
 
     def _tested(self, name: str) -> bool:
         return bool(self.checks) and any(

@@ -96,7 +96,7 @@ def compile_record(
         ]
         line = make_line(one)
         lines.append(line)
-        role = stage.role(line, diagnosis)
+        role = stage.role(line, diagnosis, checks.waiting)
         checks.read(line, role, diagnosis)
         diagnosis.read(line, checks.focus)
         fasteners.read(line)

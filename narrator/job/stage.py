@@ -29,19 +29,32 @@ class Stage:
     verified: int | None = None
     tested: int | None = None
 
-    def role(self, line: Line, diagnosis: Diagnosis) -> Role:
-        """What a line's check is, by its acts and where the job stands; moves on to this line."""
+    def role(self, line: Line, diagnosis: Diagnosis, waiting: bool = False) -> Role:
+        """What a line's check is, by its acts and where the job stands; moves on to this line.
+
+        ``waiting`` tells that a test was set up and has no result yet: work done then belongs to the test.
+        """
         self.turn += 1
         role = self._role(line, diagnosis)
         if role == "verification":
             self.verified = self.turn
         elif role == "test":
             self.tested = self.turn
-        if line.does("step") and (line.has("motion.on", "work.change") or "new" in line.tokens):
+        if line.does("step") and ("new" in line.tokens or not waiting) and self._mends(line, diagnosis):
             self.mended = self.turn
         if line.does("hypothesis"):
             self.doubted = self.turn
         return role
+
+    def _mends(self, line: Line, diagnosis: Diagnosis) -> bool:
+        """Whether work mends: something new or changed, or put back after a cause was settled or mended.
+
+        What is put back before that was only off for a test (*coils are swapped, both bolts back in*).
+        """
+        if "new" in line.tokens or line.has("work.change"):
+            return True
+        settled = self.mended is not None or any(s.status == "confirmed" for s in diagnosis.suspects)
+        return line.has("motion.on") and settled
 
     def _role(self, line: Line, diagnosis: Diagnosis) -> Role:
         suspected = any(self._open(c.name, diagnosis) for c in line.components)

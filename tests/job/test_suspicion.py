@@ -94,3 +94,16 @@ def compile_both(text: str) -> Record:
     """A line that the act model took for work and for a part at once."""
     (line,) = understood(("step", text))
     return compile_record([replace(line, acts=("step", "part"))])
+
+
+def test_work_that_a_test_needs_does_not_end_it() -> None:
+    told = record(
+        ("hypothesis", "it could be the ignition coil"),
+        ("test", "i'll swap the ignition coil with the one from cylinder one"),
+        ("step", "two eight mil bolts out for the coils"),
+        ("step", "coils are swapped and both bolts back in"),
+        ("verification", "ran it again and the misfire is still on cylinder three"),
+        ("ruled_out", "it didn't move so the ignition coil is ruled out"),
+    )
+    assert [(row.outcome, row.utterances) for row in told.tests] == [("pass", [2, 5])]
+    assert not told.verifications
