@@ -19,6 +19,7 @@ from narrator.store.captions import to_webvtt
 from narrator.store.rows import SessionRow
 from narrator.training.archive import export_tables
 from narrator.training.teaching import teaching_record
+from narrator.training.whole import FOLDER, export_store
 from narrator.transcript import to_markdown
 
 
@@ -32,7 +33,7 @@ from narrator.transcript import to_markdown
 @click.option("--all", "everything", is_flag=True, help="All jobs; needs --parquet.")
 @click.option(
     "--parquet", type=click.Path(path_type=Path, file_okay=False),
-    help="Folder for the tables of all jobs as Parquet (narrator[study]).",
+    help="Folder for the tables of all jobs and of the whole store as Parquet (narrator[study]).",
 )  # fmt: skip
 @click.option(
     "--teaching",
@@ -52,6 +53,9 @@ def command(
         raise NarratorError("E807", what="give a session's id, or --all with --parquet FOLDER")
     if parquet is not None:
         export_tables(home, parquet, teaching=teaching)
+        if not teaching:
+            export_store(home, parquet / FOLDER)
+        click.echo(f"Written: {parquet}", err=True)
         return
     if teaching and kind != "json":
         raise NarratorError("E807", what="a job for teaching is exported as JSON only")

@@ -60,7 +60,7 @@ def make_asking(db: Database) -> None:
     for table, columns in (
         ("records", ("session", "sha256", "rules")), ("codes", ("code", "session")),
         ("acts", ("act", "session")),
-        ("parts", ("state", "name")), ("verifications", ("session", "outcome")),
+        ("parts", ("state", "name", "session")), ("verifications", ("session", "outcome")),
     ):  # fmt: skip
         db.table(table).create_index(list(columns), if_not_exists=True)
     db.table("sessions").create_index(["started"], if_not_exists=True)

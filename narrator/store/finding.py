@@ -81,7 +81,9 @@ def find(db: Database, wanted: Wanted, most: int) -> Answer:
         raise NarratorError("E313")
     sets, given = _sets(wanted)
     both = " INTERSECT ".join(sets) + (" EXCEPT SELECT session FROM codes" if wanted.no_code else "")
-    ids = [row[0] for row in db.execute(f"SELECT s.id FROM sessions s JOIN ({both}) m ON m.session = s.id"
+    joined = f" JOIN ({both}) m ON m.session = s.id" if sets else ""
+    days = "".join(sql for name, sql in _DAYS.items() if getattr(wanted, name))
+    ids = [row[0] for row in db.execute(f"SELECT s.id FROM sessions s{joined} WHERE true{days}"
                                         " ORDER BY s.started DESC, s.id DESC", given)]  # fmt: skip
     jobs = []
     for session in ids[:most]:
@@ -113,15 +115,15 @@ _CONCERN = (
 )
 _PLAIN = {
     "fitted": "SELECT session FROM parts WHERE state = 'fitted' AND name LIKE :fitted",
-    "code": "SELECT session FROM codes WHERE code LIKE :code",
+    "code": "SELECT session FROM codes WHERE code GLOB :code",
     "verified": "SELECT session FROM verifications v WHERE outcome = :verified AND position ="
     " (SELECT max(position) FROM verifications w WHERE w.session = v.session)",
     "vehicle": "SELECT s.id AS session FROM sessions s LEFT JOIN vehicles v ON v.session = s.id"
     " WHERE coalesce(v.said, s.vehicle) LIKE :vehicle",
     "person": "SELECT session FROM utterances WHERE speaker = :person",
-    "since": "SELECT id AS session FROM sessions WHERE started >= :since",
-    "until": "SELECT id AS session FROM sessions WHERE started < :until || 'U'",
 }
+_DAYS = {"since": " AND s.started >= :since", "until": " AND s.started < :until || 'U'"}
+"""Bounds of the sessions that are looked at; a set of all of one side would be most of the store."""
 _NO_CODE = "SELECT id AS session FROM sessions WHERE id NOT IN (SELECT session FROM codes)"
 
 
@@ -145,10 +147,10 @@ def _sets(wanted: Wanted) -> tuple[list[str], dict[str, Any]]:
         for name in ("suspected", "confirmed", "tested", "said", "concern")
         if getattr(wanted, name)
     }
-    given |= {name: getattr(wanted, name) for name in _PLAIN if getattr(wanted, name)}
+    given |= {name: getattr(wanted, name) for name in (*_PLAIN, *_DAYS) if getattr(wanted, name)}
     given |= {name: f"%{given[name].strip()}%" for name in ("fitted", "vehicle") if name in given}
     if "code" in given:
-        given["code"] = wanted.code.strip().upper().replace("*", "%")
+        given["code"] = "".join(sign for sign in wanted.code.upper() if sign.isalnum() or sign == "*")
     return [f"SELECT * FROM ({sql})" for sql in sets], given
 
 

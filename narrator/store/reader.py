@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -186,6 +187,19 @@ class Reader:
             for session in sessions:
                 for row in self._db.execute(_RECORD, [session]):
                     yield (row[0], row[1], row[2]), row[3]
+
+    @contextmanager
+    def moment(self) -> Iterator[None]:
+        """Whatever is read inside the block is of one moment, whatever is written meanwhile."""
+        with coded(self.path), self._db.atomic():
+            yield
+
+    def rows(self, table: str, columns: Sequence[str]) -> Iterator[dict[str, Any]]:
+        """Rows of a table, in the order in which they were kept; only some of its columns."""
+        with coded(self.path):
+            yield from self._db.table(table).rows_where(
+                select=", ".join(f'"{column}"' for column in columns), order_by="rowid"
+            )
 
     def backup(self, target: Path) -> None:
         """Write a whole, compact copy of the database to a new file, while others go on using it.

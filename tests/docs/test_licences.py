@@ -52,6 +52,7 @@ NEEDED = documented("What narrator needs")
 FOR_SPEAKING = documented("What spoken answers need")
 FOR_WHISPER = documented("What a second pass by Whisper needs")
 FOR_STUDIES = documented("What studies need")
+FOR_ARCHIVES = documented("What large archives need")
 FOR_DEVELOPERS = documented("What only developers need")
 
 
@@ -61,10 +62,11 @@ def test_every_dependency_is_listed_and_no_other() -> None:
     assert set(FOR_DEVELOPERS) == required(extras["dev"]) - {"narrator"}
     assert set(FOR_SPEAKING) == required(extras["speak"])
     assert set(FOR_STUDIES) == required(extras["study"])
+    assert set(FOR_ARCHIVES) == required(extras["archive"]) - {"narrator"}
     assert set(FOR_WHISPER) == required(extras["whisper"])
 
 
-OPTIONAL = FOR_SPEAKING | FOR_STUDIES | FOR_WHISPER
+OPTIONAL = FOR_SPEAKING | FOR_STUDIES | FOR_ARCHIVES | FOR_WHISPER
 
 
 @pytest.mark.parametrize(("name", "licence"), (NEEDED | OPTIONAL | FOR_DEVELOPERS).items())
