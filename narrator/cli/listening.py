@@ -20,10 +20,9 @@ from rich.live import Live
 from narrator.cli.screen import Screen
 from narrator.cli.terminal import clock
 from narrator.errors import NarratorError
-from narrator.hearing.apart import TendedDecoder, open_apart, open_early_apart
+from narrator.hearing.apart import TendedDecoder, open_apart, open_calls_apart, open_early_apart
 from narrator.hearing.capture import Capture
 from narrator.hearing.device import Device
-from narrator.hearing.models import vosk_folders
 from narrator.hearing.portaudio import PortAudio
 from narrator.hearing.replay import Replay
 from narrator.live.commands import TextControl
@@ -33,6 +32,7 @@ from narrator.live.retention import delete_old_sound
 from narrator.live.session import LiveOptions, LiveSession
 from narrator.live.speech import PiperSpeaker
 from narrator.live.taping import minutes_left
+from narrator.live.understander import Apart
 from narrator.live.view import View
 from narrator.live.voice import Voice
 from narrator.settings import Settings, load_settings
@@ -74,6 +74,7 @@ def command(  # noqa: PLR0917 - click gives options by name
             writer, capture, _decoders(settings, engine), early=lambda: _early(settings, engine),
             control=TextControl(commands, _command_ear(settings, commands)),
             voice=_voices(settings, quiet or source is not None),
+            understander=Apart(settings.home),
             options=LiveOptions(
                 vehicle=vehicle, reserve_mb=settings.reserve_mb, help_text=commands.help(),
                 keep_up=source is None or speed > 0,
@@ -128,12 +129,11 @@ def _early(settings: Settings, engine: str | None) -> TendedDecoder | None:
 
 
 def _command_ear(settings: Settings, commands: Commands) -> TendedDecoder | None:
-    """A Vosk model under the commands' grammar, where one is installed; else the dictated text decides."""
-    folder = next(vosk_folders(settings), None)
-    if folder is None or importlib.util.find_spec("vosk") is None:
+    """The second ear under the commands' grammar, if it is wanted; else the dictated text decides."""
+    if not settings.second_ear or importlib.util.find_spec("vosk") is None:
         return None
     try:
-        return TendedDecoder(lambda: open_apart(settings, "vosk", folder, commands.all_words()))
+        return TendedDecoder(lambda: open_calls_apart(settings, commands.calls()))
     except NarratorError as error:
         click.echo(f"Commands are taken from the dictated text: {error.message}", err=True)
         return None

@@ -20,7 +20,7 @@ import numpy as np
 import psutil
 
 from narrator.errors import NarratorError
-from narrator.hearing.apart_main import EARLY, HEAD, LENGTH, PHRASES
+from narrator.hearing.apart_main import CALLS, EARLY, HEAD, LENGTH, PHRASES
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.settings import Settings
@@ -136,18 +136,12 @@ def open_apart(
     settings: Settings,
     engine: str | None = None,
     model: Path | None = None,
-    phrases: Sequence[str] | None = None,
 ) -> ApartDecoder:
-    """The engine of the settings, or the one named, in a process of its own.
-
-    With ``phrases`` an engine that can take a grammar hears these and nothing else.
-    """
+    """The engine of the settings, or the one named, in a process of its own."""
     command = [sys.executable, "-m", "narrator.hearing.apart_main", engine or settings.engine]
     if model is not None:
         command.append(str(model))
     environment = {"NARRATOR_HOME": str(settings.home)}
-    if phrases is not None:
-        environment[PHRASES] = json.dumps([*phrases, "[unk]"])
     if settings.vosk_model is not None:
         environment["NARRATOR_VOSK_MODEL"] = str(settings.vosk_model)
     return ApartDecoder(command, environment)
@@ -155,8 +149,14 @@ def open_apart(
 
 def open_early_apart(settings: Settings) -> ApartDecoder:
     """The decoder of partial text in a process of its own, so that it never waits for a whole piece."""
-    command = [sys.executable, "-m", "narrator.hearing.apart_main", "early"]
-    return ApartDecoder(command, {"NARRATOR_HOME": str(settings.home), EARLY: "1"})
+    command = [sys.executable, "-m", "narrator.hearing.apart_main", EARLY]
+    return ApartDecoder(command, {"NARRATOR_HOME": str(settings.home)})
+
+
+def open_calls_apart(settings: Settings, phrases: Sequence[str]) -> ApartDecoder:
+    """The ear of commands (``CallEar``) in a process of its own."""
+    command = [sys.executable, "-m", "narrator.hearing.apart_main", CALLS]
+    return ApartDecoder(command, {"NARRATOR_HOME": str(settings.home), PHRASES: json.dumps([*phrases])})
 
 
 class TendedDecoder:

@@ -19,15 +19,16 @@ import numpy as np
 from narrator.errors import NarratorError
 from narrator.hearing.ahead import Ahead
 from narrator.hearing.both_ears import BothEars
+from narrator.hearing.calls import CallEar
 from narrator.hearing.early import open_early
 from narrator.hearing.recognizer import Decoder, open_decoder
 from narrator.hearing.segmenter import Segment
 from narrator.settings import load_settings
 
 PHRASES = "NARRATOR_PHRASES"
-"""Environment variable with a JSON list of phrases: an engine that can hears nothing else."""
-EARLY = "NARRATOR_EARLY"
-"""Environment variable: the decoder of partial text (``early``) is wanted and not the engine's own."""
+"""Environment variable with a JSON list of the commands that the ear of commands is to hear."""
+EARLY, CALLS = "early", "calls"
+"""Names that ask for the decoder of partial text, and for the ear of commands."""
 HEAD = struct.Struct("<qiii")
 LENGTH = struct.Struct("<I")
 
@@ -39,15 +40,20 @@ def main() -> None:
     os.dup2(2, 1)  # what a library prints must not get among the answers
     model = Path(sys.argv[2]) if len(sys.argv) > 2 else None
     try:
-        decoder = open_early() if os.environ.get(EARLY) else _engine(sys.argv[1], model)
-    except NarratorError as error:
-        _answer(answers, {"failed": error.message})
+        decoder = _opened(sys.argv[1], model)
+    except (NarratorError, OSError) as error:
+        _answer(answers, {"failed": str(getattr(error, "message", error))})
         return
-    phrases = os.environ.get(PHRASES)
-    if phrases and hasattr(decoder, "set_grammar"):
-        decoder.set_grammar(json.loads(phrases), skip_unknown=True)
     _answer(answers, {"name": decoder.name, "timing": decoder.timing})
     serve(decoder, sys.stdin.buffer, answers)
+
+
+def _opened(name: str, model: Path | None) -> Decoder:
+    if name == EARLY:
+        return open_early()
+    if name == CALLS:
+        return CallEar(json.loads(os.environ[PHRASES]))
+    return _engine(name, model)
 
 
 def _engine(name: str, model: Path | None) -> Decoder:

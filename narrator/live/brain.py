@@ -14,15 +14,12 @@ from numpy.typing import NDArray
 from narrator.errors import NarratorError
 from narrator.hearing.archive import read_samples
 from narrator.hearing.control import Command, SpokenControl
-from narrator.job.record import Record
-from narrator.language.pipeline import pipeline
-from narrator.live.answers import understanding
 from narrator.live.cues import Cue
 from narrator.live.deeds import Deeds, Listening
 from narrator.live.job import Job
-from narrator.live.memory import give_back, settle
+from narrator.live.understander import Here, Understander
 from narrator.live.view import Understanding
-from narrator.session import compile_facts, derive
+from narrator.session import derive
 from narrator.store import Reader, Writer
 from narrator.values import SAMPLE_RATE, Utterance
 
@@ -56,10 +53,12 @@ class Brain:
         paused: Callable[[], bool],
         wall: Callable[[], str],
         help_text: str = "",
+        understander: Understander | None = None,
     ) -> None:
         self._writer, self._control, self._listening = writer, control, listening
         self._said, self._cue, self._told, self._paused = said, cue, told, paused
         self._wall, self._help = wall, help_text
+        self._understander = understander or Here(writer.home)
         self.inbox: queue.Queue[tuple[Job, Utterance] | Ended | None] = queue.Queue()
         self._job: Job | None = None
         self._deeds: Deeds | None = None
@@ -137,15 +136,11 @@ class Brain:
             self._job = job
             self._deeds = Deeds(
                 self._writer, job, self._listening,
-                record=self._record, wall=self._wall, help_text=self._help,
+                answered=lambda name: self._understander.answer(job.session, name, self._help),
+                wall=self._wall,
             )  # fmt: skip
             self.understanding = Understanding()
         return self._deeds
-
-    def _record(self) -> Record:
-        assert self._job is not None
-        with Reader(self._writer.home) as reader:
-            return compile_facts(reader.facts(self._job.session))
 
     def watch(self) -> None:
         """Bring what the screen shows up to date, as often as its cost allows, until ``close``.
@@ -153,21 +148,24 @@ class Brain:
         In a thread of its own: understanding a long job again takes a second or two, and a command must not
         wait for that.
         """
-        pipeline()  # loaded before it is needed
-        settle()
+        self._understander.prepare()
         while not self._closed:
             if not self._dirty.wait(0.2):
                 continue
             self._dirty.clear()
             began = time.monotonic()
             try:
-                self.understanding = understanding(self._record())
+                if self._job is not None:
+                    self.understanding = self._understander.show(self._job.session)
             except NarratorError as error:
                 if error.code != "E305":  # the job was forgotten meanwhile
                     self._told(error.message, True)
-            give_back()
             spent = time.monotonic() - began
             self._rest.wait(max(_SOONEST_S, _SHARE * spent))
+
+    def ended(self) -> None:
+        """Let go of what was needed, when both threads have ended."""
+        self._understander.close()
 
     def close(self) -> None:
         """End ``watch``."""

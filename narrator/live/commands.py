@@ -1,9 +1,10 @@
-"""Finding spoken commands: by a recognizer that knows nothing but them, or in the dictated text.
+"""Finding spoken commands: in the dictated text, and by an ear that knows nothing but them.
 
-Where a Vosk model is there, it hears the utterance again under the grammar of the commands alone. Where none
-is, the dictated text decides, compared by sound, since a recognizer writes what it expects to hear. Either
-way a command needs the attention phrase, at the beginning of the utterance or in an utterance of its own just
-before; what was said ahead of it stays narration.
+The text is compared by sound, since a recognizer writes what it expects to hear. Where it shows no command,
+the second ear hears the sound again under the grammar of the commands (``narrator.hearing.calls``) and is
+believed where the command fits the sound well, the better the less the text is like it. Either way a command
+needs the attention phrase, at the beginning of the utterance or in an utterance of its own just before; what
+was said ahead of it stays narration.
 """
 
 from __future__ import annotations
@@ -28,6 +29,12 @@ _ATTENTION_LATER = 0.95
 """In the middle of an utterance the phrase must be plainer: there it stands in other words."""
 _COMMAND = 0.80
 _ANSWER = 0.88
+SURE = 0.95
+"""An ear as sure as this is believed whatever the text is ..."""
+SURE_IF_ALIKE = 0.88
+"""... and one as sure as this where the text is ..."""
+_ALIKE = 0.5
+"""... as much like its command as this (all chosen by measurement, docs/faults.md)."""
 ARMED_S = 6.0
 """After the attention phrase alone, a command may come so late."""
 
@@ -41,7 +48,7 @@ class _Opened:
 
 
 class TextControl:
-    """A ``SpokenControl`` on the dictated text, and on ``ear`` (a decoder under the commands' grammar)."""
+    """A ``SpokenControl`` on the dictated text, and on ``ear`` (a decoder like ``CallEar``)."""
 
     def __init__(self, commands: Commands, ear: Decoder | None = None) -> None:
         self._commands, self._ear = commands, ear
@@ -54,14 +61,15 @@ class TextControl:
     ) -> Command | None:
         """See ``SpokenControl``."""
         words = plain_words(utterance.text)
-        opened = self._by_ear(words, sound) or self._opened(words)
+        opened = self._opened(words)
         armed = utterance.start < self._armed_until
         self._armed_until = 0.0
         if opened is None and asked and (answer := self._answer(words)):
             return answer
-        if opened is None and armed:
-            found = self._command(words)
-            return found or None
+        if opened is None and armed and (found := self._command(words)):
+            return found
+        if opened is None or self._command(opened.after) is None:
+            opened = self._by_ear(words, sound) or opened
         if opened is None:
             return None
         narration = _original(utterance.text, len(opened.before))
@@ -111,7 +119,7 @@ class TextControl:
         return None
 
     def _by_ear(self, words: list[str], sound: Sound | None) -> _Opened | None:
-        """What the recognizer of commands hears, when it hears the attention phrase at the beginning."""
+        """What the ear of commands hears, when it is sure enough."""
         if self._ear is None or sound is None:
             return None
         samples = sound()
@@ -119,19 +127,24 @@ class TextControl:
             return None
         piece = Segment(0, samples, np.ones(len(samples) // FRAME, np.bool_))
         try:
-            heard = [word.word for word in self._ear.decode(piece)]
+            heard = self._ear.decode(piece)
         except NarratorError:
             return None
-        opened = self._opened(heard)
-        if opened is None or opened.before:
+        if not heard or not self._believed([w.word for w in heard], heard[0].conf or 0.0, words):
             return None
-        command = self._command(opened.after)
-        if command is None:
+        opened = self._opened([word.word for word in heard])
+        command = self._command(opened.after) if opened is not None else None
+        if opened is None or command is None:
             return None
         if any(p.open_end and p.name == command.name for p in self._commands.phrases):
             # Free words are not in its grammar: they are taken from the dictated text.
             return _Opened([], [*opened.after, *_after(words, opened.after)])
         return opened
+
+    @staticmethod
+    def _believed(heard: list[str], sure: float, words: list[str]) -> bool:
+        alike = likeness("".join(heard), "".join(words[: len(heard) + 1]))
+        return sure >= SURE or (sure >= SURE_IF_ALIKE and alike >= _ALIKE)
 
 
 def _after(words: list[str], phrase: list[str]) -> list[str]:

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Protocol
 
-from narrator.hearing.control import DESTRUCTIVE, Command
-from narrator.job.record import Record
-from narrator.live.answers import answer
+from narrator.hearing.control import DESTRUCTIVE, Command, Name
 from narrator.live.job import Job
 from narrator.live.mending import mended
 from narrator.session import COMMAND
@@ -54,12 +52,11 @@ class Deeds:
         job: Job,
         listening: Listening,
         *,
-        record: Callable[[], Record],
+        answered: Callable[[Name], str],
         wall: Callable[[], str],
-        help_text: str = "",
     ) -> None:
         self._writer, self._job, self._listening = writer, job, listening
-        self._record, self._wall, self._help = record, wall, help_text
+        self._answered, self._wall = answered, wall
         self._remarks: list[Utterance] = []
         self._wording: dict[int, str] = {}
         self._asked: tuple[Command, float] | None = None
@@ -110,7 +107,7 @@ class Deeds:
             return "There is nothing to answer."
         if command.name in deeds:
             return deeds[command.name]()
-        return answer(command.name, self._record(), self._help)
+        return self._answered(command.name)
 
     # ------------------------------------------------------------ one each
 

@@ -47,10 +47,9 @@ class Commands:
         said = [words for name, words in first.items() if name not in ("yes", "no")]
         return f"Say {self.attention[0]}, then: {'; '.join(reversed(said))}."
 
-    def all_words(self) -> list[str]:
-        """Every phrase, as a recognizer's grammar wants them."""
-        closed = [phrase.words for phrase in self.phrases]
-        return [*self.attention, *(f"{self.attention[0]} {words}" for words in closed), *closed]
+    def calls(self) -> list[str]:
+        """Every command behind the attention phrase, as ``CallEar`` wants them."""
+        return [f"{self.attention[0]} {p.words}{' [unk]' if p.open_end else ''}" for p in self.phrases]
 
 
 def grammar_path(settings: Settings) -> Path:
@@ -68,7 +67,8 @@ def read_commands(path: Path) -> Commands:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            grammar = jsgf.parse_grammar_string(_without_comments(path.read_text(encoding="utf-8")))
+            text = _without_comments(path.read_text(encoding="utf-8"))
+            grammar = jsgf.parse_grammar_string(re.sub(r"=([^;]*);", _grouped, text))
     except (OSError, UnicodeDecodeError, jsgf.GrammarError, ParseBaseException) as error:
         raise NarratorError("E609", path=path, why=str(error).splitlines()[0]) from error
     rules = {rule.name: rule for rule in grammar.rules}
@@ -89,6 +89,17 @@ def _without_comments(text: str) -> str:
     """The library's reader does not take comments before the grammar's name."""
     header, _, rest = text.partition(";")
     return f"{header};" + re.sub(r"/\*.*?\*/|//[^\n]*", "", rest, flags=re.DOTALL)
+
+
+def _grouped(rule: re.Match[str]) -> str:
+    """A rule with every alternative in parentheses: the library binds "a b | c" as "a (b | c)", while in JSGF
+    a sequence binds closer. Rules with weights are left alone, which must stand before an alternative.
+    """
+    body = rule.group(1)
+    if "|" not in body or "/" in body:
+        return rule.group()
+    edges = {"(": "((", "[": "[(", "|": ")|(", ")": "))", "]": ")]"}
+    return "=(" + re.sub(r"[(\[|)\]]", lambda found: edges[found.group()], body) + ");"
 
 
 def _said(path: Path, expansion: Any, rules: dict[str, Any]) -> list[str]:

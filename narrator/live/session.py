@@ -24,6 +24,7 @@ from narrator.live.ears import Ears
 from narrator.live.feed import Feed, Quiet
 from narrator.live.job import Job
 from narrator.live.taping import Taping
+from narrator.live.understander import Understander
 from narrator.live.view import State, View
 from narrator.live.voice import Voice
 from narrator.store import Writer
@@ -64,6 +65,7 @@ class LiveSession:
         early: Callable[[], TendedDecoder | None] = lambda: None,
         control: SpokenControl | None = None,
         voice: Callable[[Callable[[bool], None], Callable[[], bool]], Voice] | None = None,
+        understander: Understander | None = None,
         options: LiveOptions | None = None,
     ) -> None:
         self._options = options or LiveOptions()
@@ -85,7 +87,7 @@ class LiveSession:
         self._brain = Brain(
             writer, control or NoControl(), self, said=self._say, cue=self._voice.cue,
             told=self.told, paused=lambda: self._taping.paused, wall=self._options.wall,
-            help_text=self._options.help_text,
+            help_text=self._options.help_text, understander=understander,
         )  # fmt: skip
         self._ears = Ears(
             self._feed, writer, lambda: self._decoder,
@@ -126,6 +128,7 @@ class LiveSession:
         if watch is not None:
             watch.join()
         brain.join()
+        self._brain.ended()
         archive.join()
         tick(self.view())
         if self._crashed:

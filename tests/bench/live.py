@@ -25,6 +25,7 @@ from narrator.hearing.recognizer import Heard
 from narrator.hearing.replay import Replay
 from narrator.live.feed import Feed
 from narrator.live.session import LiveSession
+from narrator.live.understander import Apart
 from narrator.settings import Settings
 from narrator.store import Writer
 from narrator.values import SAMPLE_RATE, AudioChunk, Utterance
@@ -85,6 +86,7 @@ def measure(path: Path) -> dict[str, list[float]]:
             settings = Settings(home=Path(home))
             session = LiveSession(
                 writer, Capture(Replay(path)), lambda told: TendedDecoder(lambda: open_apart(settings)),
+                understander=Apart(Path(home)),
                 early=lambda: TendedDecoder(lambda: open_early_apart(settings)),
             )  # fmt: skip
             session.run()

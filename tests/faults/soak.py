@@ -22,6 +22,7 @@ from narrator.hearing.capture import Capture
 from narrator.hearing.replay import Replay
 from narrator.hearing.source import FileSource
 from narrator.live.session import LiveSession
+from narrator.live.understander import Apart
 from narrator.live.view import View
 from narrator.settings import Settings
 from narrator.store import Reader, Writer
@@ -50,7 +51,7 @@ class OverAndOver(FileSource):
 
 
 class Memory:
-    """Resident memory of this process and of the engine's, by hours of sound."""
+    """Resident memory of this process and of its children, by hours of sound."""
 
     def __init__(self) -> None:
         self.rows: list[tuple[float, float, float]] = []
@@ -65,7 +66,7 @@ class Memory:
         self.rows.append((view.seconds / 3600, self._own.memory_info().rss / 1e6, engines / 1e6))
         if len(self.rows) % 30 == 1:
             hours, own, engine = self.rows[-1]
-            print(f"{hours:.2f} h: {own:.0f} MB + engine {engine:.0f} MB; behind {view.behind:.1f} s,"
+            print(f"{hours:.2f} h: {own:.0f} MB + others {engine:.0f} MB; behind {view.behind:.1f} s,"
                   f" {view.utterances} utterances, {view.gaps} gaps", flush=True)  # fmt: skip
 
     def slope(self, column: int, after: float) -> float:
@@ -87,6 +88,7 @@ def main() -> None:
                 writer,
                 Capture(device),
                 lambda told: TendedDecoder(lambda: open_apart(Settings(home=home)), told=told),
+                understander=Apart(home),
                 early=lambda: TendedDecoder(lambda: open_early_apart(Settings(home=home))),
             )
             (kept,) = session.run(memory.tick)
@@ -103,7 +105,7 @@ def main() -> None:
     one_ear = sum("+shop" not in one.engine for one in facts.utterances)
     print(f"{one_ear} utterances were heard by one ear, because text had fallen behind")
     print(f"memory grows by {memory.slope(1, hours / 8):.2f} MB/h (narrator) and"
-          f" {memory.slope(2, hours / 8):.2f} MB/h (engine) after the first {hours / 8:g} h")  # fmt: skip
+          f" {memory.slope(2, hours / 8):.2f} MB/h (others) after the first {hours / 8:g} h")  # fmt: skip
     print(f"told: {sorted(set(session.log))}")
 
 

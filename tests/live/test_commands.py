@@ -103,15 +103,15 @@ class Ear:
 
     name, timing = "grammar", "aligned"
 
-    def __init__(self, text: str) -> None:
-        self.text = text
+    def __init__(self, text: str, sure: float) -> None:
+        self.text, self.sure = text, sure
 
     def decode(self, segment: Segment) -> list[Word]:
-        return [Word(word, 0.0, 0.1) for word in self.text.split()]
+        return [Word(word, 0.0, 0.1, self.sure) for word in self.text.split()]
 
 
-def by_ear(heard: str, dictated: str) -> Command | None:
-    control = TextControl(COMMANDS, Ear(heard))  # type: ignore[arg-type]
+def by_ear(heard: str, dictated: str, sure: float = 1.0) -> Command | None:
+    control = TextControl(COMMANDS, Ear(heard, sure))  # type: ignore[arg-type]
     return control.take(said(dictated), lambda: np.zeros(32_000, np.float32))
 
 
@@ -121,6 +121,27 @@ def test_the_recognizer_of_commands_decides_where_the_dictated_text_does_not() -
     assert by_ear("strike that", "strike that") is None
     found = by_ear("attention please correct that to", "A ten shun please correct that to 12.4 volts")
     assert found == Command("correct", "12.4 volts")
+
+
+def test_an_ear_that_is_less_sure_is_believed_where_the_text_is_like_it() -> None:
+    call = "attention please strike that"
+    assert by_ear(call, "The tension is slightly like", 0.9) == Command("strike_last")
+    assert by_ear(call, "Three volts on the left", 0.9) is None
+    assert by_ear(call, "Three volts on the left", 0.96) == Command("strike_last")
+    assert by_ear(call, "The tension is slightly like", 0.8) is None
+
+
+def test_the_text_decides_where_it_shows_a_command() -> None:
+    assert by_ear("attention please help", "Attention please, mark this.") == Command("mark")
+
+
+def test_alternatives_of_several_words_bind_as_jsgf_has_it() -> None:
+    ways = {phrase.words: phrase.name for phrase in COMMANDS.phrases}
+    assert ways["sum up"] == "summary"
+    assert ways["job done"] == "end_job"
+    assert ways["name the open fasteners"] == "open_fasteners"
+    assert "read sum up" not in ways
+    assert ways["what was that last torque"] == "last_torque"
 
 
 def test_the_shops_own_grammar_takes_the_place_of_ours(tmp_path: Path) -> None:

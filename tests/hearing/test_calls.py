@@ -1,0 +1,106 @@
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from narrator.hearing import calls
+from narrator.hearing.calls import CallEar
+from narrator.hearing.segmenter import Segment
+from narrator.hearing.voice import FRAME
+from narrator.hearing.vosk_engine import UNKNOWN
+from narrator.paths import GRAMMARS
+from narrator.values import Word
+
+CALLS = [
+    "attention please strike that",
+    "attention please mark this",
+    f"attention please make that {UNKNOWN}",
+]
+
+
+class Grammar:
+    heard = ""
+
+    def __init__(self, folder: object) -> None:
+        self.grammar: list[str] = []
+
+    def set_grammar(self, phrases: Sequence[str], *, skip_unknown: bool = False) -> list[str]:
+        return [phrase for phrase in phrases if "mark" in phrase]
+
+    def decode(self, segment: Segment) -> list[Word]:
+        return words(self.heard)
+
+
+class Free:
+    """Fits a text the better the more it is like ``said``."""
+
+    said = ""
+
+    def hear(self, segment: Segment) -> list[Word]:
+        return words(self.said)
+
+    def scores(self, samples: object) -> np.ndarray:
+        return np.zeros((10, 2), np.float32)
+
+    def fits(self, scores: np.ndarray, texts: Sequence[Sequence[str]]) -> list[float]:
+        said = self.said.split()
+        return [
+            -sum(a != b for a, b in zip(text, said, strict=False)) - abs(len(text) - len(said))
+            for text in texts
+        ]
+
+
+def words(text: str) -> list[Word]:
+    return [Word(word, 0.0, 0.1) for word in text.split()]
+
+
+def called(heard: str, said: str, monkeypatch: pytest.MonkeyPatch, seconds: float = 2.0) -> tuple[str, float]:
+    monkeypatch.setattr(calls, "VoskDecoder", Grammar)
+    monkeypatch.setattr(calls, "ShopEar", Free)
+    monkeypatch.setattr(Grammar, "heard", heard)
+    monkeypatch.setattr(Free, "said", said)
+    count = round(seconds * 16_000 / FRAME)
+    found = CallEar(CALLS).decode(Segment(0, np.zeros(count * FRAME, np.float32), np.ones(count, np.bool_)))
+    return " ".join(word.word for word in found), found[0].conf or 0.0 if found else 0.0
+
+
+def test_a_call_that_fits_is_given_with_how_well(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = "attention please strike that"
+    assert called(said, said, monkeypatch) == (said, 1.0)
+    phrase, sure = called(said, "the tension is like that", monkeypatch)
+    assert (phrase, round(sure, 3)) == (said, round(math.exp(-0.5), 3))
+
+
+def test_words_of_the_grammar_in_other_speech_are_no_call(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert called("that please", "bring me that please", monkeypatch) == ("", 0.0)
+    assert called("", "the strap is loose", monkeypatch) == ("", 0.0)
+
+
+def test_free_words_after_a_call_do_not_count_against_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = "attention please make that eight bolts"
+    assert called("attention please make that", said, monkeypatch) == ("attention please make that", 1.0)
+
+
+def test_a_call_whose_words_the_model_lacks_and_a_long_piece_are_not_heard(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert (
+        called("attention please mark this", "attention please mark this", monkeypatch)[0]
+        != "attention please mark this"
+    )
+    said = "attention please strike that"
+    assert called(said, said, monkeypatch, seconds=9.0) == ("", 0.0)
+
+
+@pytest.mark.engine
+def test_the_second_ear_knows_every_word_of_the_commands() -> None:
+    pytest.importorskip("vosk")
+    from narrator.hearing.second_ear import FOLDER  # noqa: PLC0415
+    from narrator.hearing.vosk_engine import VoskDecoder  # noqa: PLC0415
+    from narrator.live.grammar import read_commands  # noqa: PLC0415
+
+    phrases = read_commands(GRAMMARS / "commands.jsgf").calls()
+    assert VoskDecoder(FOLDER).missing_words(phrases) == []

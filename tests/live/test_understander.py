@@ -1,0 +1,62 @@
+from __future__ import annotations
+
+import os
+import signal
+from pathlib import Path
+
+import pytest
+
+from narrator.errors import NarratorError
+from narrator.live.understander import Apart, Here
+from narrator.live.understander_main import answered
+from narrator.session import keep_session
+from narrator.values import Utterance
+
+SAID = [
+    "Two ten mil bolts off the air box.",
+    "Battery reads twelve point four volts.",
+    "Could be the alternator.",
+]
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> str:
+    return keep_session(
+        tmp_path, [Utterance(i, i * 5.0, i * 5.0 + 3, text) for i, text in enumerate(SAID, 1)]
+    )
+
+
+def test_a_process_of_its_own_understands_the_same_and_is_started_again_when_it_dies(
+    tmp_path: Path, session: str
+) -> None:
+    here, apart = Here(tmp_path), Apart(tmp_path)
+    try:
+        apart.prepare()
+        assert apart.show(session) == here.show(session)
+        assert apart.show(session).off == ("2 bolts 10 mm, air box",)
+        assert apart._process is not None
+        os.kill(apart._process.pid, signal.SIGKILL)
+        assert "12.4 volts" in apart.answer(session, "last_reading", "")
+        assert apart.answer(session, "help", "Say it.") == "Say it."
+        with pytest.raises(NarratorError) as caught:
+            apart.show("never")
+        assert caught.value.code == "E305"
+    finally:
+        apart.close()
+    assert apart._process is None
+
+
+def test_an_error_goes_over_the_pipe_in_words(tmp_path: Path, session: str) -> None:
+    here = Here(tmp_path)
+    assert answered(here, {"session": "never"})["code"] == "E305"
+    assert "twelve" not in answered(here, {"session": session, "name": "last_reading"})["answer"]
+
+
+def test_a_process_that_cannot_start_is_a_coded_error(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("narrator.live.understander.sys.executable", "/bin/false")
+    apart = Apart(tmp_path)
+    with pytest.raises(NarratorError) as caught:
+        apart.show("any")
+    assert caught.value.code == "E606"
