@@ -205,12 +205,10 @@ def _stopped_by_signals(stop: Callable[[], None]) -> Iterator[None]:
 def _shown(session: LiveSession, plain: bool) -> Iterator[Callable[[View], None]]:
     """The screen, or lines on standard error where that is no terminal."""
     if plain:
-        last = [""]
 
         def tell(view: View) -> None:
-            if view.message and view.message != last[0]:
-                last[0] = view.message
-                click.echo(f"{clock(view.seconds)} {view.message}", err=True)
+            for text in session.news():
+                click.echo(f"{clock(view.seconds)} {text}", err=True)
 
         yield tell
         return

@@ -56,10 +56,10 @@ class LiveRecognizer(SegmentRecognizer):
     """A ``Recognizer`` for sound as it comes. ``busy`` says whether more sound is waiting already: then it
     catches up first, gives no partial results and does not wait for the words of a piece that has ended.
 
-    ``early`` reads partial text, ``decoder`` where it is None. ``run`` decodes pieces one after the other,
-    elsewhere if it likes. After a crash the recognizer is given the tape from a while before the last
-    utterance that was kept: pieces whose middle lies before ``after`` seconds are known already and not
-    decoded again.
+    ``early``, which may be set later, reads partial text; ``decoder`` does where it is None. ``run`` decodes
+    pieces one after the other, elsewhere if it likes. After a crash the recognizer is given the tape from a
+    while before the last utterance that was kept: pieces whose middle lies before ``after`` seconds are
+    known already and not decoded again.
     """
 
     def __init__(
@@ -75,7 +75,7 @@ class LiveRecognizer(SegmentRecognizer):
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         super().__init__(decoder, segmenter, first_id=first_id, clock=clock)
-        self._after, self._busy, self._run, self._quick = after, busy, run, early
+        self._after, self._busy, self._run, self.early = after, busy, run, early
         self._known: tuple[int, int, Future[Reading]] | None = None
         self._ended: deque[tuple[Segment, Future[Reading]]] = deque()
         self._reading: Reading | None = None
@@ -206,7 +206,7 @@ class LiveRecognizer(SegmentRecognizer):
         return [*self._head, *self._read(tail)]
 
     def _read(self, segment: Segment) -> list[Word]:
-        return self._quick.decode(segment) if self._quick is not None else self._start(segment).result().words
+        return self.early.decode(segment) if self.early is not None else self._start(segment).result().words
 
 
 def _partial(words: list[Word], start: float, end: float) -> Partial | None:

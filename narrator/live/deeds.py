@@ -16,6 +16,8 @@ from narrator.values import Correction, Utterance
 VOICE = "by voice"
 """Who struck or corrected, where it was said."""
 ANSWER_WITHIN_S = 20.0
+_BACK = 6
+"""A value is corrected in the last five remarks."""
 
 
 class Listening(Protocol):
@@ -141,11 +143,12 @@ class Deeds:
         return f"Struck: {self._wording[last.id]}."
 
     def correct(self, text: str) -> str:
-        """Put ``text`` in the place of the last value of its kind in the last remark."""
+        """Put ``text`` in the place of the last value of its kind; of the whole last remark where none is."""
         last = self._last()
         if last is None or not text:
             return "There is no remark to correct." if last is None else "Correct that to what?"
-        new = mended(self._wording[last.id], text)
+        ways = [(one, mended(self._wording[one.id], text)) for one in self._remarks[:-_BACK:-1]]
+        last, new = next((way for way in ways if way[1] != text), ways[0])
         self._writer.add_correction(
             self._job.session, Correction(last.id, new, VOICE, self._wall(), f"corrected by voice: {text}")
         )

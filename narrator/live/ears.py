@@ -54,6 +54,7 @@ class Ears:
         self._wall, self._open_early = wall, early
         self._keep_up = keep_up
         self._early: TendedDecoder | None = None
+        self._closed = False
         self._pool = ThreadPoolExecutor(1, "decode")
         self._job: Job | None = None
         self._decoder: TendedDecoder | None = None
@@ -87,6 +88,7 @@ class Ears:
             self._commit(last=True)
         finally:
             self._pool.shutdown()
+            self._closed = True
             for one in (self._decoder, self._early):
                 if one is not None:
                     one.close()
@@ -118,18 +120,26 @@ class Ears:
 
     def _begin(self, job: Job) -> None:
         if self._decoder is None:
-            self._decoder, self._early = self._opener(), self._open_early()
+            self._decoder = self._opener()
+            threading.Thread(target=self._open, name="early", daemon=True).start()
         self._job = job
         self._recognizer = LiveRecognizer(
-            self._decoder, self._segmenter(), early=self._early, run=self._pool.submit,
+            self._decoder, self._segmenter(), run=self._pool.submit,
             busy=lambda: self._feed.busy and self._feed.behind > 0.3,
         )  # fmt: skip
+
+    def _open(self) -> None:
+        """Get the reader of partial text, which nobody waits for."""
+        self._early = self._open_early()
+        if self._closed and self._early is not None:
+            self._early.close()
 
     def _sound(self, chunk: AudioChunk) -> None:
         assert self._recognizer is not None
         assert self._job is not None
         assert self._decoder is not None
         self._hasten()
+        self._recognizer.early = self._early
         chunk = replace(chunk, samples=silenced(chunk.samples, chunk.first, self._job.own))
         before = self._recognizer.unheard
         self._give(self._recognizer.accept(chunk))

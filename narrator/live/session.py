@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -73,6 +74,7 @@ class LiveSession:
         self._message, self._trouble, self._told_at = "", False, 0.0
         self._stopping = False
         self.log: list[str] = []
+        self._news: deque[str] = deque(maxlen=200)
         self._own_from: int | None = None
         self._feed = Feed()
         self._archive = Archiving(writer, self.told)
@@ -196,9 +198,14 @@ class LiveSession:
         """Something happened that the mechanic should know."""
         self._message, self._trouble, self._told_at = text, trouble, time.monotonic()
         self.log.append(text)
+        self._news.append(text)
         del self.log[:-200]
         if trouble:
             self._voice.cue("trouble")
+
+    def news(self) -> list[str]:
+        """What was told since this was asked last."""
+        return [self._news.popleft() for _ in range(len(self._news))]
 
     def lost(self, text: str, trouble: bool) -> None:
         """The microphone went or came back."""

@@ -2,7 +2,7 @@
 
 A whole job is read again each time. Done in this process it would hold up the ears (one interpreter runs one
 thread at a time) and leave it as large as its largest moment, which grows with the job; so while listening
-it is done in a process of its own, of lower priority, with an allocator that gives memory back.
+it is done in a process of its own, with an allocator that gives memory back.
 """
 
 from __future__ import annotations

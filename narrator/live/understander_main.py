@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import signal
@@ -13,16 +12,12 @@ from typing import Any
 from narrator.errors import NarratorError
 from narrator.live.understander import Here, as_row
 
-_LOWER = 5
-
 
 def main() -> None:
     """Answer for the home named by the argument until the questions end."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent ends us by closing the pipe
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # what a library prints must not get among the answers
-    with contextlib.suppress(OSError, AttributeError):
-        os.nice(_LOWER)
     here = Here(Path(sys.argv[1]))
     here.prepare()
     for line in sys.stdin:

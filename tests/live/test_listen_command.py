@@ -14,6 +14,7 @@ from narrator.cli.sessions import command as sessions_command
 from narrator.hearing.apart import TendedDecoder
 from narrator.hearing.tape import Tape
 from narrator.live import recover, session
+from narrator.live.understander import Here
 from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
 from narrator.store.rows import NewSession
@@ -32,7 +33,10 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         "_decoders",
         lambda settings, engine: lambda told: TendedDecoder(lambda: ByLength(TALK), told=told),
     )
-    monkeypatch.setattr(session, "LiveOptions", session.LiveOptions)
+    # The other processes have tests of their own; loading them each time takes long.
+    monkeypatch.setattr(listening, "_command_ear", lambda settings, commands: None)
+    monkeypatch.setattr(listening, "_early", lambda settings, engine: None)
+    monkeypatch.setattr(listening, "Apart", Here)
     options = session.LiveOptions
     monkeypatch.setattr(listening, "LiveOptions", lambda **given: options(segmenter=segmenter, **given))
     again = recover.recover_sessions

@@ -67,6 +67,7 @@ def test_commands_are_done_and_never_narration(home: Path) -> None:
     said = [
         "the ground strap is loose",
         "battery is at twelve point four volts",
+        "the strap looks tired",
         "#correct twelve point six volts",
         "#mark odd noise",
         "wrong thing said",
@@ -84,6 +85,7 @@ def test_commands_are_done_and_never_narration(home: Path) -> None:
     ] == [
         ("the ground strap is loose", False),
         ("battery is at twelve point six volts", False),
+        ("the strap looks tired", False),
         ("wrong thing said", True),
         ("two ten mil bolts come off", False),
     ]
