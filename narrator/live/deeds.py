@@ -153,7 +153,7 @@ class Deeds:
             self._job.session, Correction(last.id, new, VOICE, self._wall(), f"corrected by voice: {text}")
         )
         self._wording[last.id] = new
-        return f"Corrected: {new}."
+        return f"Corrected: {new.rstrip('.')}."
 
     def mark(self, at: float, text: str) -> str:
         """Mark this moment, to be found again."""
