@@ -42,7 +42,7 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         counted = number(motion.word(i + 3)) is not None and motion.after(i + 3) in _FOLLOW
         return Mention(i, i + 4, count=value, said=True, plural=True, definite=True) if counted else None
     named = value == 1 and (before in _W["count.names"] or before in _W["count.ordinals"])
-    if value == 1 and not named and before not in _LAST:
+    if value == 1 and not named and motion.after(i) != "more" and before not in _LAST:
         return None
     lead = named or before in _W["count.before"]
     rest = named or before in _W["count.rest"]
@@ -50,8 +50,10 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         place_before = before in ("on", "in", "to", "into", "of")
         made = Mention(i, i + 3, count=value, said=True, plural=value > 1, definite=lead, rest=rest)
         return None if place_before else made
-    if not _counts_alone(line, motion, i, lead):
+    if motion.after(i) != "more" and not _counts_alone(line, motion, i, lead):
         return None
+    if motion.after(i) == "more" and line.does("step"):  # "with the seven and one more out of the jar"
+        return Mention(i, i + 2, count=value, said=True, plural=value > 1, new=True)
     another = named and before in _W["count.ordinals"]
     return Mention(
         i, i + 1, count=value, said=True, plural=value > 1, definite=lead, rest=rest, another=another
@@ -88,7 +90,8 @@ def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
     between_breaks = clause and i + 1 in motion.breaks
     if between_breaks and i:
         return _part_before(line, i)
-    return lead and before not in ("the", "my") and not between_breaks
+    with_the = before in ("the", "my") and motion.before(i - 1) in ("with", "and")  # "tray up with the seven"
+    return lead and (with_the or before not in ("the", "my")) and not between_breaks
 
 
 def _part_before(line: Line, i: int) -> bool:

@@ -18,6 +18,7 @@ _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER = 0.22, 0.7, 0.8
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
+_JOINED = frozenset(("and", "the", "a", "both", "its", "plus", "then", "my"))
 _ANDS = frozenset(("and", "then", "but", "so"))
 
 
@@ -41,6 +42,7 @@ class Motion:
         }
         self.parts = {e.at[0] for e in line.understood.entities if isinstance(e, Component)}
         self.fasteners = line.entities(Fastener)
+        self.chains = _chains(self.words, self.fasteners)
         every = [e for i in range(len(self.words)) if (e := self._at(i))]
         self.denied = [e for e in every if self._denied(e)]
         self.evidence = [e for e in every if e not in self.denied]
@@ -65,6 +67,7 @@ class Motion:
             if not any(b in self.breaks for b in range(i + 1, evidence.start + 1))
         ]
         denied = [i for i in window if self.words[i] in _W["never.negation"]]
+        denied = [i for i in denied if self.words[i : i + 2] != ("never", "been")]  # "they've never been out"
         return bool(denied) and not any(self.words[i] in _ANDS for i in range(denied[-1], evidence.start))
 
     def _at(self, i: int) -> Evidence | None:
@@ -141,6 +144,8 @@ class Motion:
             return Evidence(i, i + 1, 0.4)
         if i + 1 in self.parts and i + 1 not in self.breaks:
             return None
+        if after == "with" and i and (i - 1 in self.nouns or before == "back"):
+            return Evidence(i, i + 2, _STRONG)  # "drum on with both screws"
         return Evidence(i, i + 1, _WEAK)
 
     # ------------------------------------------------------------ asking
@@ -153,6 +158,7 @@ class Motion:
     def weigh(self, start: int, end: int) -> tuple[float, float]:
         """The best evidence for off and for on, as seen from the tokens ``start`` to ``end``."""
         off = on = 0.0
+        start, end = next(((a, b) for a, b in self.chains if a <= start and end <= b), (start, end))
         for e in self.evidence:
             weight = abs(e.weight) - self.distance(e, start, end)
             if e.weight < 0:
@@ -228,6 +234,18 @@ class Motion:
         return swaps and any(w in _W["again.swap"] for w in self.words)
 
 
+def _chains(words: tuple[str, ...], fasteners: list[Fastener]) -> list[tuple[int, int]]:
+    """*the circlip and the bolt back in*: fasteners told in one go, from the first to the last."""
+    chains: list[tuple[int, int]] = []
+    for f in sorted(fasteners, key=lambda f: f.at):
+        joined = bool(chains) and all(w in _JOINED or number(w) for w in words[chains[-1][1] : f.at[0]])
+        if joined and f.at[0] > chains[-1][1]:
+            chains[-1] = (chains[-1][0], f.at[1])
+        else:
+            chains.append(f.at)
+    return chains
+
+
 def word_is_place(word: str, after: str, before: str) -> bool:
     """Whether a particle is a preposition here: *on the bracket*, *in the tray*."""
     if word in ("in", "on", "down", "up", "home", "together") and after in _W["on.before_place"]:
@@ -238,9 +256,3 @@ def word_is_place(word: str, after: str, before: str) -> bool:
 def covers(entities: list[Entity], i: int) -> bool:
     """Whether token ``i`` belongs to an entity."""
     return any(e.at[0] <= i < e.at[1] for e in entities)
-
-
-def stands_alone(motion: Motion, i: int) -> bool:
-    """Whether the number at token ``i`` counts fasteners named before: *three back*, *all five*."""
-    after = motion.after(i)
-    return number(motion.word(i)) is not None and (not after or after in _W["count.follow"])

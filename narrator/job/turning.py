@@ -82,6 +82,8 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         return None
     if held:
         return "installed" if lean > 0 else "removed"
+    if on > max(off, _MAY) and any(g.known == m.count and not g.removed for g in matching(groups, m)):
+        return "installed"  # seen before, and nothing said of it coming off
     if m.said and off < CLEAR and motion.fresh(m.start, 20 if m.kind in _SMALL else 8):
         return (
             "both" if motion.word(m.start - 1) in _W["on.particles"] and m.kind not in _SMALL else "installed"
@@ -98,7 +100,11 @@ def _happens(line: Line, motion: Motion, m: Mention, *, exact: bool, stripping: 
     off, on = motion.weigh(m.start, m.end)
     if (off >= CLEAR or on >= _CERTAIN) and (m.said or m.bare or m.size is not None):
         return True
-    if line.does("plan", "caution", "part"):
+    if line.does("plan", "caution"):
+        return (
+            m.said and (m.size is not None or (m.count or 0) > 1) and motion.says_off() and on <= off + _MAY
+        )
+    if line.does("part"):
         return False
     looked = line.does("test") or (stripping and line.does("observation", "result"))
     moving = off > 0 or not m.definite

@@ -31,6 +31,7 @@ DETERMINERS = frozenset(("the", "a", "that", "this", "other", "last", "another",
 _NAMED = PLURALS.keys() | {"torx", "allens"} | DRIVEN.keys()
 
 
+_DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
 _WHICH = frozenset(("new", "old", "other", "same", "remaining", "last", "first"))
 
@@ -137,6 +138,9 @@ class BareSizes(Bare):
             one = 1 if self.word(last.start - 1) in ("a", "another", "an") else None
             start = last.start - (one is not None)
             self.enter(self.make((start, end), one, Size(last.value, "mm"), "size.single"))
+        elif len(row) == 1 and last.value in HEADS and after in _DONE_UP and last.value >= 5:
+            made = self.make((last.start, end), None, Size(last.value, "mm"), "size.single")
+            candidates(self.notes).append(Candidate(made, strong=False))  # "click, eight mil snug"
         elif (
             len(row) == 1
             and last.value >= 100

@@ -94,6 +94,10 @@ class Memory:
                 known = made.count in self.groups
             elif not made.rule.startswith("size."):
                 known = made.kind in self.seen
+            if known and made.size is not None:  # a size of fasteners named before is no length
+                notes.entities[:] = [
+                    e for e in notes.entities if not (e.at == made.at and isinstance(e, Measurement))
+                ]
             if (candidate.strong or known) and not self._overlaps(notes, made):
                 notes.entities.append(made)
         named: str | None = None
