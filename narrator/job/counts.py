@@ -83,9 +83,11 @@ def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
     """Whether the number at ``i`` stands for fasteners by itself: *three back*, *wheel, four, 115*."""
     before, after = motion.before(i), motion.after(i)
     clause = i in motion.breaks or i == 0
-    if after not in _FOLLOW or not (lead or clause or before in ("and", "but", "with")):
+    if after not in _FOLLOW or not (lead or clause or before in ("and", "but", "with", "so")):
         return False
     if after in _MOVED:
+        return True
+    if before == "with":  # "plate up with five and i'm leaving one off"
         return True
     between_breaks = clause and i + 1 in motion.breaks
     if between_breaks and i:

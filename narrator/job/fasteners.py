@@ -7,6 +7,7 @@ that three* takes the last number back. What is only loosened, missing or spoken
 
 from __future__ import annotations
 
+from narrator.job.entries import Entries
 from narrator.job.groups import Change, Event, Group, elsewhere, matching, near, rank, waiting
 from narrator.job.ledger_words import corrected_count
 from narrator.job.line import Line
@@ -16,24 +17,19 @@ from narrator.job.motion import Motion
 from narrator.job.record import FastenerRow, SizeRow
 from narrator.job.repeats import is_again
 from narrator.job.turning import CLEAR, Way, is_no_event, way
+from narrator.values import Size
 
 _TIES = frozenset({"tie", "wrap"})
 """Used up rather than refitted, so they are no ledger of things to put back."""
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
+_OF_THE_SAME = frozenset(("on", "their", "its", "and"))
 _SAID = 0.9
 _RECENT = 4
 _SOON = 2
 
 
-class FastenerLedger:
+class FastenerLedger(Entries):
     """Reads the lines of one session in order."""
-
-    def __init__(self) -> None:
-        self.groups: list[Group] = []
-        self.events: list[Event] = []
-        self._change: Change = "removed"
-        self._round = 0
-        self._turn = 0
 
     def read(self, line: Line) -> None:
         """Take in one line."""
@@ -55,9 +51,14 @@ class FastenerLedger:
     def _all(self, line: Line, motion: Motion, found: list[Mention]) -> None:
         before, last = len(self.events), None
         told: Way = None
-        for m in found:
-            if m.count is None and m.plural and last and motion.word(m.start - 1) == "on":
-                m.count = last  # "four p clamps on ten mil bolts"
+        for n, m in enumerate(found):
+            unsized = m.count is None and m.size is None
+            if m.new and unsized and told == "installed" and any(k.kind == m.kind for k in found[:n]):
+                continue  # "all eight nuts on with new nylocs"
+            if m.count is None and m.plural and last and motion.word(m.start - 1) in _OF_THE_SAME:
+                m.count, m.said = last, True  # "four p clamps on ten mil bolts", "two pins with their clips"
+            if m.same_size and m.size is None and (sized := self._last_size(m)):
+                m.size = sized
             last = m.count
             if motion.word(m.start - 1) == "only":
                 self._only(line, m)
@@ -67,6 +68,11 @@ class FastenerLedger:
         self._and_back(line, motion, found, made)
         if line.does("step"):
             self._parts(line, motion, found)
+
+    def _last_size(self, m: Mention) -> Size | None:
+        """*Shackle bolt, same size*: of the kind as named last."""
+        sized = [g for g in self.groups if g.kind == m.kind and g.size is not None]
+        return max(sized, key=lambda g: g.touched).size if sized else None
 
     def _only(self, line: Line, m: Mention) -> None:
         """*Bolts back, but only two*: the number said with *only* replaces what the line entered before."""
@@ -104,13 +110,24 @@ class FastenerLedger:
     def _remove(self, line: Line, motion: Motion, m: Mention) -> Group | None:
         if m.bare:
             return self._remove_bare(line, m)
-        if self._restated(motion, m):
+        if self._restated(line, motion, m):
             return None
+        self._unguess(m)
         group = self._one_more(m) or self._off_again(m) or self._group(m)
         count = m.count or (group.known if m.plural else 0) or (2 if m.plural else 1)
+        guessed = m.count is None and m.plural and not group.known
         self._enter(group, "removed", count, line)
+        group.guessed = guessed
         group.described = motion.weigh(m.start, m.end)[0] < CLEAR
         return group
+
+    def _unguess(self, m: Mention) -> None:
+        """*The cover bolts out, that's eight ten mil*: the number told later replaces the one supposed."""
+        last = self.events[-1].group if self.events else None
+        soon = last is not None and self._turn - last.touched <= _SOON
+        if last and soon and last.guessed and m.count and last.kind == m.kind and last.size in (None, m.size):
+            self._undo()
+            last.size, last.drive = m.size, last.drive or m.drive
 
     def _one_more(self, m: Mention) -> Group | None:
         """*Second bolt out*: of the group that the first one came from."""
@@ -137,9 +154,12 @@ class FastenerLedger:
         self._enter(group, "removed", group.known - group.off if m.every else m.count or 1, line)
         return group
 
-    def _restated(self, motion: Motion, m: Mention) -> bool:
+    def _restated(self, line: Line, motion: Motion, m: Mention) -> bool:
         """*Both tens are out* where they were counted a moment ago."""
-        for g in matching([g for g in self.groups if g.off > 0], m):
+        before = [g for g in self.groups if g.off > 0 and line.id not in g.utterances]
+        for g in matching(before, m):
+            if m.count is None and m.plural and g.described and self._turn - g.touched <= _SOON:
+                return True  # "it hangs on three bolts" ... "bolts out"
             count = m.count or g.off
             if elsewhere(g, m.place) or count > g.off:
                 continue
@@ -193,8 +213,8 @@ class FastenerLedger:
         if m.bare and not m.definite and (last := max(held, key=lambda g: g.touched)).off >= (m.count or 0):
             held = [last, *(g for g in held if g is not last)]
         best = held[0]
-        if m.every or m.count is None:
-            self._enter(best, "installed", best.off if m.plural else 1, line)
+        if m.every or m.count is None or (m.each and best.off > m.count):
+            self._enter(best, "installed", best.off if m.plural or m.each else 1, line)
             return
         if m.size is not None and best.size is None:
             best.size, best.drive = m.size, best.drive or m.drive
@@ -285,50 +305,6 @@ class FastenerLedger:
         self._enter(last.group, last.change, count, line)
         last.group.known = count
         return True
-
-    def _undo(self) -> None:
-        event = self.events.pop()
-        if event.change == "installed":
-            event.group.installed -= event.count
-        else:
-            event.group.removed -= event.count
-
-    # ------------------------------------------------------------ small things
-
-    def _enter(self, group: Group, change: Change, count: int, line: Line) -> None:
-        if change == "removed" and self._change == "installed":
-            self._round += 1
-        self._change = change
-        if change == "removed":
-            self._settle(group)
-            group.removed += count
-            group.known = max(group.off, count)
-        else:
-            group.installed += count
-            group.pending, group.repeated = 0, False
-        group.touched = self._turn
-        if line.id not in group.utterances:
-            group.utterances.append(line.id)
-        self.events.append(Event(group, change, count, self._round, line.id))
-
-    @staticmethod
-    def _settle(group: Group) -> None:
-        """Before a group comes off again: the part it holds was said to be back."""
-        if group.pending and group.off > 0:
-            group.utterances.append(group.pending)
-            group.installed = group.removed
-        group.pending = 0
-
-    def _group(self, m: Mention) -> Group:
-        for group in self.groups:
-            same_place = group.location == m.place or m.place is None or group.location is None
-            if group.kind == m.kind and group.size == m.size and same_place:
-                group.location = group.location or m.place
-                group.drive = group.drive or m.drive
-                group.names |= m.names
-                return group
-        self.groups.append(Group(m.kind or "fastener", m.size, m.drive, m.place, names=m.names))
-        return self.groups[-1]
 
     def rows(self) -> list[FastenerRow]:
         """The contract's fasteners, in the order of first mention."""

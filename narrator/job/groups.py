@@ -39,6 +39,8 @@ class Group:
     """Line in which the part they hold was said to be back, nothing being said of them; 0 if it was not."""
     described: bool = False
     """Whether the last removal was only told by what holds the part (*it is on two bolts*)."""
+    guessed: bool = False
+    """Whether the last removal was of fasteners in the plural with no number told."""
     repeated: bool = False
     """Whether the last removal was only implied by *same again*."""
 

@@ -34,6 +34,9 @@ class Mention:
     again: bool = False
     another: bool = False
     """One more of those just named (*second bolt out*)."""
+    same_size: bool = False
+    each: bool = False
+    """*A bolt each*: as many as there are parts to hold."""
     names: frozenset[str] = frozenset()
     """Words said with the noun that tell one from another (*centre nut*, *top two bolts*)."""
 

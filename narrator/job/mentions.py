@@ -27,10 +27,12 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
 def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
     """*Five nuts per wheel so twenty nuts in total*: the total stands for the number before it."""
     kept: list[Mention] = []
-    for m in _without_shares(found):
+    for m in _without_shares(motion, found):
         last = kept[-1] if kept else None
         total = not _W["count.total"].isdisjoint(motion.words[m.end : m.end + 2])
-        if last and m.bare and last.plural and last.count is None and not last.bare:
+        if last and m.bare and last.said and not last.bare and motion.before(m.start) == "so":
+            last.count = m.count  # "one eight mil bolt each so four out"
+        elif last and m.bare and last.plural and last.count is None and not last.bare:
             if not m.every:  # "wheel nuts off, all five"
                 last.count, last.said = m.count, m.said
             last.definite |= m.definite
@@ -58,13 +60,14 @@ def _is_told(motion: Motion, m: Mention) -> bool:
     )
 
 
-def _without_shares(found: list[Mention]) -> list[Mention]:
+def _without_shares(motion: Motion, found: list[Mention]) -> list[Mention]:
     """*four screws, two in front and two behind*: the total without what it is made of."""
     for n, m in enumerate(found):
-        after = [k for k in found[n + 1 :] if k.kind in (None, m.kind) and k.said and (k.count or 0) > 0]
-        after = [k for k in after if k.size in (None, m.size)]
-        if m.said and m.count and len(after) > 1 and m.count == sum(k.count or 0 for k in after):
-            return [k for k in found if k not in after]
+        later = [value for w in motion.words[m.end :] if (value := number(w)) is not None]
+        if m.said and m.count and len(later) > 1 and m.count == sum(later):
+            return [
+                k for k in found if k in found[: n + 1] or k.kind not in (None, m.kind) or k.size != m.size
+            ]
     return found
 
 
@@ -107,6 +110,9 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
         bool(_W["count.rest"] & set(before[-2:] + words[f.at[0] : f.at[1]])),
         again=bool({"again", "same"} & set(before[-2:] + words[f.at[0] : f.at[1] + 2])),
         another=bool(_W["count.ordinals"] & set(before[-1:] + words[f.at[0] : f.at[1]])),
+        each=words[f.at[1] : f.at[1] + 1] in (("each",), ("apiece",)) and count == 1,
+        same_size=("same", "size")
+        in (words[f.at[1] : f.at[1] + 2], words[f.at[1] + 1 : f.at[1] + 3], tuple(before[-2:])),
         names=frozenset(w for w in words[max(0, f.at[0] - 1) : f.at[1] - 1] if w in _W["count.names"]),
     )
 

@@ -18,7 +18,7 @@ _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER = 0.22, 0.7, 0.8
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
-_JOINED = frozenset(("and", "the", "a", "both", "its", "plus", "then", "my"))
+_JOINED = frozenset(("and", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))
 _ANDS = frozenset(("and", "then", "but", "so"))
 
 
@@ -42,7 +42,7 @@ class Motion:
         }
         self.parts = {e.at[0] for e in line.understood.entities if isinstance(e, Component)}
         self.fasteners = line.entities(Fastener)
-        self.chains = _chains(self.words, self.fasteners)
+        self.chains = _chains(self.words, self.fasteners, self.nouns)
         every = [e for i in range(len(self.words)) if (e := self._at(i))]
         self.denied = [e for e in every if self._denied(e)]
         self.evidence = [e for e in every if e not in self.denied]
@@ -79,6 +79,8 @@ class Motion:
         if word in _W["off.particles"]:
             if before in _W["off.not_after"] or before == "back":
                 return None
+            if word == "off" and not {"back", "backed", "backing"}.isdisjoint(self.words[max(0, i - 2) : i]):
+                return None  # "i only backed it off"
             return Evidence(i, i + 1, -_PARTICLE)
         if word == "from" and i and (i - 1 in self.nouns) and after in _W["on.before_place"]:
             return Evidence(i, i + 1, -_SIGN)
@@ -143,7 +145,7 @@ class Motion:
         ):
             return Evidence(i, i + 1, 0.4)
         if i + 1 in self.parts and i + 1 not in self.breaks:
-            return None
+            return Evidence(i, i + 1, 0.8) if any(f.at[1] == i for f in self.fasteners) else None
         if after == "with" and i and (i - 1 in self.nouns or before == "back"):
             return Evidence(i, i + 2, _STRONG)  # "drum on with both screws"
         return Evidence(i, i + 1, _WEAK)
@@ -188,6 +190,10 @@ class Motion:
                 between = sum(1 for f in self.fasteners if end <= f.at[0] < m.at[0])
                 best = max(best, 1.8 - 0.1 * (m.at[0] - end) - 0.5 * between)
         return best if self.line.does("step") else 0.0
+
+    def goes_on_from(self, start: int) -> bool:
+        """Whether the mention that starts at ``start`` is told in one go with the one before it."""
+        return any(a < start < b for a, b in self.chains)
 
     def near(self, start: int, end: int, words: frozenset[str], before: int = 4, after: int = 4) -> bool:
         """Whether one of these words stands near, in the same breath."""
@@ -234,12 +240,14 @@ class Motion:
         return swaps and any(w in _W["again.swap"] for w in self.words)
 
 
-def _chains(words: tuple[str, ...], fasteners: list[Fastener]) -> list[tuple[int, int]]:
+def _chains(words: tuple[str, ...], fasteners: list[Fastener], nouns: set[int]) -> list[tuple[int, int]]:
     """*the circlip and the bolt back in*: fasteners told in one go, from the first to the last."""
     chains: list[tuple[int, int]] = []
     for f in sorted(fasteners, key=lambda f: f.at):
-        joined = bool(chains) and all(w in _JOINED or number(w) for w in words[chains[-1][1] : f.at[0]])
-        if joined and f.at[0] > chains[-1][1]:
+        between = range(chains[-1][1], f.at[0]) if chains else range(0)
+        joined = bool(between) and all(words[i] in _JOINED or number(words[i]) or i in nouns for i in between)
+        joined = joined and not _ANDS.isdisjoint(words[i] for i in between)
+        if joined:
             chains[-1] = (chains[-1][0], f.at[1])
         else:
             chains.append(f.at)

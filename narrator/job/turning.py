@@ -29,6 +29,8 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
         not m.said and not m.bare and _is_place(motion, m) and off < CLEAR
     ):
         return True
+    if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of"):
+        return True
     if motion.near(m.start, m.end, _W["turn.loosen"], 7) and off < _MAY + 0.2:
         return True
     if motion.near(m.start, m.end, _W["never.find"]) and motion.near(m.start, m.end, _W["never.negation"]):
@@ -67,14 +69,14 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         return None
     if m.bare:
         return _way_bare(m, off, on, held)
-    if m.count is None and m.size is None and not held and off < _MAY and not m.new:
+    if _says_nothing(m, off, on, bool(held)):
         return None
-    if m.count is None and m.size is None and not m.definite and not m.new and max(off, on) <= 0:
-        return None  # "plugs before screws"
     if m.new:
         return "installed"
     if m.said and not held and motion.off_and_on(m.end, swaps=off < CLEAR):
         return "both"
+    if before in ("removed", "installed") and not held and motion.goes_on_from(m.start):
+        return before  # "with four bolts and nuts"
     lean = on - off + _prior(m, held, stripping) - (_CERTAIN if m.another and stripping else 0.0)
     if before in ("removed", "installed") and max(off, on) < _MAY:
         lean += _MAY if before == "installed" else -_MAY
@@ -82,12 +84,23 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         return None
     if held:
         return "installed" if lean > 0 else "removed"
+    return _way_unheld(motion, m, groups, off, on, lean)
+
+
+def _says_nothing(m: Mention, off: float, on: float, held: bool) -> bool:
+    """*plugs before screws*: neither a number nor a size nor any motion."""
+    if m.count is not None or m.size is not None or m.new:
+        return False
+    return (not held and off < _MAY) or (not m.definite and max(off, on) <= 0)
+
+
+def _way_unheld(motion: Motion, m: Mention, groups: list[Group], off: float, on: float, lean: float) -> Way:
+    """The way of fasteners of which none is known to be off."""
     if on > max(off, _MAY) and any(g.known == m.count and not g.removed for g in matching(groups, m)):
         return "installed"  # seen before, and nothing said of it coming off
     if m.said and off < CLEAR and motion.fresh(m.start, 20 if m.kind in _SMALL else 8):
-        return (
-            "both" if motion.word(m.start - 1) in _W["on.particles"] and m.kind not in _SMALL else "installed"
-        )
+        one_in = motion.word(m.start - 1) in _W["on.particles"] and m.kind not in _SMALL
+        return "both" if one_in else "installed"
     if lean <= 0:
         return "removed"
     return "installed" if m.said and not any(g.installed for g in matching(groups, m)) else None

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from narrator.language.bare import LENGTH_NOUNS
-from narrator.language.fastenernames import ADJECTIVES, DRIVES, INCH, IS, MM, TORX_CODE, Phrase
-from narrator.language.figures import Figures
+from narrator.language.fastenernames import ADJECTIVES, DRIVES, GOING_ON, INCH, IS, MM, TORX_CODE, Phrase
+from narrator.language.figures import Figure, Figures
 from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -87,21 +87,8 @@ class AfterNoun:
                 unit, end = "in", end + (following in INCH)
             elif following in MM or following == "s":
                 end += 1
-            elif (
-                phrase.count
-                and phrase.count > 1
-                and not phrase.plural
-                and size in STANDARD
-                and i == phrase.noun[1]
-            ):
-                pass  # "two bolt thirteen"
-            elif (
-                measure
-                and figure.whole
-                and size in STANDARD
-                and not unit_at(words, end, clinging=False, part=False)
-            ):
-                pass  # "two nuts of thirteen"
+            elif self.is_plain_size(phrase, figure, i, measure):
+                pass
             elif not (article and figure.whole and size >= 8) or following or self.found.starting.get(end):
                 return
         if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:
@@ -113,6 +100,26 @@ class AfterNoun:
         phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
         if (hit := DRIVES.at(words, end)) and phrase.drive is None:
             phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
+
+    def is_plain_size(self, phrase: Phrase, figure: Figure, i: int, measure: bool) -> bool:
+        """*two bolt thirteen*, *two nuts of thirteen*, *both bolts thirteen back in*."""
+        straight = i == phrase.noun[1]
+        if straight and (phrase.count or 0) > 1 and not phrase.plural and figure.value in STANDARD:
+            return True
+        unit = unit_at(self.words, figure.end, clinging=False, part=False)
+        if measure and figure.whole and figure.value in STANDARD and not unit:
+            return True
+        return straight and phrase.plural and self.bare_size(phrase, figure.value, figure.end)
+
+    def bare_size(self, phrase: Phrase, size: float, end: int) -> bool:
+        """Whether a bare number after counted fasteners is their size and no torque."""
+        if not phrase.said or size not in STANDARD or not 7 <= size <= 24 or end - phrase.noun[1] != 1:
+            return False
+        following = self.words[end] if end < len(self.words) and end not in self.notes.marks else ""
+        if unit_at(self.words, end, clinging=True, part=False) or self.found.starting.get(end):
+            return False
+        calm = GOING_ON.isdisjoint(self.words) and (not following or following in ("and", "all", "both"))
+        return following in ("back", "out", "off", "in") or calm
 
     def past_particle(self, i: int) -> int:
         """*nut off that's a thirty two*, *bolt out seventeen mil*: the token after the particle."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from narrator.language.bare import LENGTH_NOUNS, NEXT, TOOLS
-from narrator.language.fastenernames import INCH, IS, MM, TORX_CODE
+from narrator.language.fastenernames import GOING_ON, INCH, IS, MM, TORX_CODE
 from narrator.language.figures import Figures
 from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, TORX
 from narrator.language.tables import load, used
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 _ROW = load("fasteners")["apart"][0]
 _LINKS = frozenset(_ROW["links"])
 _NOT_BEFORE = frozenset(_ROW["not_before"])
-_GOING_ON = frozenset(_ROW["going_on"])
 _ENDS = frozenset(_ROW["ends"])
 _CLAUSE, _PRONOUNS = frozenset(_ROW["clause"]), frozenset(_ROW["pronouns"])
+_BETWEEN = frozenset(("and", "that", "which", "on", "it", "with", "they're", "they"))
 _AWAY = frozenset(("off", "out", "undone", "removed", "loose"))
 _FAR, _SMALLEST = 9, 4
 """So many words may stand between a fastener and a size that is plainly one."""
@@ -34,22 +34,22 @@ class _Apart:
 
     def __init__(self, notes: Notes, found: Figures, reader: _Reader) -> None:
         self.notes, self.words, self.found, self.taken = notes, notes.words, found, reader.taken
-        self.going_on = not _GOING_ON.isdisjoint(self.words)
+        self.going_on = not GOING_ON.isdisjoint(self.words)
 
     def word(self, i: int) -> str:
         return self.words[i] if 0 <= i < len(self.words) else ""
 
     def size(self, start: int, limit: int) -> tuple[Size, str | None, int, int] | None:
         """The first size between two fasteners: with its drive and the tokens that say it."""
-        linked, i = True, start
+        linked, i, told = True, start, -1
         while i < min(limit, start + _FAR):
             if self.taken[i]:
                 return None
-            if (hit := self.at(i, linked)) and hit[2] <= limit and self.ends(hit[2]):
+            if (hit := self.at(i, linked, told=i == told)) and hit[2] <= limit and self.ends(hit[2]):
                 return hit[0], hit[1], i, hit[2]
             figure = self.found.starting.get(i)
             if figure and self.words[figure.end : figure.end + 2] in _OF_THOSE:
-                i = figure.end + 2
+                i = told = figure.end + 2
                 continue
             if figure and figure.value == 1 and self.word(figure.end) in _LINKS:
                 i = figure.end  # "is a one shot, thirty two mil"
@@ -62,7 +62,7 @@ class _Apart:
             i += 1
         return None
 
-    def at(self, i: int, linked: bool) -> tuple[Size, str | None, int] | None:
+    def at(self, i: int, linked: bool, *, told: bool = False) -> tuple[Size, str | None, int] | None:
         """A size at token ``i``; ``linked`` where only *is*, *off*, *all of them* ... stand before it."""
         word, before = self.word(i), "" if i in self.notes.marks else self.word(i - 1)
         if not linked and before in _NOT_BEFORE:
@@ -89,7 +89,7 @@ class _Apart:
         copula = before in IS or before in ("an", "a", "size")
         parted = i in self.notes.marks and not self.going_on
         parted_off = parted and figure.end in self.notes.marks and _AWAY.intersection(self.words[:i])
-        near = linked and (copula or parted)
+        near = linked and (copula or parted or (told and not self.going_on))
         bare = figure.whole and figure.value >= 5 and (near or parted_off)
         return (Size(figure.value, "mm"), None, figure.end) if bare and self.alone(figure.end) else None
 
@@ -105,6 +105,34 @@ class _Apart:
             return False
         return not word or word in NEXT or word in _ENDS
 
+    def shares(self, fastener: Fastener, limit: int) -> list[tuple[int, Size, int, int]]:
+        """*two bolts, one is seventeen and one is thirteen*: count, size and tokens of each share."""
+        found: list[tuple[int, Size, int, int]] = []
+        i, left = fastener.at[1], fastener.count or 0
+        while i < limit and left > 0:
+            start, figure = i, self.found.starting.get(i)
+            other = self.words[i : i + 2] == ["the", "other"]
+            if not (other or (figure and figure.whole and figure.value < (fastener.count or 0))):
+                if self.word(i) not in _BETWEEN:
+                    break
+                i += 1
+                continue
+            count = left if other else int(figure.value) if figure else 0
+            i = i + 2 if other else figure.end if figure else i + 1
+            i += self.word(i) in ("is", "'s", "are", "of", "was")
+            i += self.word(i) in ("a", "an")
+            size = self.found.starting.get(i)
+            if (
+                size is None
+                or size.value not in HEADS
+                or not size.whole
+                or unit_at(self.words, size.end, clinging=True, part=False)
+            ):
+                break
+            i, left = size.end + (self.word(size.end) in MM), left - count
+            found.append((count, Size(size.value, "mm"), start, i))
+        return found if len(found) > 1 and left == 0 else []
+
 
 def sizes_apart(notes: Notes, found: Figures, reader: _Reader) -> None:
     """Give unsized fasteners the size said after them."""
@@ -114,7 +142,9 @@ def sizes_apart(notes: Notes, found: Figures, reader: _Reader) -> None:
         if fastener.size is not None:
             continue
         limit = named[n + 1].at[0] if n + 1 < len(named) else len(notes.words)
-        if hit := apart.size(fastener.at[1], limit):
+        if (fastener.count or 0) > 1 and (parts := apart.shares(fastener, limit)):
+            split_up(notes, reader, fastener, parts)
+        elif hit := apart.size(fastener.at[1], limit):
             size, drive, start, end = hit
             notes.entities[notes.entities.index(fastener)] = replace(
                 fastener, size=size, drive=fastener.drive or drive
@@ -122,3 +152,16 @@ def sizes_apart(notes: Notes, found: Figures, reader: _Reader) -> None:
             used(notes).update(range(start, end))
             for i in range(start, end):
                 reader.taken[i] = True
+
+
+def split_up(
+    notes: Notes, reader: _Reader, fastener: Fastener, parts: list[tuple[int, Size, int, int]]
+) -> None:
+    """Enter a fastener's shares in its place, each of its own size."""
+    notes.entities.remove(fastener)
+    for n, (count, size, start, end) in enumerate(parts):
+        at = (fastener.at[0] if n == 0 else start, end)
+        span = notes.span(*at)
+        notes.entities.append(replace(fastener, span=span, at=at, count=count, size=size, count_said=True))
+        for i in range(*at):
+            reader.taken[i] = True

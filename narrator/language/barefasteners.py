@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from narrator.language.bare import LENGTH_NOUNS, NEXT, Bare
 from narrator.language.baredrives import DRIVEN, BareDrives
 from narrator.language.candidates import Candidate, candidates
-from narrator.language.fastenernames import MM
+from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import Figure, Figures
 from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, split_size
 from narrator.language.tables import load
@@ -189,6 +189,8 @@ class BareSizes(Bare):
         moving = calm and not MOTION.isdisjoint(near)
         follows = not after or after in NEXT
         if len(row) == 2 and row[0].whole and row[0].value <= 12 and last.value in STANDARD:
+            if before == "and" and any(isinstance(e, Fastener) for e in self.notes.entities):
+                before = ""  # "two ten mil nuts at the head and one fourteen on the arm"
             if not calm or before in ("to", "at", "reads", "is", "pulls", "from", "and", "now"):
                 return
             at = (row[0].start, end)
@@ -218,6 +220,7 @@ class BareSizes(Bare):
     def inches(self, row: list[Figure]) -> None:
         """*three seven sixteenths off the cover*: counted inch sizes that move."""
         last, end = row[-1], row[-1].end
+        end += self.word(end) in INCH and end not in self.notes.marks
         after = self.word(end) if end not in self.notes.marks else ""
         if last.value not in INCH_HEADS or self.is_tool(end) or (after and after not in NEXT):
             return

@@ -29,6 +29,8 @@ POINTING = frozenset(
     ("the", "that", "this", "those", "these", "my", "his", "her", "its", "your", "each", "every")
 )
 IS = frozenset(("is", "are", "'s", "was", "were"))
+GOING_ON = frozenset(_TABLE["apart"][0]["going_on"])
+"""Words of a refit: a bare number beside them may be a torque."""
 UNKNOWN_MOST = 3
 _NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
 

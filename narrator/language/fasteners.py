@@ -32,7 +32,7 @@ from narrator.language.fastenernames import (
     is_plural,
 )
 from narrator.language.figures import Figure, Figures, figures_of
-from narrator.language.newfasteners import find_new
+from narrator.language.newfasteners import find_new, find_old
 from narrator.language.sizes import HEADS, PITCHES, TORX, split_size
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
@@ -63,7 +63,7 @@ class _Reader:
             elif word in INCH and (figure := self.ending.get(i - 1)) and phrase.size is None:
                 i = self.sized(figure, phrase, "in")
             elif figure := self.ending.get(i):
-                if i - 1 > 0 and words[figure.start - 1] == "number" and figure.start:
+                if figure.start > 0 and words[figure.start - 1] in ("number", "grade", "class"):
                     i = figure.start - 1
                     continue
                 before = i
@@ -281,6 +281,7 @@ def fasteners_component(doc: Doc) -> Doc:
     find_bare(notes, found, reader)
     if found.all:
         find_new(notes, found)
+        find_old(notes, found)
     for entity in notes.entities:
         if isinstance(entity, Fastener) and entity.drive:
             fired(notes, DRIVE_RULE[entity.drive])

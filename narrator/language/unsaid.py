@@ -87,19 +87,7 @@ class Memory:
                 self.odometer = True
 
     def _fasteners(self, notes: Notes) -> None:
-        for candidate in candidates(notes) if "candidates" in notes.scratch else ():
-            made = candidate.fastener
-            known = made.size in self.kinds
-            if made.rule == "size.all":
-                known = made.count in self.groups
-            elif not made.rule.startswith("size."):
-                known = made.kind in self.seen
-            if known and made.size is not None:  # a size of fasteners named before is no length
-                notes.entities[:] = [
-                    e for e in notes.entities if not (e.at == made.at and isinstance(e, Measurement))
-                ]
-            if (candidate.strong or known) and not self._overlaps(notes, made):
-                notes.entities.append(made)
+        self._candidates(notes)
         named: str | None = None
         found = [e for e in notes.entities if isinstance(e, Fastener)]
         for entity in sorted(found, key=lambda e: e.at):
@@ -120,6 +108,20 @@ class Memory:
             if isinstance(group, Fastener) and group.count and group.rule != "size.all":
                 self.groups[group.count] = group.kind
 
+    def _candidates(self, notes: Notes) -> None:
+        """Take in what only the session can settle."""
+        for candidate in candidates(notes) if "candidates" in notes.scratch else ():
+            made = candidate.fastener
+            known = made.size in self.kinds
+            if made.rule == "size.all":
+                known = made.count in self.groups
+            elif not made.rule.startswith("size."):
+                known = made.kind in self.seen
+            if (candidate.strong or known) and made.size is not None:
+                self._no_length(notes, made)
+            if (candidate.strong or known) and not self._overlaps(notes, made):
+                notes.entities.append(made)
+
     def _kind(self, entity: Fastener, named: str | None) -> str:
         """The kind a bare size stands for: as last named with it, else the utterance's noun, else a bolt."""
         if entity.size in self.kinds:
@@ -127,6 +129,15 @@ class Memory:
         if entity.drive is None and named in ("bolt", "nut"):
             return named
         return entity.kind
+
+    @staticmethod
+    def _no_length(notes: Notes, made: Fastener) -> None:
+        """A size of fasteners is no length: *five half inch*."""
+        notes.entities[:] = [
+            e
+            for e in notes.entities
+            if not (isinstance(e, Measurement) and e.at[0] < made.at[1] and made.at[0] < e.at[1])
+        ]
 
     @staticmethod
     def _overlaps(notes: Notes, made: Fastener) -> bool:

@@ -1,0 +1,64 @@
+"""What the ledger of fasteners has entered: groups, and the changes made to them in order."""
+
+from __future__ import annotations
+
+from narrator.job.groups import Change, Event, Group
+from narrator.job.line import Line
+from narrator.job.mention import Mention
+
+
+class Entries:
+    """Groups of one session and their events; ``_change`` is the way of the last one."""
+
+    def __init__(self) -> None:
+        self.groups: list[Group] = []
+        self.events: list[Event] = []
+        self._change: Change = "removed"
+        self._round = 0
+        self._turn = 0
+
+    def _enter(self, group: Group, change: Change, count: int, line: Line) -> None:
+        if change == "removed" and self._change == "installed":
+            self._round += 1
+        self._change = change
+        if change == "removed":
+            self._settle(group)
+            group.removed += count
+            group.guessed = False
+            group.known = max(group.off, count)
+        else:
+            if group.guessed and count > group.removed:  # "bolts out ... eight bolts back"
+                group.removed = count
+            group.guessed = False
+            group.installed += count
+            group.pending, group.repeated = 0, False
+        group.touched = self._turn
+        if line.id not in group.utterances:
+            group.utterances.append(line.id)
+        self.events.append(Event(group, change, count, self._round, line.id))
+
+    @staticmethod
+    def _settle(group: Group) -> None:
+        """Before a group comes off again: the part it holds was said to be back."""
+        if group.pending and group.off > 0:
+            group.utterances.append(group.pending)
+            group.installed = group.removed
+        group.pending = 0
+
+    def _group(self, m: Mention) -> Group:
+        for group in self.groups:
+            same_place = group.location == m.place or m.place is None or group.location is None
+            if group.kind == m.kind and group.size == m.size and same_place:
+                group.location = group.location or m.place
+                group.drive = group.drive or m.drive
+                group.names |= m.names
+                return group
+        self.groups.append(Group(m.kind or "fastener", m.size, m.drive, m.place, names=m.names))
+        return self.groups[-1]
+
+    def _undo(self) -> None:
+        event = self.events.pop()
+        if event.change == "installed":
+            event.group.installed -= event.count
+        else:
+            event.group.removed -= event.count
