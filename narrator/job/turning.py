@@ -84,7 +84,7 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         return None
     if held:
         return "installed" if lean > 0 else "removed"
-    return _way_unheld(motion, m, groups, off, on, lean)
+    return _way_unheld(motion, m, groups, off, on, lean=lean)
 
 
 def _says_nothing(m: Mention, off: float, on: float, held: bool) -> bool:
@@ -94,7 +94,9 @@ def _says_nothing(m: Mention, off: float, on: float, held: bool) -> bool:
     return (not held and off < _MAY) or (not m.definite and max(off, on) <= 0)
 
 
-def _way_unheld(motion: Motion, m: Mention, groups: list[Group], off: float, on: float, lean: float) -> Way:
+def _way_unheld(
+    motion: Motion, m: Mention, groups: list[Group], off: float, on: float, *, lean: float
+) -> Way:
     """The way of fasteners of which none is known to be off."""
     if on > max(off, _MAY) and any(g.known == m.count and not g.removed for g in matching(groups, m)):
         return "installed"  # seen before, and nothing said of it coming off
