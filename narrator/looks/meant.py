@@ -104,10 +104,11 @@ def _acts(one: Understood, limits: dict[str, float], say: Say) -> Iterator[Look]
             yield say("both", ident, None, one=ACT_WORDS[first], other=ACT_WORDS[second])
             return
     scores = {act: float(why[6:]) for act, why in one.act_rules.items() if why.startswith("model ")}
+    best = max(scores.values(), default=1.0)
     doubtful = [
         (score, act)
         for act, score in scores.items()
-        if score < (limits["weak"] if act in _WEIGHTY else limits["doubt"])
+        if (act in _WEIGHTY and score < limits["weak"]) or best < limits["doubt"]
     ]
     if doubtful:
         yield say("doubt", ident, None, act=ACT_WORDS[min(doubtful)[1]])

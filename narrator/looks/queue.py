@@ -78,7 +78,10 @@ def _signals(
         yield say(row.kind, row.utterance, row.span, why=row.reason)
     yield from meant_looks(understood, limits, say)
     yield from ledger_looks(record, say)
-    yield from heard_looks(utterances, limits, say)
+    twice = {row.utterance for row in record.looks if row.kind == "ears"}
+    for look in heard_looks(utterances, limits, say):
+        if look.kind != "faint" or look.utterance not in twice:  # its two readings already ask for a look
+            yield look
 
 
 def say(kind: str, utterance: int, span: tuple[int, int] | None = None, **fields: object) -> Look:

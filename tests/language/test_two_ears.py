@@ -30,6 +30,21 @@ def test_a_stretch_with_two_readings_gives_one_look_with_both() -> None:
     assert "one ear only" in look.reason
 
 
+def test_two_spellings_of_one_thing_are_not_two_readings() -> None:
+    assert list(ear_looks(line(("mill-bolts", "mil bolts")))) == []
+    assert list(ear_looks(line(("22", "2")))) != []
+
+
+def test_a_word_with_two_readings_is_not_called_poorly_heard_as_well() -> None:
+    def kinds(other: str | None) -> list[str]:
+        one = Utterance(1, 0.0, 3.0, "nine volts", (Word("nine", 0.0, 0.4, 0.1, other),))
+        understood = list(Reader(use_model=False).read([one]))
+        return [q.kind for q in queue(understood, compile_record(understood), [one])]
+
+    assert "faint" in kinds(None)
+    assert "ears" in kinds("five") and "faint" not in kinds("five")
+
+
 def test_both_readings_survive_the_json_of_utterances() -> None:
     assert next(parse_lines([json.dumps(to_json(TWO))])) == TWO
 
