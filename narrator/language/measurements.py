@@ -5,6 +5,8 @@ What has no unit goes to ``notes.scratch["unsaid"]``, for the memory to settle.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from spacy.language import Language
@@ -23,7 +25,7 @@ from narrator.language.context import (
 )
 from narrator.language.figures import Figure, figures_of, implied_decimal, join
 from narrator.language.numberwords import RULE_OF, STARTERS
-from narrator.language.pieces import Piece, find_pieces, mark_ranges
+from narrator.language.pieces import Piece, find_pieces, mark_ranges, partings
 from narrator.language.sizes import HEADS
 from narrator.language.tokens import Notes
 from narrator.language.units import Unit, UnitHit, unit_at
@@ -33,6 +35,9 @@ _FRACTIONS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _ARTICLE_UNITS = frozenset(("qt", "L", "gal", "pt"))
 _AMOUNT = frozenset(("of", "low", "short", "down"))
 _RIM = frozenset(("play", "rock", "rocking", "wheel", "o'clock", "clock"))
+_TIME = re.compile(r"\d:\d\d(?!\d)")
+_ROCK = frozenset(("rock", "rocking", "rocked", "o'clock", "clock"))
+_GRADE = frozenset(("of", "a", "an", "the", "this", "that"))
 _OF_READING = frozenset(("it", "that", "draw", "drain"))
 VOLTS_MOST = 60.0
 """Above this a spoken *twelve sixty five* volts is read as 12.65."""
@@ -43,7 +48,7 @@ class Unsaid:
     """A number without a unit: tokens ``start`` to ``end``, read as it stands and with the point left out.
 
     ``single``: one figure; ``of``: the second of a range; ``fraction``: said as one; ``exact``: with a
-    point, or one of a list.
+    point, or one of a list. ``parts``: other readings, as several numbers.
     """
 
     start: int
@@ -55,6 +60,12 @@ class Unsaid:
     of: bool = False
     fraction: bool = False
     exact: bool = False
+    parts: tuple[tuple[Unsaid, ...], ...] = ()
+
+    @property
+    def inches(self) -> bool:
+        """A fraction as on an inch rule."""
+        return self.fraction and self.value is not None and self.value * 64 % 1 == 0
 
     @property
     def small(self) -> bool:
@@ -177,8 +188,10 @@ def _skip(notes: Notes, piece: Piece) -> bool:
         return True
     if before in SKIP_BEFORE or f"{earlier} {before}" in SKIP_BEFORE or after in ("o'clock", "oclock"):
         return True
-    if piece.range and piece.value in (12, 6, 9, 3) and not _RIM.isdisjoint(words):
-        return True  # play at "12 to 6"
+    if piece.value in (12, 6, 9, 3) and not (_RIM if piece.range else _ROCK).isdisjoint(words):
+        return True  # play at "12 to 6", rocked at "twelve and six"
+    if piece.value == 0 and after in ("it", "them", "the"):
+        return True  # "zero it"
     if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row):
         return True  # "one two three four"
     last = piece.row[-1]
@@ -195,6 +208,14 @@ def _skip(notes: Notes, piece: Piece) -> bool:
     return _counts(notes, piece, after)
 
 
+def _clock(notes: Notes, piece: Piece) -> bool:
+    """Whether a number written beside a colon, with nothing between, is part of a time of day."""
+    if ":" not in (notes.marks.get(piece.start), notes.marks.get(piece.row[-1].end)):
+        return False
+    start, end = notes.source[piece.start][0], notes.source[piece.row[-1].end - 1][1]
+    return bool(_TIME.search(notes.heard[max(0, start - 3) : end + 3]))
+
+
 def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     """Whether a number counts what follows it (*two problems*)."""
     decimal = piece.row[-1].form == "decimal" or (
@@ -209,7 +230,8 @@ def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     plural = len(after) > 3 and after.endswith("s") and not after.endswith(("ss", "us", "is"))
     if plural or after in SKIP_AFTER:
         return not decimal
-    told = CONTEXTS.first(notes.words, max(0, piece.start - 3), piece.start) is not None
+    near = CONTEXTS.first(notes.words, max(0, piece.start - 3), piece.start)
+    told = near is not None and not near[2][1]
     return not decimal and len(piece.row) == 1 and not told
 
 
@@ -227,8 +249,20 @@ def _leave(notes: Notes, piece: Piece, second: bool) -> None:
             second,
             piece.row[-1].form == "fraction",
             piece.row[-1].form == "decimal" or piece.listed,
+            ()
+            if piece.range or piece.minus or _word(notes, piece.start - 1) in _GRADE
+            else tuple(_parts(piece)),
         )
     )
+
+
+def _parts(piece: Piece) -> Iterator[tuple[Unsaid, ...]]:
+    """A row of figures read as several numbers."""
+    for groups in partings(piece.row):
+        yield tuple(
+            Unsaid(row[0].start, row[-1].end, join(row), None, single=len(row) == 1, exact=True)
+            for row in groups
+        )
 
 
 @Language.component("measurements")
@@ -240,6 +274,8 @@ def measurements_component(doc: Doc) -> Doc:
         pieces = find_pieces(notes, found)
         mark_ranges(notes, pieces)
         for n, piece in enumerate(pieces):
+            if _clock(notes, piece):
+                continue
             if piece.hit is not None:
                 _measure(notes, piece, piece.hit)
             elif not _skip(notes, piece):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from narrator.language.figures import Figure, Figures, implied_decimal, join
@@ -62,6 +63,48 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
     least = 10 if tens else LIST_LEAST
     fits = len(groups) > 1 and all(v is not None and least <= v <= LIST_MOST for v in values)
     return groups if fits else [row]
+
+
+def partings(row: list[Figure]) -> Iterator[list[list[Figure]]]:
+    """The ways to read a spoken row without a pause as several numbers of about a hundred or less.
+
+    *thirty five twenty eight* is 35 and 28; *nine forty nine eighty* is 940 and 980; *one seventy one sixty
+    five* may be 170 and 165, so a unit figure before tens also goes with what follows.
+    """
+    if len(row) < 2 or any(not f.whole or f.written for f in row):
+        return
+    for given in (row, _loosened(row)):
+        groups = _hundreds(given)
+        values = [join(group) for group in groups]
+        if len(groups) > 1 and all(value is not None and value >= 5 for value in values):
+            yield groups
+
+
+def _hundreds(row: list[Figure]) -> list[list[Figure]]:
+    """Figures in groups that make one number each: a unit figure goes with the tens after it."""
+    groups: list[list[Figure]] = []
+    for figure in row:
+        joins = groups and len(groups[-1]) == 1 and 1 <= groups[-1][0].value < 10 <= figure.value < 100
+        if joins:
+            groups[-1].append(figure)
+        else:
+            groups.append([figure])
+    return groups
+
+
+def _loosened(row: list[Figure]) -> list[Figure]:
+    """*seventy one* before tens cut into *seventy* and *one*."""
+    out: list[Figure] = []
+    for n, figure in enumerate(row):
+        unit = figure.value % 10
+        tens_next = n + 1 < len(row) and 10 <= row[n + 1].value < 100
+        if n and 20 < figure.value < 100 and unit and tens_next and figure.end - figure.start == 2:
+            middle = figure.start + 1
+            out.append(Figure(figure.start, middle, figure.value - unit, "whole"))
+            out.append(Figure(middle, figure.end, unit, "whole"))
+        else:
+            out.append(figure)
+    return out
 
 
 def find_pieces(notes: Notes, found: Figures) -> list[Piece]:

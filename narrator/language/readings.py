@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, USUAL, WEAK, role_of
@@ -31,6 +32,10 @@ _TORQUE_PREP = frozenset(("to", "at", "about", "around", "roughly", "on"))
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
 _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
+_SAME = 0.3
+"""What speaks for a value that was read before, to the last figure."""
+_PARTED = 0.6
+"""How much likelier the parts of a row must be than the row read as one number."""
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
 SCALED = {"thou": "in", "millibar": "bar"}
@@ -149,7 +154,7 @@ class Guesser:
             value = _value(one, quantity)
             if not 0 <= gap <= (4 if after else 9) or not self.fits(one, quantity, value) or value is None:
                 continue
-            unit, unlike = ("in", 0.0) if one.fraction else self.unit_for(quantity, value)
+            unit, unlike = ("in", 0.0) if one.inches else self.unit_for(quantity, value)
             named = SPOKEN.at(self.words, start) if quantity in _NAMED else None
             if named and named[0] == end and named[1].quantity == quantity:
                 unit, unlike = named[1].symbol, 0.0
@@ -180,9 +185,8 @@ class Guesser:
         for past in self.here:
             if (value := _value(one, past.quantity)) is not None:
                 gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
-                yield Guess(
-                    0.45 + 0.04 * gap + _far(value, past.value), past.quantity, past.unit, "unsaid.utterance"
-                )
+                cost = 0.45 + 0.04 * gap + _far(value, past.value) - _SAME * (value == past.value)
+                yield Guess(cost, past.quantity, past.unit, "unsaid.utterance")
         for past in self.times if not self.here else ():
             if one.value is not None:
                 yield Guess(1.0 + _far(one.value, past.value), past.quantity, past.unit, "unsaid.utterance")
@@ -201,11 +205,12 @@ class Guesser:
             newer = order.setdefault((past.quantity, past.unit), len(order))
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
             far = _far(value, past.value)
-            cost = 0.9 + age + 0.15 * newer + far - (0.5 if far < 0.04 else 0.0)
+            close = 0.0 if self.here else 0.5 + _SAME * (value == past.value != int(value))
+            cost = 0.9 + age + 0.15 * newer + far - (close if far < 0.04 else 0.0)
             yield Guess(cost, past.quantity, past.unit, "unsaid.memory")
         if one.exact and one.value is not None and _USUAL_VOLTS[0] <= one.value <= _USUAL_VOLTS[1]:
             yield Guess(1.6, "voltage", "V", "unsaid.usual")
-        if one.fraction and one.value is not None and one.value < 4 and one.value * 64 % 1 == 0:
+        if one.inches and one.value is not None and one.value < 4:
             yield Guess(0.7, "length", "in", "unsaid.fraction")
 
     def focused(self, one: Unsaid) -> Iterator[Guess]:
@@ -216,7 +221,7 @@ class Guesser:
                 continue
             unit, unlike = self.unit_for(quantity, value)
             if unit:
-                yield Guess(1.0 + 0.25 * age + unlike, quantity, unit, "unsaid.focus")
+                yield Guess(1.0 + 0.25 * age + 0.6 * unlike, quantity, unit, "unsaid.focus")
 
     def torque(self, one: Unsaid) -> list[Guess]:
         """*three bolts twenty five*, *the nut's back on at 65*, *all five, 120 on the torque wrench*."""
@@ -241,14 +246,24 @@ class Guesser:
         """Whether the words around a number allow a reading at all."""
         before = self.word(one.start - 1)
         after = self.word_after(one)
+        if before in ("a", "an") and one.single and not one.exact:
+            return False  # "the cable's a thirteen"
         near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
         near = near and not (one.small and before in ("on", "for", "in", "number"))
         precise = not one.single or one.exact or (one.value is not None and one.value != int(one.value))
         alone = not before or one.start in self.notes.marks
+        stays = before == "on" and self.word(one.start - 2) in READING  # "sitting on five"
         ends = not after or after in FOLLOW or after in STARTERS
         if not before and one.small:
             ends = not after
-        return precise or near or ((before in READING or alone) and ends)
+        return precise or near or ((before in READING or alone or stays or self.echoes(one)) and ends)
+
+    def echoes(self, one: Unsaid) -> bool:
+        """Whether a number is about what was read a moment ago (*no different, ninety six*)."""
+        return not one.small and any(
+            self.memory.turn - past.turn <= 3 and 0 < _far(one.value or 0, past.value) < 0.04
+            for past in self.memory.readings[-4:]
+        )
 
     def best(self, one: Unsaid) -> Guess | None:
         """The likeliest meaning of a number, or None to leave it alone."""
@@ -291,7 +306,7 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
 def _supply(guesser: Guesser, notes: Notes) -> None:
     taken = notes.taken()
     pair: Guess | None = None
-    for one in unsaid(notes):
+    for one in _parted(guesser, unsaid(notes)):
         if any(taken[one.start : one.end]):
             pair = None
             continue
@@ -304,6 +319,21 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
         made = _made(notes, one, pair, value, one.range and (not one.of or partner is not None))
         notes.entities.append(made)
         guesser.here.append(as_spoken(made, guesser.memory.turn))
+
+
+def _parted(guesser: Guesser, numbers: list[Unsaid]) -> Iterator[Unsaid]:
+    """The numbers, a row without a pause parted where its pieces are much likelier (*sagging 35, 28*)."""
+    for one in numbers:
+        whole = guesser.best(one) if one.parts else None
+        best, cost = [one], whole.cost - _PARTED if whole else LIMIT
+        for parts in one.parts:
+            guesses = [guesser.best(part) for part in parts]
+            found = [guess for guess in guesses if guess]
+            same = len(found) == len(parts) and len({(g.quantity, g.unit) for g in found}) == 1
+            spread = 0.5 * sum(_far(a.value or 0, b.value or 0) for a, b in pairwise(parts))
+            if same and max(g.cost for g in found) + spread < cost:
+                best, cost = list(parts), max(g.cost for g in found) + spread
+        yield from best
 
 
 def _made(notes: Notes, one: Unsaid, guess: Guess, value: float, ranged: bool) -> Measurement:

@@ -55,10 +55,15 @@ class Repairer:
             left = breaks[place - 1] if place else 0
             right = breaks[place] if place < len(breaks) else right
         for variant in variants or ():
-            if variant.fits(words, i, left, right):
+            if variant.fits(words, i, left, right) and not self._named(variant, words, i, left, right):
                 return _guess(variant, i), variant.rule
         guess = self.guesser.guess(words, i, left, right)
         return None if guess is None else (guess, "repair.sound")
+
+    def _named(self, variant: Variant, words: list[str], i: int, left: int, right: int) -> bool:
+        """Whether a word makes a name of the trade as it was heard: *filler neck* is no slip."""
+        one = len(variant.heard) == 1 and variant.rule != "repair.shop"
+        return one and self.guesser.named(words, i, left, right)
 
 
 def _guess(variant: Variant, i: int) -> Guess:

@@ -123,6 +123,10 @@ class Guesser:
             return True
         return at[1] < clause[1] and (base, singular(words[at[1]])) in self._pairs
 
+    def named(self, words: Sequence[str], i: int, left: int, right: int) -> bool:
+        """Whether the word at ``i`` makes a phrase of the trade with a neighbour, as it stands."""
+        return self._pair(words, (i, i + 1), words[i], (left, right))
+
     def _one(self, words: Sequence[str], i: int, left: int, right: int) -> Guess | None:
         word = words[i]
         state = self.state(word)

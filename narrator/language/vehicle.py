@@ -44,7 +44,7 @@ def _year(row: list[Figure], words: list[str]) -> tuple[int, bool, int] | None:
     if len(row) == 1 and value < 100:
         if value < 10 and first and words[first - 1] in ("oh", "o"):
             return 2000 + int(value), False, first - 1
-        if row[0].form == "zeroed" or 10 <= value < 40:
+        if row[0].form == "zeroed" or 10 <= value <= 30:
             return 2000 + int(value), False, first
         if value >= 40:
             return 1900 + int(value), False, first
