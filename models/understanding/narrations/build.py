@@ -176,10 +176,11 @@ def main(arguments: list[str] | None = None) -> int:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("names", nargs="*", metavar="NAME")
+    parser.add_argument("--folder", type=Path, default=HERE, help="where the narrations are")
     parser.add_argument("--out", type=Path, default=HERE / "built")
     parser.add_argument("--check", action="store_true", help="proofread instead of building")
     options = parser.parse_args(arguments)
-    paths = sources(options.names)
+    paths = sources(options.names, options.folder)
     if options.check:
         return report(paths)
     for path in paths:
