@@ -15,7 +15,7 @@ from narrator.job.mention import Mention
 from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
 from narrator.job.record import FastenerRow, SizeRow
-from narrator.job.repeats import is_again
+from narrator.job.repeats import is_again, names_side
 from narrator.job.turning import CLEAR, Way, is_no_event, way
 from narrator.values import Size
 
@@ -31,9 +31,17 @@ _SOON = 2
 class FastenerLedger(Entries):
     """Reads the lines of one session in order."""
 
+    _sided = 0
+    """The latest line that named a side."""
+
     def read(self, line: Line) -> None:
         """Take in one line."""
         self._turn += 1
+        self._read(line)
+        if names_side(line):
+            self._sided = line.id
+
+    def _read(self, line: Line) -> None:
         if line.does("aside") or (line.does("concern", "hypothesis") and not line.does("step")):
             return
         motion = Motion(line)
@@ -281,6 +289,10 @@ class FastenerLedger(Entries):
 
     def _again(self, line: Line, motion: Motion) -> None:
         events = [e for e in self.events if e.round == self.events[-1].round]
+        if names_side(line) and any(
+            e.group.off > 0 for e in events
+        ):  # "left leg out, two bolts", "same on the right"
+            events = [e for e in events if e.line >= self._sided] or events
         off, on = motion.says_off(), motion.says_on()
         half_done = any(e.group.off > 0 and e.change == "installed" for e in events)
         only: Change | None = "removed" if off and not on else None

@@ -7,6 +7,8 @@ from narrator.values import Measurement, Position
 
 _SIDE = frozenset(("side", "other", "opposite", "left", "right"))
 
+_SIDES = _SIDE | {"nearside", "offside", "driver", "driver's", "passenger", "passenger's"}
+
 
 def is_again(line: Line) -> bool:
     """*Same again on the other side*, *same nuts and bolts as before*."""
@@ -16,3 +18,8 @@ def is_again(line: Line) -> bool:
         if not sided or line.entities(Measurement) or line.does("plan", "caution", "confirmed"):
             return False
     return line.has("repeat.same_again") or ("same" in words and "before" in words)
+
+
+def names_side(line: Line) -> bool:
+    """Whether a line names a side of the machine."""
+    return not _SIDES.isdisjoint(line.tokens)
