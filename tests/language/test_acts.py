@@ -39,6 +39,8 @@ def test_an_absence_is_a_finding_and_settles_nothing() -> None:
 def test_what_is_cleared_by_name_is_cleared_whatever_else_the_line_tells() -> None:
     for text in ("pressure is up so there's no burnt valve", "it's clean so it isn't the air flow sensor"):
         assert by_model(notes(text), scores(result=0.9)).acts == ("result", "ruled_out")
+    for text in ("that rules out the brake hose", "so it isn't the pump"):
+        assert by_model(notes(text), scores(confirmed=0.9)).acts == ("ruled_out",)
     assert by_model(notes("so is it not the air flow sensor"), scores(hypothesis=0.9)).acts == ("hypothesis",)
 
 
