@@ -14,31 +14,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
-from narrator.hearing.moonshine_engine import END, START, Token, group_words, model_folder
+from narrator.hearing import moonshine_engine
+from narrator.hearing.moonshine_engine import END, START, TOKENS_A_SECOND, Token, group_words, model_folder
 from narrator.hearing.moonshine_model import MoonshineModel, State
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.slips import loop_start
 from narrator.hearing.timing import spread_times
 from narrator.values import SAMPLE_RATE, Word
 
-_TOKENS_A_SECOND = 6.5
 
-
-class Network(Protocol):
-    """The part of ``moonshine_model.MoonshineModel`` that is needed."""
-
-    tokens: list[bytes]
-
-    def encode(self, samples: NDArray[np.float32]) -> State:
-        """Read a piece of sound."""
-        ...
+class Network(moonshine_engine.Network, Protocol):
+    """That, and reading several tokens at once."""
 
     def begin(self, state: State, tokens: list[int]) -> NDArray[np.int64]:
         """The likeliest token after each of the first tokens."""
-        ...
-
-    def step(self, state: State, token: int) -> NDArray[np.float32]:
-        """Log probabilities of the token after ``token``."""
         ...
 
 
@@ -67,7 +56,7 @@ class EarlyDecoder:
 
     def _greedy(self, segment: Segment) -> list[int]:
         state = self._network.encode(segment.samples)
-        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * _TOKENS_A_SECOND)
+        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * TOKENS_A_SECOND)
         guess = self._guess[:limit]
         likeliest = self._network.begin(state, [START, *guess]).tolist()
         same = next((i for i, token in enumerate(guess) if token != likeliest[i]), len(guess))

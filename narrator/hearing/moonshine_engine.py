@@ -29,7 +29,7 @@ from narrator.settings import Settings
 from narrator.values import SAMPLE_RATE, Word
 
 _PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
-_TOKENS_A_SECOND = 6.5
+TOKENS_A_SECOND = 6.5
 """People do not say more than this (the model's makers use the same limit)."""
 _SHORTEST_SPLIT_S = 3.0
 _LOOP_SURE = -0.5
@@ -89,7 +89,7 @@ class MoonshineDecoder:
     def _greedy(self, segment: Segment) -> tuple[list[Token], bool]:
         """Tokens up to the end mark, the length limit or the start of a loop; whether there was a loop."""
         state = self._network.encode(segment.samples)
-        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * _TOKENS_A_SECOND)
+        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * TOKENS_A_SECOND)
         ids: list[int] = []
         tokens: list[Token] = []
         token = START
@@ -134,7 +134,7 @@ class SteeredDecoder(MoonshineDecoder):
         """
         if self._own is not None:
             self._own.refresh()
-        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * _TOKENS_A_SECOND)
+        limit = math.ceil(len(segment.samples) / SAMPLE_RATE * TOKENS_A_SECOND)
         texts = best_texts(self._beam, segment.samples, limit, self._steering, _plain)
         found = []
         for text, probability in zip(texts, share(texts), strict=True):

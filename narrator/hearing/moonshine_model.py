@@ -76,33 +76,30 @@ class MoonshineModel:
 
     def step(self, state: State, token: int) -> Floats:
         """Log probabilities of the token after ``token``, shape (tokens,); ``state`` moves on by one."""
-        inputs = {
-            "input_ids": np.array([[token]], np.int64),
-            "encoder_hidden_states": state.hidden,
-            "encoder_attention_mask": state.mask,
-            "use_cache_branch": np.array([state.begun]),
-            **state.cache,
-        }
-        outputs = dict(zip(self._outputs, self._decoder.run(None, inputs), strict=True))
-        self._go_on(state, outputs)
-        logits = outputs["logits"][0, -1]
-        shifted = logits - logits.max()
-        result: Floats = shifted - np.log(np.exp(shifted).sum())
-        return result
+        ids = np.array([[token]], np.int64)
+        return _log_softmax(self._logits(state, ids, state.hidden, state.cache, state.begun)[0, -1])
 
     def begin(self, state: State, tokens: list[int]) -> NDArray[np.int64]:
         """The likeliest token after each of ``tokens``, read at once as the first of a piece."""
+        ids = np.array([tokens], np.int64)
+        likeliest: NDArray[np.int64] = self._logits(state, ids, state.hidden, state.cache, False)[0].argmax(1)
+        return likeliest
+
+    def _logits(
+        self, state: State, ids: NDArray[np.int64], hidden: Floats, cache: dict[str, Floats], cached: bool
+    ) -> Floats:
+        """Scores (texts, tokens, vocabulary) of what follows ``ids`` (texts, tokens); ``state`` moves on."""
         inputs = {
-            "input_ids": np.array([tokens], np.int64),
-            "encoder_hidden_states": state.hidden,
+            "input_ids": ids,
+            "encoder_hidden_states": hidden,
             "encoder_attention_mask": state.mask,
-            "use_cache_branch": np.array([False]),
-            **state.cache,
+            "use_cache_branch": np.array([cached]),
+            **cache,
         }
         outputs = dict(zip(self._outputs, self._decoder.run(None, inputs), strict=True))
         self._go_on(state, outputs)
-        likeliest: NDArray[np.int64] = outputs["logits"][0].argmax(1)
-        return likeliest
+        logits: Floats = outputs["logits"]
+        return logits
 
     def _go_on(self, state: State, outputs: dict[str, Floats]) -> None:
         """Keep what the step leaves for the next one; the encoder's part comes with the first step only."""
@@ -122,19 +119,16 @@ class MoonshineModel:
             name: part[rows] if ".decoder." in name and state.begun else np.repeat(part[:1], count, 0)
             for name, part in state.cache.items()
         }
-        inputs = {
-            "input_ids": np.array(tokens, np.int64)[:, None],
-            "encoder_hidden_states": np.repeat(state.hidden, count, 0),
-            "encoder_attention_mask": np.repeat(state.mask, count, 0),
-            "use_cache_branch": np.array([state.begun]),
-            **cache,
-        }
-        outputs = dict(zip(self._outputs, self._decoder.run(None, inputs), strict=True))
-        self._go_on(state, outputs)
-        logits = outputs["logits"][:, -1]
-        shifted = logits - logits.max(1, keepdims=True)
-        result: Floats = shifted - np.log(np.exp(shifted).sum(1, keepdims=True))
-        return result
+        ids = np.array(tokens, np.int64)[:, None]
+        hidden = np.repeat(state.hidden, count, 0)
+        return _log_softmax(self._logits(state, ids, hidden, cache, state.begun)[:, -1])
+
+
+def _log_softmax(logits: Floats) -> Floats:
+    """Log probabilities over the last axis."""
+    shifted = logits - logits.max(-1, keepdims=True)
+    result: Floats = shifted - np.log(np.exp(shifted).sum(-1, keepdims=True))
+    return result
 
 
 def _session(path: Path, options: onnxruntime.SessionOptions) -> onnxruntime.InferenceSession:

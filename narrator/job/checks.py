@@ -77,15 +77,13 @@ class Checks:
         elif self._finds(line, diagnosis):
             self._result(line)
         elif line.does("step") and self.waiting:
-            self.checks[-1].last = (
-                len(self.lines) - 1
-            )  # work that the test needs: *two bolts out for the coils*
+            self.checks[-1].last = len(self.lines) - 1  # work that it needs: *two bolts out for the coils*
         elif line.does("ruled_out", "confirmed", "hypothesis", "step", "part", "plan", "concern"):
             self._open = False
 
     def _finds(self, line: Line, diagnosis: Diagnosis) -> bool:
         """Whether a line that is no test in so many words reports what looking at a suspect gave."""
-        waiting = self._waiting()
+        waiting = self._just_set_up()
         if line.does("aside", "part", "plan", "concern", "hypothesis"):
             return False
         if line.does("observation") and waiting:
@@ -100,7 +98,7 @@ class Checks:
                 return True
         return False
 
-    def _waiting(self) -> bool:
+    def _just_set_up(self) -> bool:
         """Whether the line before set up a test that has no result yet."""
         return self.waiting and self.checks[-1].last == len(self.lines) - 2
 
@@ -119,7 +117,7 @@ class Checks:
 
     def _set_up(self, line: Line) -> None:
         told = line.does("result") or (abs(tone(line)) >= _TOLD and bool(line.main_components()))
-        if self._waiting() and not (told and self._elsewhere(line)):
+        if self._just_set_up() and not (told and self._elsewhere(line)):
             self.checks[-1].add(line, len(self.lines) - 1, told)
         else:
             self._begin(line, told)

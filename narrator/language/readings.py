@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING, TypeGuard
 
-from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, USUAL, WEAK, role_of
-from narrator.language.measurements import VOLTS_MOST, Unsaid, unsaid
+from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, USUAL, WEAK
+from narrator.language.measurements import VOLTS_MOST, Unsaid
 from narrator.language.numberwords import STARTERS
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
@@ -34,8 +33,6 @@ _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
 _SAME = 0.3
 """What speaks for a value that was read before, to the last figure."""
-_PARTED = 0.6
-"""How much likelier the parts of a row must be than the row read as one number."""
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
 SCALED = {"thou": "in", "millibar": "bar"}
@@ -76,14 +73,14 @@ def as_spoken(entity: Measurement, turn: int) -> Reading:
     return Reading(turn, entity.quantity, unit, value, entity.unit_said, entity.at)
 
 
-def _far(value: float, other: float) -> float:
+def distance(value: float, other: float) -> float:
     """How unlike two values of one quantity are."""
     if value == 0 or other == 0 or (value < 0) != (other < 0):
         return 0.4
     return 0.35 * abs(math.log(value / other))
 
 
-def _value(one: Unsaid, quantity: str) -> float | None:
+def value_as(one: Unsaid, quantity: str) -> float | None:
     """The number as a value of a quantity: volts, and figures that make no other number, imply the point."""
     if one.single or one.decimal is None:
         return one.value
@@ -127,7 +124,7 @@ class Guesser:
         for past in (*self.here, *reversed(self.memory.readings)):
             if past.quantity != quantity or past.unit in odd:
                 continue
-            cost = _far(value, past.value) + min(1.0, 0.03 * (self.memory.turn - past.turn))
+            cost = distance(value, past.value) + min(1.0, 0.03 * (self.memory.turn - past.turn))
             if best is None or cost < best[0]:
                 best = cost, past.unit
         return (best[1], best[0]) if best and best[0] < _TOO_FAR else (self.usual(quantity, value), _UNUSUAL)
@@ -151,7 +148,7 @@ class Guesser:
             gap = start - one.end if after else one.start - end
             row = CONTEXT[ident]
             quantity = str(row["quantity"])
-            value = _value(one, quantity)
+            value = value_as(one, quantity)
             if not 0 <= gap <= (4 if after else 9) or not self.fits(one, quantity, value) or value is None:
                 continue
             unit, unlike = ("in", 0.0) if one.inches else self.unit_for(quantity, value)
@@ -183,13 +180,15 @@ class Guesser:
     def remembered(self, one: Unsaid) -> Iterator[Guess]:
         """From what this utterance or earlier ones measured."""
         for past in self.here:
-            if (value := _value(one, past.quantity)) is not None:
+            if (value := value_as(one, past.quantity)) is not None:
                 gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
-                cost = 0.45 + 0.04 * gap + _far(value, past.value) - _SAME * (value == past.value)
+                cost = 0.45 + 0.04 * gap + distance(value, past.value) - _SAME * (value == past.value)
                 yield Guess(cost, past.quantity, past.unit, "unsaid.utterance")
         for past in self.times if not self.here else ():
             if one.value is not None:
-                yield Guess(1.0 + _far(one.value, past.value), past.quantity, past.unit, "unsaid.utterance")
+                yield Guess(
+                    1.0 + distance(one.value, past.value), past.quantity, past.unit, "unsaid.utterance"
+                )
         if (
             one.value
             and 600 <= one.value <= 12000
@@ -199,12 +198,12 @@ class Guesser:
             yield Guess(1.4, "speed", "rpm", "unsaid.round")
         order: dict[tuple[str, str], int] = {}
         for past in reversed(self.memory.readings):
-            value = _value(one, past.quantity)
+            value = value_as(one, past.quantity)
             if value is None or past.quantity == "torque":
                 continue
             newer = order.setdefault((past.quantity, past.unit), len(order))
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
-            far = _far(value, past.value)
+            far = distance(value, past.value)
             close = 0.0 if self.here else 0.5 + _SAME * (value == past.value != int(value))
             cost = 0.9 + age + 0.15 * newer + far - (close if far < 0.04 else 0.0)
             yield Guess(cost, past.quantity, past.unit, "unsaid.memory")
@@ -216,7 +215,7 @@ class Guesser:
     def focused(self, one: Unsaid) -> Iterator[Guess]:
         """From telling words of the last utterances."""
         for turn, quantity in self.memory.focus[-3:]:
-            value, age = _value(one, quantity), self.memory.turn - turn
+            value, age = value_as(one, quantity), self.memory.turn - turn
             if age > 3 or quantity == "torque" or not self.fits(one, quantity, value) or value is None:
                 continue
             unit, unlike = self.unit_for(quantity, value)
@@ -261,7 +260,7 @@ class Guesser:
     def echoes(self, one: Unsaid) -> bool:
         """Whether a number is about what was read a moment ago (*no different, ninety six*)."""
         return not one.small and any(
-            self.memory.turn - past.turn <= 3 and 0 < _far(one.value or 0, past.value) < 0.04
+            self.memory.turn - past.turn <= 3 and 0 < distance(one.value or 0, past.value) < 0.04
             for past in self.memory.readings[-4:]
         )
 
@@ -283,70 +282,4 @@ def is_reading(entity: object) -> TypeGuard[Measurement]:
         isinstance(entity, Measurement)
         and entity.unit not in (None, "mi", "km", "deg")
         and entity.quantity not in _SILENT
-    )
-
-
-def supply_readings(memory: Memory, notes: Notes) -> None:
-    """Give the numbers without a unit their quantity and unit, and remember what was measured."""
-    contexts = CONTEXTS.all(notes.words)
-    if "unsaid" in notes.scratch:
-        _supply(Guesser(memory, notes), notes)
-    memory.focus.extend(
-        (memory.turn, str(CONTEXT[ident]["quantity"])) for _, _, (ident, hint) in contexts if not hint
-    )
-    del memory.focus[:-6]
-    for entity in notes.entities:
-        if isinstance(entity, Measurement) and entity.rule == "unit.degree":
-            memory.readings.append(Reading(memory.turn, "temperature", memory.degrees(), entity.value, False))
-        elif is_reading(entity):
-            memory.readings.append(as_spoken(entity, memory.turn))
-    del memory.readings[:-KEEP]
-
-
-def _supply(guesser: Guesser, notes: Notes) -> None:
-    taken = notes.taken()
-    pair: Guess | None = None
-    for one in _parted(guesser, unsaid(notes)):
-        if any(taken[one.start : one.end]):
-            pair = None
-            continue
-        partner, pair = pair, guesser.best(one)
-        if one.of and partner is not None:
-            pair = partner
-        value = _value(one, pair.quantity) if pair else None
-        if pair is None or value is None:
-            continue
-        made = _made(notes, one, pair, value, one.range and (not one.of or partner is not None))
-        notes.entities.append(made)
-        guesser.here.append(as_spoken(made, guesser.memory.turn))
-
-
-def _parted(guesser: Guesser, numbers: list[Unsaid]) -> Iterator[Unsaid]:
-    """The numbers, a row without a pause parted where its pieces are much likelier (*sagging 35, 28*)."""
-    for one in numbers:
-        whole = guesser.best(one) if one.parts else None
-        best, cost = [one], whole.cost - _PARTED if whole else LIMIT
-        for parts in one.parts:
-            guesses = [guesser.best(part) for part in parts]
-            found = [guess for guess in guesses if guess]
-            same = len(found) == len(parts) and len({(g.quantity, g.unit) for g in found}) == 1
-            spread = 0.5 * sum(_far(a.value or 0, b.value or 0) for a, b in pairwise(parts))
-            if same and max(g.cost for g in found) + spread < cost:
-                best, cost = list(parts), max(g.cost for g in found) + spread
-        yield from best
-
-
-def _made(notes: Notes, one: Unsaid, guess: Guess, value: float, ranged: bool) -> Measurement:
-    at, scaled = (one.start, one.end), guess.unit in SCALED
-    return Measurement(
-        span=notes.span(*at),
-        at=at,
-        rule=f"{guess.rule}.{guess.unit}" if scaled else guess.rule,
-        quantity=guess.quantity,
-        value=round(value / 1000, 9) if scaled else value,
-        unit=SCALED.get(guess.unit, guess.unit),
-        role=role_of(notes, at, guess.quantity, ranged),
-        unit_said=False,
-        range=ranged,
-        sure=round(max(0.3, 1.0 - 0.2 * guess.cost), 2),
     )

@@ -14,7 +14,8 @@ from narrator.language.context import role_of
 from narrator.language.locale import Locale
 from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
-from narrator.language.readings import Reading, supply_readings
+from narrator.language.readings import Reading
+from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
 from narrator.language.vehicle import name_without_year
 from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle

@@ -12,7 +12,6 @@ import os
 import subprocess
 import sys
 import threading
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -168,8 +167,3 @@ class Apart:
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
-
-
-def as_row(shown: Understanding) -> dict[str, Any]:
-    """As it goes over the pipe."""
-    return asdict(shown)

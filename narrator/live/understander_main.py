@@ -6,11 +6,12 @@ import json
 import os
 import signal
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from narrator.errors import NarratorError
-from narrator.live.understander import Here, as_row
+from narrator.live.understander import Here
 
 
 def main() -> None:
@@ -30,7 +31,7 @@ def answered(here: Here, question: dict[str, Any]) -> dict[str, Any]:
     try:
         if "name" in question:
             return {"answer": here.answer(question["session"], question["name"], "")}
-        return as_row(here.show(question["session"]))
+        return asdict(here.show(question["session"]))
     except NarratorError as error:
         return {"code": error.code, "why": error.message}
 
