@@ -6,6 +6,8 @@ from narrator.job.line import Line
 from narrator.job.record import MeasurementRow, OdometerRow, VehicleRow
 from narrator.values import Measurement, Odometer, Vehicle, Vin
 
+_OF_THE_ROAD = frozenset(("mi", "km", "mph", "km/h"))
+
 
 class Measures:
     """Every measurement outside of asides."""
@@ -14,20 +16,24 @@ class Measures:
         self.rows: list[MeasurementRow] = []
 
     def read(self, line: Line, focus: str | None) -> None:
-        """Take in one line; ``focus`` is the component under test, for readings that name none."""
+        """Take in one line; ``focus`` is the component under test, for readings that name none.
+
+        A torque that is set or a distance driven is none of the test's.
+        """
         if line.acts == {"aside"}:
             return
         for m in line.entities(Measurement):
             if m.unit is None:
                 continue
             near = min(line.components, key=lambda c: abs(c.at[0] - m.at[0]), default=None)
+            tested = None if m.role == "setting" or m.unit in _OF_THE_ROAD else focus
             conditions = [c.text for c in line.cues("condition")]
             self.rows.append(
                 MeasurementRow(
                     quantity=m.quantity,
                     value=m.value,
                     unit=m.unit,
-                    component=near.name if near else focus,
+                    component=near.name if near else tested,
                     condition=", ".join(conditions) or None,
                     utterance=line.id,
                     role=m.role,

@@ -14,6 +14,11 @@ _EMPTY = frozenset(
 _ALIKE = dict.fromkeys(("harness", "loom", "wires", "wire"), "wiring")
 """Names of one thing that stay apart in the vocabulary but not on the suspects' table."""
 
+_OPPOSITE = tuple(
+    frozenset(pair.split("|")) for pair in ("upper|lower", "left|right", "front|rear", "inner|outer")
+)
+"""Places of which a thing has one: the upper pin is not the lower one."""
+
 
 def words(name: str) -> tuple[str, ...]:
     """The words of a name that carry meaning (all of them where none would be left)."""
@@ -31,6 +36,8 @@ def likeness(said: str, known: str) -> float:
     if said == known:
         return 1.0
     a, b = (tuple(_ALIKE.get(w, w) for w in words(name)) for name in (said, known))
+    if any(pair <= set(said.split()) ^ set(known.split()) for pair in _OPPOSITE):
+        return 0.0
     if a == b:
         return 0.95
     short, long = (a, b) if len(a) <= len(b) else (b, a)

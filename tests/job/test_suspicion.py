@@ -107,3 +107,25 @@ def test_work_that_a_test_needs_does_not_end_it() -> None:
     )
     assert [(row.outcome, row.utterances) for row in told.tests] == [("pass", [2, 5])]
     assert not told.verifications
+
+
+def test_the_upper_one_is_not_the_lower_one() -> None:
+    assert likeness("upper slide pin", "lower slide pin") == 0.0
+    assert likeness("slide pin", "lower slide pin") >= 0.7
+    told = record(
+        ("result", "upper slide pin moves free"),
+        ("result", "the lower slide pin is stuck solid"),
+    )
+    assert [row.component for row in told.tests] == ["upper slide pin", "lower slide pin"]
+
+
+def test_a_torque_set_and_a_road_driven_are_none_of_the_tests() -> None:
+    told = record(
+        ("test", "spin the wheel bearing by hand"),
+        ("result", "there is two thou of play"),
+        ("step", "torque those to thirty five newton metres"),
+        ("verification", "road test ten miles"),
+    )
+    assert [(row.unit, row.component) for row in told.measurements] == [
+        ("in", "wheel bearing"), ("N.m", None), ("mi", None),
+    ]  # fmt: skip
