@@ -38,6 +38,8 @@ _RIM = frozenset(("play", "rock", "rocking", "wheel", "o'clock", "clock"))
 _TIME = re.compile(r"\d:\d\d(?!\d)")
 _ROCK = frozenset(("rock", "rocking", "rocked", "o'clock", "clock"))
 _GRADE = frozenset(("of", "a", "an", "the", "this", "that"))
+_MOVED = frozenset(("off", "on", "out", "in", "back"))
+_REACHED = frozenset(("it", "they", "we", "she", "he", "you", "i", "the"))
 _OF_READING = frozenset(("it", "that", "draw", "drain"))
 VOLTS_MOST = 60.0
 """Above this a spoken *twelve sixty five* volts is read as 12.65."""
@@ -111,6 +113,8 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
     )  # "17s" beside bolts
     if beside or is_rating(notes, hit, piece.end) or _describes(notes, piece, hit):
         return
+    if notes.words[max(0, piece.start - 2) : piece.start] == ["not", "even"] and piece.value == 1:
+        return  # "not even one ohm": less than anything
     unit = choose_unit(notes, hit, piece.start)
     if unit.symbol == "turn" and piece.value == 0:
         return  # "zero turn mower"
@@ -186,7 +190,9 @@ def _skip(notes: Notes, piece: Piece) -> bool:
     after = _word(notes, piece.end)
     if before == "of" and earlier in RULE_OF:
         return True
-    if before in SKIP_BEFORE or f"{earlier} {before}" in SKIP_BEFORE or after in ("o'clock", "oclock"):
+    if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
+        return True
+    if before in SKIP_BEFORE and not (before == "by" and after in _REACHED and _measured(notes)):
         return True
     if piece.value in (12, 6, 9, 3) and not (_RIM if piece.range else _ROCK).isdisjoint(words):
         return True  # play at "12 to 6", rocked at "twelve and six"
@@ -194,6 +200,8 @@ def _skip(notes: Notes, piece: Piece) -> bool:
         return True  # "zero it"
     if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row):
         return True  # "one two three four"
+    if _counted(notes, piece, before, after):
+        return True
     last = piece.row[-1]
     if last.form == "group" or (last.form == "fraction" and not last.written and piece.value == 0.5):
         return True
@@ -201,11 +209,29 @@ def _skip(notes: Notes, piece: Piece) -> bool:
         return True
     if before == "by" and earlier in RULE_OF:
         return True
+    if after == "'s" and len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13:
+        return True  # "two's point nine": a cylinder, a cell
     if after == "by" and (
         _word(notes, piece.end + 1) in STARTERS or _word(notes, piece.end + 1)[:1].isdigit()
     ):
         return True
     return _counts(notes, piece, after)
+
+
+def _counted(notes: Notes, piece: Piece, before: str, after: str) -> bool:
+    """*one two three torx screws*, *that's four off and four on*: what is counted beside fasteners."""
+    named = [e for e in notes.entities if isinstance(e, Fastener)]
+    if not named or piece.row[-1].form != "whole":
+        return False
+    if [f.value for f in piece.row] == [1, 2] and any(e.at[0] == piece.end for e in named):
+        return True
+    small = piece.value is not None and piece.value <= 20 and len(piece.row) == 1
+    return small and after in _MOVED and before not in ("to", "at", "by")
+
+
+def _measured(notes: Notes) -> bool:
+    """Whether a reading with its unit stands before: *it begins at eighty one degrees and by ninety ...*."""
+    return any(isinstance(e, Measurement) and e.quantity != "time" for e in notes.entities)
 
 
 def _clock(notes: Notes, piece: Piece) -> bool:

@@ -119,6 +119,8 @@ class _Parser:
             word = self.words[i]
             if digits and self.word(i + 1) in POINTS:
                 break  # "three point one three point one"
+            if digits and self.word(i + 1) == "'s" and self.word(i + 2) in STARTERS:
+                break  # "one's point eight two's point nine"
             if word in DIGITS and (word != "o" or i > start or self.word(i + 1) in DIGITS):
                 digits += str(int(DIGITS[word]))
                 i += 1

@@ -14,7 +14,7 @@ from narrator.language.units import UnitHit, unit_at
 
 _RANGE = frozenset(("to", "or", "through", "thru", "till", "-", "and"))
 _MINUS = frozenset(("minus", "-"))
-_WHICH = frozenset(load("numbers")["which"][0]["words"])
+_WHICH, _ORDER = (frozenset(row["words"]) for row in load("numbers")["which"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
 LIST_LEAST, LIST_MOST = 20, 999
 """Between these lie the values of a list said in one breath (*one forty one thirty eight one forty two*)."""
@@ -140,7 +140,16 @@ def _unit(notes: Notes, last: Figure, taken: list[bool]) -> UnitHit | None:
         return None
     part = last.value < 1 or last.form == "fraction"
     hit = unit_at(notes.words, last.end, clinging=last.written, part=part)
-    return None if hit and any(taken[hit.start : hit.end]) else hit
+    if hit and (any(taken[hit.start : hit.end]) or _ordinal(notes, hit)):
+        return None
+    return hit
+
+
+def _ordinal(notes: Notes, hit: UnitHit) -> bool:
+    """Whether *second* tells an order, no time: *first one eleven nine, second one ten two*."""
+    if hit.words != ("second",):
+        return False
+    return notes.words[hit.end : hit.end + 1] == ["one"] or "first" in notes.words[: hit.start]
 
 
 def _minus(notes: Notes, start: int) -> bool:
@@ -161,7 +170,7 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     if len(row) > 1 and first.start and notes.words[first.start - 1] == "all":
         return row[1:]  # "all three nine newton metres"
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
-    if len(row) > 1 and first.value == 1 and before in _WHICH and first.start > 1:
+    if len(row) > 1 and first.value == 1 and ((before in _WHICH and first.start > 1) or before in _ORDER):
         return row[1:]  # "the correct one twenty two newtons"
     if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= 20:
         return row[1:]  # "one sixty five on one, one sixty on two"

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeGuard
 
-from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, USUAL, WEAK
+from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, ROAD, USUAL, WEAK
 from narrator.language.measurements import VOLTS_MOST, Unsaid
 from narrator.language.numberwords import STARTERS
 from narrator.language.tokens import Notes
@@ -40,6 +40,7 @@ SCALED = {"thou": "in", "millibar": "bar"}
 _PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4}
 """Quantities that a number without a unit seldom takes up again."""
 _USUAL_VOLTS = (9.0, 15.9)
+_ROAD_UNITS = ("km/h", "mph")
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +153,8 @@ class Guesser:
             if not 0 <= gap <= (4 if after else 9) or not self.fits(one, quantity, value) or value is None:
                 continue
             unit, unlike = ("in", 0.0) if one.inches else self.unit_for(quantity, value)
+            if quantity == "time":
+                unit, unlike = str(row["unit"]), 0.0  # a stopwatch counts seconds, an hour meter hours
             named = SPOKEN.at(self.words, start) if quantity in _NAMED else None
             if named and named[0] == end and named[1].quantity == quantity:
                 unit, unlike = named[1].symbol, 0.0
@@ -176,6 +179,17 @@ class Guesser:
         if value is None or (one.fraction and quantity != "length") or (quantity == "speed" and value < 100):
             return False
         return bool(row["low"] <= value <= row["high"])
+
+    def road(self, one: Unsaid) -> Iterator[Guess]:
+        """How fast it goes: *hands off at seventy*, *the speed on the screen is four*."""
+        if one.value is None or one.value != int(one.value) or not 0 <= one.value <= 200 or one.fraction:
+            return
+        near = min((one.start - end for _, end, _ in ROAD.all(self.words) if end <= one.start), default=99)
+        if near > 8 or self.here:
+            return
+        unit = next((r.unit for r in reversed(self.memory.readings) if r.unit in _ROAD_UNITS), None)
+        by_locale = "mph" if self.memory.locale.distance() == "mi" else "km/h"
+        yield Guess(0.7 + 0.08 * near, "speed", unit or by_locale, "unsaid.road")
 
     def remembered(self, one: Unsaid) -> Iterator[Guess]:
         """From what this utterance or earlier ones measured."""
@@ -211,6 +225,8 @@ class Guesser:
             yield Guess(1.6, "voltage", "V", "unsaid.usual")
         if one.inches and one.value is not None and one.value < 4:
             yield Guess(0.7, "length", "in", "unsaid.fraction")
+        if one.exact and one.value is not None and 0 < one.value < 0.2 and round(one.value, 2) != one.value:
+            yield Guess(1.5, "length", "in", "unsaid.thousandths")
 
     def focused(self, one: Unsaid) -> Iterator[Guess]:
         """From telling words of the last utterances."""
@@ -245,8 +261,10 @@ class Guesser:
         """Whether the words around a number allow a reading at all."""
         before = self.word(one.start - 1)
         after = self.word_after(one)
-        if before in ("a", "an") and one.single and not one.exact:
+        if before in ("a", "an", "the") and one.single and not one.exact:
             return False  # "the cable's a thirteen"
+        if before == "the" and one.value is not None and one.value >= 100:
+            return False  # "the six fifty": a model
         near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
         near = near and not (one.small and before in ("on", "for", "in", "number"))
         precise = not one.single or one.exact or (one.value is not None and one.value != int(one.value))
@@ -269,7 +287,9 @@ class Guesser:
         torque = self.torque(one)
         if not torque and not self.licensed(one):
             return None
-        guesses = [*torque, *self.contextual(one), *self.remembered(one), *self.focused(one)]
+        guesses = [
+            *torque, *self.contextual(one), *self.road(one), *self.remembered(one), *self.focused(one)
+        ]  # fmt: skip
         found = min(guesses, key=lambda g: g.cost, default=None)
         weak = self.word(one.start - 1) in WEAK
         limit = LIMIT if not one.small else LIMIT_WEAK if weak else LIMIT_SMALL
