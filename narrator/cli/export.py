@@ -84,7 +84,9 @@ def _one(home: Path, ident: str, kind: str, out: Path | None, names: tuple[str, 
 
 def _markdown(record: Record, row: SessionRow) -> str:
     """The sheet, and below it every line that was said."""
-    meta = SheetMeta(shop=load_settings().shop, date=row.started[:10], session=row.id)
+    meta = SheetMeta(
+        shop=load_settings().shop, date=row.started[:10], session=row.id, vehicle=row.vehicle or ""
+    )
     return render_markdown(view(record, meta)) + "\n" + to_markdown(record, "What was said")
 
 

@@ -70,7 +70,8 @@ def command(  # noqa: PLR0917 - click passes them by name
     loaded = _load(source, settings, engine)
     shop = settings.shop if shop is None else shop
     sheet = view(
-        loaded.record, SheetMeta(shop, loaded.date if date is None else date, loaded.name, technician)
+        loaded.record,
+        SheetMeta(shop, loaded.date if date is None else date, loaded.name, technician, loaded.vehicle),
     )
     folder = out or Path("sheet-out") / (re.sub(r"[^\w.-]+", "-", loaded.name).strip(".-") or "sheet")
     written = write_sheet(
@@ -87,12 +88,14 @@ def command(  # noqa: PLR0917 - click passes them by name
 
 @dataclass(frozen=True, slots=True)
 class _Loaded:
-    """A record, the name to file it under, its date where known, and what broke while it was heard."""
+    """A record, the name to file it under, its date where known, what broke while it was heard, and the
+    vehicle that a kept session was begun with."""
 
     record: Record
     name: str
     date: str = ""
     broken: NarratorError | None = None
+    vehicle: str = ""
 
 
 def _load(source: str, settings: Settings, engine: str | None) -> _Loaded:
@@ -139,8 +142,9 @@ def _from_store(typed: str, settings: Settings) -> _Loaded:
 
     with Reader(settings.home) as reader:
         ident = reader.resolve(typed)
-        started = next(row.started for row in reader.sessions() if row.id == ident)
-    return _Loaded(current_record(settings.home, ident), ident, started[:10])
+        row = next(row for row in reader.sessions() if row.id == ident)
+    record = current_record(settings.home, ident)
+    return _Loaded(record, ident, row.started[:10], vehicle=row.vehicle or "")
 
 
 def _from_sound(path: Path, settings: Settings, engine: str | None) -> _Loaded:

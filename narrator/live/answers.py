@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from narrator.hearing.control import Name
-from narrator.job.record import FastenerRow, MeasurementRow, Record
+from narrator.job.record import FastenerRow, HypothesisRow, MeasurementRow, Record
 from narrator.live.view import Understanding
 
 _SAID = {
@@ -43,12 +43,24 @@ def fastener(row: FastenerRow) -> str:
     return f"{out} {row.kind}{'s' if out != 1 else ''}{size}{where}"
 
 
+def suspect(row: HypothesisRow) -> str:
+    """The thing and its fault (``relay, dirty contacts``): short enough to be heard or seen from afar."""
+    if not row.component:
+        return row.statement.strip(" .")
+    return row.component if not row.fault else f"{row.component}, {row.fault}"
+
+
+def _suspects(record: Record, status: str) -> tuple[str, ...]:
+    """Those that stand so, each named once."""
+    return tuple(dict.fromkeys(suspect(row) for row in record.hypotheses if row.status == status))
+
+
 def understanding(record: Record) -> Understanding:
     """What the screen shows of a record."""
     told = [row.clean for row in record.utterances if not row.struck]
     return Understanding(
         tuple(told[-_LAST_LINES:]),
-        tuple(h.statement for h in record.hypotheses if h.status == "open"),
+        _suspects(record, "open"),
         tuple(fastener(row) for row in record.fasteners if row.removed > row.installed),
         len(record.looks),
     )
@@ -65,17 +77,17 @@ def _last(rows: list[MeasurementRow], what: str) -> str:
 
 
 def _still_open(record: Record) -> str:
-    suspects = [h.statement for h in record.hypotheses if h.status == "open"]
-    items = [item.text for item in record.open_items]
+    suspects = _suspects(record, "open")
+    items = [item.text.strip(" .") for item in record.open_items]
     parts = [f"Suspects open: {'; '.join(suspects)}." if suspects else "No suspect is open."]
     parts.append(f"To do: {'; '.join(items)}." if items else "Nothing is noted as still to do.")
     return " ".join(parts)
 
 
 def _summary(record: Record) -> str:
-    by = {status: [h.statement for h in record.hypotheses if h.status == status]
-          for status in ("confirmed", "ruled_out", "open")}  # fmt: skip
-    parts = [f"{len(record.utterances)} remarks."]
+    by = {status: _suspects(record, status) for status in ("confirmed", "ruled_out", "open")}
+    told = sum(not row.struck for row in record.utterances)
+    parts = [f"{told} remark{'s' if told != 1 else ''}."]
     parts += [f"Confirmed: {'; '.join(by['confirmed'])}."] if by["confirmed"] else ["No cause is confirmed."]
     parts += [f"Ruled out: {'; '.join(by['ruled_out'])}."] if by["ruled_out"] else []
     parts += [f"Open: {'; '.join(by['open'])}."] if by["open"] else []

@@ -88,7 +88,9 @@ class Brain:
 
     def _heard(self, job: Job, utterance: Utterance) -> None:
         deeds = self._deeds_of(job)
-        command = self._control.take(utterance, lambda: _sound(job, utterance), asked=bool(deeds.question))
+        command = self._control.take(
+            utterance, lambda: _sound(job, utterance), asked=deeds.asks(utterance.start)
+        )
         if self._paused():
             if command is not None and command.name == "go_on":
                 self._listening.go_on()

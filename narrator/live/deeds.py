@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Protocol
 
 from narrator.hearing.control import DESTRUCTIVE, Command, Name
+from narrator.language import Reader
 from narrator.live.job import Job
 from narrator.live.mending import mended
 from narrator.session import COMMAND
 from narrator.store import Writer
 from narrator.store.rows import Mark, Strike
-from narrator.values import Correction, Utterance
+from narrator.values import Correction, Utterance, Vehicle
 
 VOICE = "by voice"
 """Who struck or corrected, where it was said."""
@@ -45,6 +48,17 @@ def file_command(writer: Writer, session: str, utterance: Utterance, command: Co
         writer.add_strike(session, Strike(utterance.id, "narrator", when, reason))
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A question to be answered with yes or no: what would be done, and to which remark."""
+
+    command: Command
+    remark: Utterance | None
+    text: str
+    at: float
+    shown_until: float
+
+
 class Deeds:
     """Carries out the commands of one job, in order; gives what is to be said to the mechanic."""
 
@@ -61,19 +75,24 @@ class Deeds:
         self._answered, self._wall = answered, wall
         self._remarks: list[Utterance] = []
         self._wording: dict[int, str] = {}
-        self._asked: tuple[Command, float] | None = None
+        self._asked: _Asked | None = None
 
     @property
     def question(self) -> str:
-        """What waits to be answered with yes or no."""
-        return _question(self._asked[0], self._last()) if self._asked else ""
+        """What waits to be answered with yes or no, for the screen: it goes when the time is up."""
+        asked = self._asked
+        return asked.text if asked is not None and time.monotonic() < asked.shown_until else ""
+
+    def asks(self, at: float) -> bool:
+        """Whether a yes or no said at second ``at`` is an answer; one that comes too late is not."""
+        if self._asked is not None and at - self._asked.at > ANSWER_WITHIN_S:
+            self._asked = None
+        return self._asked is not None
 
     def narrated(self, utterance: Utterance) -> None:
         """A remark that was no command: the one that *the last* means from now on."""
         self._remarks = [*self._remarks[-9:], utterance]
         self._wording[utterance.id] = utterance.text
-        if self._asked and utterance.start - self._asked[1] > ANSWER_WITHIN_S:
-            self._asked = None
 
     def do(self, command: Command, utterance: Utterance) -> str:
         """Carry out a command, or ask first."""
@@ -86,22 +105,33 @@ class Deeds:
         if command.narration:
             self.narrated(utterance)
             self._wording[utterance.id] = command.narration
-        if self._asked and command.name in ("yes", "no"):
-            asked, self._asked = self._asked[0], None
-            return self._really(asked, utterance) if command.name == "yes" else "Left as it was."
-        self._asked = None
+        asked, self._asked = self._asked if self.asks(utterance.start) else None, None
+        if asked is not None and command.name in ("yes", "no"):
+            if command.name == "no":
+                return "Left as it was."
+            return self._really(asked.command, utterance, asked.remark)
         if command.name in DESTRUCTIVE:
-            self._asked = (command, utterance.end)
-            return self.question
+            return self._ask(command, utterance)
         return self._really(command, utterance)
 
-    def _really(self, command: Command, utterance: Utterance) -> str:
+    def _ask(self, command: Command, utterance: Utterance) -> str:
+        """Ask before it is done; what is asked about is settled now, whatever is said meanwhile."""
+        text, last = "End this job? Say yes or no.", None
+        if command.name == "strike_last":
+            last = self._last()
+            if last is None:
+                return "There is no remark to strike."
+            text = f"Strike '{self._wording[last.id].rstrip('.')}'? Say yes or no."
+        self._asked = _Asked(command, last, text, utterance.end, time.monotonic() + ANSWER_WITHIN_S)
+        return text
+
+    def _really(self, command: Command, utterance: Utterance, remark: Utterance | None = None) -> str:
         deeds: dict[str, Callable[[], str]] = {
             "begin_job": lambda: self.begin(command.text),
             "end_job": self.end,
             "pause": self.pause,
             "go_on": self.go_on,
-            "strike_last": self.strike,
+            "strike_last": lambda: self.strike(remark),
             "correct": lambda: self.correct(command.text),
             "mark": lambda: self.mark(utterance.start, command.text),
         }
@@ -115,8 +145,9 @@ class Deeds:
 
     def begin(self, vehicle: str) -> str:
         """Begin another job; what was narrated until now is the job before."""
-        self._listening.next_job(vehicle or None)
-        return f"New job{': ' + vehicle if vehicle else ''}."
+        name = vehicle_as_written(vehicle)
+        self._listening.next_job(name or None)
+        return f"New job{': ' + name if name else ''}."
 
     def end(self) -> str:
         """End this job; listening goes on for the next."""
@@ -133,14 +164,14 @@ class Deeds:
         self._listening.go_on()
         return "Listening."
 
-    def strike(self) -> str:
-        """Strike the last remark from the sheet; said again, the one before it."""
-        last = self._last()
-        if last is None:
+    def strike(self, remark: Utterance | None) -> str:
+        """Strike a remark from the sheet; asked again, the one before it."""
+        if remark is None:
             return "There is no remark to strike."
-        self._writer.add_strike(self._job.session, Strike(last.id, VOICE, self._wall(), "struck by voice"))
-        self._remarks = self._remarks[:-1]
-        return f"Struck: {self._wording[last.id]}."
+        strike = Strike(remark.id, VOICE, self._wall(), "struck by voice")
+        self._writer.add_strike(self._job.session, strike)
+        self._remarks = [one for one in self._remarks if one.id != remark.id]
+        return f"Struck: {self._wording[remark.id].rstrip('.')}."
 
     def correct(self, text: str) -> str:
         """Put ``text`` in the place of the last value of its kind; of the whole last remark where none is."""
@@ -164,7 +195,10 @@ class Deeds:
         return self._remarks[-1] if self._remarks else None
 
 
-def _question(command: Command, last: Utterance | None) -> str:
-    if command.name == "end_job":
-        return "End this job? Say yes or no."
-    return f"Strike '{last.text}'? Say yes or no." if last else "There is no remark to strike."
+def vehicle_as_written(said: str) -> str:
+    """*two thousand nine Ardenna Volo* as ``2009 Ardenna Volo``; what has no year and make stays as said."""
+    (row,) = Reader(use_model=False).read([Utterance(1, 0.0, 1.0, said)])
+    for one in row.entities:
+        if isinstance(one, Vehicle) and one.span == (0, len(said)):
+            return " ".join(str(part) for part in (one.year, one.make, one.model) if part)
+    return said

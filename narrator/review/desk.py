@@ -57,7 +57,7 @@ class Shown:
     def sheet(self) -> Sheet:
         """The sheet's words."""
         row = self.facts.session
-        return view(self.record, SheetMeta(self.shop, row.started[:10], row.id, ""))
+        return view(self.record, SheetMeta(self.shop, row.started[:10], row.id, vehicle=row.vehicle or ""))
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,12 +22,14 @@ _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\ufff
 
 @dataclass(frozen=True, slots=True)
 class SheetMeta:
-    """What a sheet says beside the record: shop, date (as printed), session, and who worked."""
+    """What a sheet says beside the record: shop, date (as printed), session, who worked, and the vehicle as
+    it was named when the job began, for a record that has none."""
 
     shop: str = ""
     date: str = ""
     session: str = ""
     technician: str = ""
+    vehicle: str = ""
 
 
 def view(record: Record, meta: SheetMeta | None = None) -> Sheet:
@@ -44,7 +46,7 @@ def view(record: Record, meta: SheetMeta | None = None) -> Sheet:
         closing.notes(record, said), _sign(record, meta),
     )  # fmt: skip
     return Sheet(
-        title=f"Job sheet: {vehicle_name(record)}",
+        title=f"Job sheet: {vehicle_name(record, meta)}",
         shop=meta.shop,
         lead=_lead(record, sections),
         sections=tuple(section for section in sections if section),
@@ -63,10 +65,11 @@ def _printable(value: Any) -> Any:
     return value
 
 
-def vehicle_name(record: Record) -> str:
-    """Year, make and model as far as they were said."""
+def vehicle_name(record: Record, meta: SheetMeta) -> str:
+    """Year, make and model as far as they were said; else what the job was begun with."""
     row = record.vehicle
-    return " ".join(str(part) for part in (row.year, row.make, row.model) if part) or "vehicle not said"
+    said = " ".join(str(part) for part in (row.year, row.make, row.model) if part)
+    return said or meta.vehicle or "vehicle not said"
 
 
 def _job(record: Record, meta: SheetMeta) -> Section:
@@ -79,7 +82,7 @@ def _job(record: Record, meta: SheetMeta) -> Section:
         odometer = units.with_sign(f"{row.odometer.value:,}", row.odometer.unit)
     length = clock(max((u.end for u in record.utterances), default=0.0))
     pairs = (
-        ("Vehicle", vehicle_name(record)), ("VIN", vin), ("Odometer", odometer),
+        ("Vehicle", vehicle_name(record, meta)), ("VIN", vin), ("Odometer", odometer),
         ("Date", meta.date or "____________________"), ("Session", meta.session or "not numbered"),
         ("Technician", meta.technician or "____________________"),
         ("Narration", f"{counted(len(record.utterances), 'line')} in {length}"),
@@ -108,6 +111,6 @@ def _lead(record: Record, sections: tuple[Section | None, ...]) -> str:
 
 def _sign(record: Record, meta: SheetMeta) -> Section:
     """Signature lines, with what is signed named again: they may stand alone on the last page."""
-    what = f"Sheet of: {vehicle_name(record)}" + (f", session {meta.session}" if meta.session else "")
+    what = f"Sheet of: {vehicle_name(record, meta)}" + (f", session {meta.session}" if meta.session else "")
     lines = Signatures((("Technician", meta.technician), ("Reviewed by", "")))
     return Section("sign", "Signed", (Note(what), lines))

@@ -12,6 +12,7 @@ from narrator.job.record import (
     VehicleRow,
 )
 from narrator.live.answers import answer, understanding
+from narrator.live.deeds import vehicle_as_written
 from narrator.live.mending import mended
 
 
@@ -46,7 +47,17 @@ RECORD = Record(
         HypothesisRow(
             id="H1", statement="alternator weak", component="alternator", status="open", history=[]
         ),
-        HypothesisRow(id="H2", statement="strap corroded", component="strap", status="confirmed", history=[]),
+        HypothesisRow(
+            id="H2",
+            statement="the strap is corroded, that is the cause",
+            component="strap",
+            fault="corroded",
+            status="confirmed",
+            history=[],
+        ),
+        HypothesisRow(
+            id="H3", statement="it is the alternator again", component="alternator", status="open", history=[]
+        ),
     ],
     fasteners=[
         FastenerRow(
@@ -84,12 +95,12 @@ EMPTY = RECORD.model_copy(
         ("open_fasteners", "Still off: 2 bolts 10 mm, air box.", "No fastener is off, as far as was said."),
         (
             "still_open",
-            "Suspects open: alternator weak. To do: bleed the rear.",
+            "Suspects open: alternator. To do: bleed the rear.",
             "No suspect is open. Nothing is noted as still to do.",
         ),
         (
             "summary",
-            "0 remarks. Confirmed: strap corroded. Open: alternator weak. 2 fasteners off.",
+            "0 remarks. Confirmed: strap, corroded. Open: alternator. 2 fasteners off.",
             "0 remarks. No cause is confirmed. 0 fasteners off.",
         ),
         ("help", "Say this.", "Say this."),
@@ -102,5 +113,18 @@ def test_answers_come_from_the_record_alone(name: str, said: str, nothing: str) 
 
 def test_the_screen_shows_what_is_open() -> None:
     shown = understanding(RECORD)
-    assert shown.suspects == ("alternator weak",)
+    assert shown.suspects == ("alternator",)
     assert shown.off == ("2 bolts 10 mm, air box",)
+
+
+@pytest.mark.parametrize(
+    ("said", "written"),
+    [
+        ("two thousand nine Ardenna Volo", "2009 Ardenna Volo"),
+        ("2009 ardenna volo", "2009 Ardenna Volo"),
+        ("the brown farm trailer", "the brown farm trailer"),
+        ("", ""),
+    ],
+)
+def test_a_job_is_begun_with_its_vehicle(said: str, written: str) -> None:
+    assert vehicle_as_written(said) == written

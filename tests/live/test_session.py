@@ -102,8 +102,16 @@ def test_no_leaves_it_and_the_question_is_shown(home: Path) -> None:
     )
     record = current_record(home, kept)
     assert [(row.text, row.struck) for row in record.utterances] == [
-        ("a loose strap", False),
-        ("another remark", True),  # the question that was open is about the last remark when it is answered
+        ("a loose strap", True),  # what was asked about, whatever was said meanwhile
+        ("another remark", False),
+    ]
+
+
+def test_a_yes_that_comes_too_late_strikes_nothing(home: Path) -> None:
+    session, (kept,) = listen(home, ["a loose strap", "#strike_last", "#yes"], pause=21.0, speed=30.0)
+    assert "There is nothing to answer." in session.log
+    assert [(row.text, row.struck) for row in current_record(home, kept).utterances] == [
+        ("a loose strap", False)
     ]
 
 

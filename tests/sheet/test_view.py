@@ -7,6 +7,7 @@ import dataclasses
 
 import pytest
 
+from narrator.job.record import VehicleRow
 from narrator.sheet.document import Facts, Items, Note, Table
 from narrator.sheet.view import STATEMENT, view
 from tests.sheet import golden
@@ -39,6 +40,15 @@ def test_head_names_vehicle_shop_and_state() -> None:
     assert SHEET.lead == (
         "The last check after the repair passed, as narrated. 1 FASTENER LEFT OVER. 4 items still open. 5 lines to look at."
     )
+
+
+def test_a_vehicle_that_only_began_the_job_stands_in_the_head() -> None:
+    record = golden.record().model_copy(update={"vehicle": VehicleRow()})
+    assert view(record, golden.META).title == "Job sheet: vehicle not said"
+    begun = view(record, dataclasses.replace(golden.META, vehicle="2009 Ardenna Volo"))
+    assert begun.title == "Job sheet: 2009 Ardenna Volo"
+    named = view(golden.record(), dataclasses.replace(golden.META, vehicle="2009 Ardenna Volo"))
+    assert named.title == SHEET.title
 
 
 def test_three_cs() -> None:
