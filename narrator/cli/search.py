@@ -16,7 +16,7 @@ from narrator.settings import load_settings
 from narrator.store import Reader
 from narrator.store.finding import OUTCOMES, STATUS, Answer, Wanted
 from narrator.store.rows import HIT_END, HIT_START, Hit
-from narrator.training.searches import forget_search, keep_search, saved_search, saved_searches
+from narrator.training.searches import find_jobs, forget_search, keep_search, saved_search, saved_searches
 
 _CONDITIONS: tuple[Callable[[Any], Any], ...] = (
     click.option("--concern", default="", help="Words of a line that tells the concern."),
@@ -32,6 +32,9 @@ _CONDITIONS: tuple[Callable[[Any], Any], ...] = (
         "--verified", default="", type=click.Choice(["", "pass", "fail"]), help="How the last check went."
     ),
     click.option("--vehicle", default="", help="Part of year, make and model."),
+    click.option(
+        "--system", default="", help="System to which a suspect belongs (brakes, fuel, wiring ...)."
+    ),
     click.option("--person", default="", help="Who spoke, as kept with the utterances."),
     click.option("--since", default="", help="First day (2031-03-04)."),
     click.option("--until", default="", help="Last day."),
@@ -77,7 +80,7 @@ def command(
         if wanted.empty:
             _lines(reader.search(" ".join(words), most), as_json)
         else:
-            _jobs(reader.find(wanted, most), as_json)
+            _jobs(find_jobs(reader, wanted, most), as_json)
 
 
 def _kept(home: Path, drop: str | None) -> None:

@@ -6,6 +6,8 @@ the one suspect, test or line that it is about (``narrator.store.query`` tells h
 
 from __future__ import annotations
 
+import json
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal
 
@@ -24,7 +26,8 @@ class Wanted:
     """What a job must have; None, empty and false ask for nothing.
 
     ``ended`` tells how the suspect must have ended, ``outcome`` how the test; ``said`` must occur in one
-    line, ``concern`` in a line that tells the concern. ``since`` and ``until`` are dates, both included.
+    line, ``concern`` in a line that tells the concern. ``system`` is one to which a suspect of the job
+    belongs. ``since`` and ``until`` are dates, both included.
     """
 
     said: str = ""
@@ -39,6 +42,7 @@ class Wanted:
     no_code: bool = False
     verified: str = ""
     vehicle: str = ""
+    system: str = ""
     person: str = ""
     since: str = ""
     until: str = ""
@@ -71,28 +75,52 @@ class Answer:
     jobs: tuple[Found, ...]
 
 
-def find(db: Database, wanted: Wanted, most: int) -> Answer:
-    """Jobs that have everything that is wanted.
+def find(
+    db: Database,
+    wanted: Wanted,
+    most: int,
+    skip: int = 0,
+    system_of: Callable[[str], str] = lambda name: name,
+) -> Answer:
+    """Jobs that have everything that is wanted, without the first ``skip``.
+
+    ``system_of`` tells the system of a component; the store itself knows of none.
 
     Raises:
         NarratorError: E313 when nothing is asked, or a condition holds no word.
     """
     if wanted.empty:
         raise NarratorError("E313")
-    sets, given = _sets(wanted)
+    members = json.dumps(_members(db, wanted.system, system_of)) if wanted.system else "[]"
+    sets, given = _sets(wanted, members)
     both = " INTERSECT ".join(sets) + (" EXCEPT SELECT session FROM codes" if wanted.no_code else "")
     joined = f" JOIN ({both}) m ON m.session = s.id" if sets else ""
     days = "".join(sql for name, sql in _DAYS.items() if getattr(wanted, name))
     ids = [row[0] for row in db.execute(f"SELECT s.id FROM sessions s{joined} WHERE true{days}"
                                         " ORDER BY s.started DESC, s.id DESC", given)]  # fmt: skip
     jobs = []
-    for session in ids[:most]:
+    for session in ids[skip : skip + most]:
         started, vehicle = db.execute(
             "SELECT s.started, coalesce(v.said, s.vehicle) FROM sessions s"
             " LEFT JOIN vehicles v ON v.session = s.id WHERE s.id = ?", [session]
         ).fetchone()  # fmt: skip
-        jobs.append(Found(session, started, vehicle, tuple(_why(db, wanted, session))))
+        jobs.append(Found(session, started, vehicle, tuple(_why(db, wanted, session, members))))
     return Answer(len(ids), tuple(jobs))
+
+
+_NAMES = """
+WITH RECURSIVE named(name) AS (
+    SELECT min(component) FROM hypotheses
+    UNION ALL SELECT (SELECT min(component) FROM hypotheses WHERE component > named.name) FROM named
+    WHERE named.name IS NOT NULL)
+SELECT name FROM named WHERE name IS NOT NULL
+"""
+"""Every component that was suspected, once: a step of the index for each, however many jobs there are."""
+
+
+def _members(db: Database, system: str, system_of: Callable[[str], str]) -> list[str]:
+    """The suspected components that belong to a system."""
+    return [name for (name,) in db.execute(_NAMES).fetchall() if system_of(name) == system]
 
 
 def _words(typed: str) -> str:
@@ -121,14 +149,15 @@ _PLAIN = {
     "vehicle": "SELECT s.id AS session FROM sessions s LEFT JOIN vehicles v ON v.session = s.id"
     " WHERE coalesce(v.said, s.vehicle) LIKE :vehicle",
     "person": "SELECT session FROM utterances WHERE speaker = :person",
+    "system": "SELECT session FROM hypotheses WHERE component IN (SELECT value FROM json_each(:system))",
 }
 _DAYS = {"since": " AND s.started >= :since", "until": " AND s.started < :until || 'U'"}
 """Bounds of the sessions that are looked at; a set of all of one side would be most of the store."""
 _NO_CODE = "SELECT id AS session FROM sessions WHERE id NOT IN (SELECT session FROM codes)"
 
 
-def _sets(wanted: Wanted) -> tuple[list[str], dict[str, Any]]:
-    """One SELECT of sessions for each condition, and the values in them."""
+def _sets(wanted: Wanted, members: str) -> tuple[list[str], dict[str, Any]]:
+    """One SELECT of sessions for each condition, and the values in them; ``members`` is a JSON list."""
     ended, outcome = _and_ended(wanted), _and_outcome(wanted)
     sets: list[str] = []
     if wanted.suspected or ended:
@@ -149,6 +178,7 @@ def _sets(wanted: Wanted) -> tuple[list[str], dict[str, Any]]:
     }
     given |= {name: getattr(wanted, name) for name in (*_PLAIN, *_DAYS) if getattr(wanted, name)}
     given |= {name: f"%{given[name].strip()}%" for name in ("fitted", "vehicle") if name in given}
+    given |= {"system": members} if wanted.system else {}
     if "code" in given:
         given["code"] = "".join(sign for sign in wanted.code.upper() if sign.isalnum() or sign == "*")
     return [f"SELECT * FROM ({sql})" for sql in sets], given
@@ -165,30 +195,46 @@ def _and_outcome(wanted: Wanted) -> str:
     return f" AND outcome = '{OUTCOMES[OUTCOMES.index(wanted.outcome)]}'" if wanted.outcome else ""
 
 
-_WHY_SUSPECT = (
-    "SELECT last_utterance, statement FROM hypotheses WHERE session = ? AND (? IS NULL OR status = ?)"
-    " AND EXISTS (SELECT 1 FROM hypotheses_fts f WHERE hypotheses_fts MATCH ? AND f.rowid = hypotheses.seq)"
-)
-_WHY_TEST = (
-    "SELECT first_utterance, procedure FROM tests WHERE session = ? AND (? = '' OR outcome = ?)"
-    " AND EXISTS (SELECT 1 FROM tests_fts f WHERE tests_fts MATCH ? AND f.rowid = tests.seq)"
-)
-_WHY_LINE = (
-    "SELECT l.utterance, l.clean FROM lines_fts JOIN lines l ON l.seq = lines_fts.rowid"
-    " WHERE lines_fts MATCH ? AND lines_fts.rowid BETWEEN ? AND ? AND l.session = ? LIMIT 3"
-)
+_MATCHES = " AND EXISTS (SELECT 1 FROM {0}_fts f WHERE {0}_fts MATCH :words AND f.rowid = {0}.seq)"
+_LINES = "SELECT l.utterance, l.clean FROM lines l"
+_WHY: dict[str, str] = {
+    "hypotheses": "SELECT last_utterance, statement FROM hypotheses WHERE session = :session",
+    "tests": "SELECT first_utterance, procedure FROM tests WHERE session = :session",
+    "system": "SELECT last_utterance, statement FROM hypotheses WHERE session = :session"
+    " AND component IN (SELECT value FROM json_each(:words))",
+    "said": "SELECT l.utterance, l.clean FROM lines_fts JOIN lines l ON l.seq = lines_fts.rowid"
+    " WHERE lines_fts MATCH :words AND lines_fts.rowid BETWEEN :first AND :last AND l.session = :session",
+    "fitted": f"{_LINES} WHERE l.session = :session AND l.clean LIKE :words ORDER BY NOT EXISTS (SELECT 1"
+    " FROM acts a WHERE a.session = l.session AND a.utterance = l.utterance AND a.act = 'part'), l.utterance",
+    "code": f"{_LINES} JOIN codes c ON c.session = l.session AND c.utterance = l.utterance"
+    " WHERE l.session = :session AND c.code GLOB :words",
+    "verified": "SELECT first_utterance, text FROM verifications WHERE session = :session"
+    " ORDER BY position DESC LIMIT 1",
+}
+"""Utterance and words that show why a job has what a condition asks."""
+_EACH, _ALL_WHY = 3, 6
 
 
-def _why(db: Database, wanted: Wanted, session: str) -> list[tuple[int, str]]:
+def _why(db: Database, wanted: Wanted, session: str, members: str) -> list[tuple[int, str]]:
     """The first lines that show why a job was found."""
-    asked: list[tuple[str, list[Any]]] = []
-    if suspect := wanted.suspected or wanted.confirmed:
-        ended = STATUS[wanted.ended] if wanted.ended else ("confirmed" if wanted.confirmed else None)
-        asked.append((_WHY_SUSPECT, [session, ended, ended, _words(suspect)]))
-    if wanted.tested:
-        asked.append((_WHY_TEST, [session, wanted.outcome, wanted.outcome, _words(wanted.tested)]))
-    span = db.execute("SELECT min(seq), max(seq) FROM lines WHERE session = ?", [session]).fetchone()
-    for words in filter(None, (wanted.said, wanted.concern)):
-        asked.append((_WHY_LINE, [_words(words), *span, session]))
-    found = [row for sql, values in asked for row in db.execute(sql, values).fetchall()]
-    return [(int(u), str(text)) for u, text in dict.fromkeys(found) if u is not None][:4]
+    asked: list[tuple[str, str]] = []
+    if wanted.suspected or wanted.ended:
+        asked.append((_of("hypotheses", wanted.suspected, _and_ended(wanted)), wanted.suspected))
+    if wanted.confirmed:
+        asked.append((_of("hypotheses", wanted.confirmed, " AND status = 'confirmed'"), wanted.confirmed))
+    if wanted.tested or wanted.outcome:
+        asked.append((_of("tests", wanted.tested, _and_outcome(wanted)), wanted.tested))
+    asked += [(_WHY["said"], words) for words in (wanted.said, wanted.concern) if words]
+    asked = [(sql, _words(words) if words else "") for sql, words in asked]
+    _, given = _sets(wanted, members)
+    plain = ("fitted", "code", "verified", "system")
+    asked += [(_WHY[name], given[name]) for name in plain if getattr(wanted, name)]
+    first, last = db.execute("SELECT min(seq), max(seq) FROM lines WHERE session = ?", [session]).fetchone()
+    values = {"session": session, "first": first, "last": last}
+    found = [row for sql, words in asked
+             for row in db.execute(sql, values | {"words": words}).fetchmany(_EACH)]  # fmt: skip
+    return [(int(u), str(text)) for u, text in dict.fromkeys(found) if u is not None][:_ALL_WHY]
+
+
+def _of(table: str, words: str, how: str) -> str:
+    return _WHY[table] + how + (_MATCHES.format(table) if words else "")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -157,14 +157,19 @@ class Reader:
                 for r in self._db.query(_SEARCH, given)
             ]  # fmt: skip
 
-    def find(self, wanted: Wanted, most: int = 50) -> Answer:
-        """Jobs by what happened in them, latest first.
+    def find(
+        self, wanted: Wanted, most: int = 50, skip: int = 0,
+        system_of: Callable[[str], str] = lambda name: name,
+    ) -> Answer:  # fmt: skip
+        """Jobs by what happened in them, latest first, without the first ``skip``.
+
+        ``system_of`` tells the system of a component (``narrator.training.searches.find_jobs`` gives it).
 
         Raises:
             NarratorError: E313 when nothing is asked or a condition holds no word.
         """
         with coded(self.path):
-            return find(self._db, wanted, most)
+            return find(self._db, wanted, most, skip, system_of)
 
     def digests(self) -> dict[str, str]:
         """The digest of each session's record, by session; sessions without a record are left out."""

@@ -9,9 +9,11 @@ from typing import Literal
 from sqlite_utils import Database
 
 from narrator.errors import NarratorError
+from narrator.store.finding import Answer
 from narrator.store.jobs import JobPage, JobRow, JobState, count_states, list_jobs, one_job
 from narrator.store.opening import coded
 from narrator.store.reader import Reader, approvals, facts_version, locked
+from narrator.store.results import Result, people, results
 from narrator.store.rows import Approval
 from narrator.store.writer import Writer, writable
 from narrator.values import Correction
@@ -116,6 +118,16 @@ class ReviewReader(Reader):
         if row is None:
             raise NarratorError("E305", session=session)
         return row
+
+    def results(self, answer: Answer) -> tuple[Result, ...]:
+        """The jobs of an answer with who spoke and the lines that matched."""
+        with coded(self.path):
+            return results(self._db, answer)
+
+    def people(self) -> list[str]:
+        """Everybody who spoke in any job."""
+        with coded(self.path):
+            return people(self._db)
 
     def states(self) -> dict[JobState, int]:
         """How many jobs are in each state."""

@@ -159,6 +159,12 @@ def asking_faster(db: Database) -> None:
     db.table("parts").create_index(["state", "name", "session"], if_not_exists=True)
 
 
+@migrations()
+def asking_by_system(db: Database) -> None:
+    """Suspected components are listed from an index alone."""
+    db.table("hypotheses").create_index(["component", "session"], if_not_exists=True)
+
+
 def remake_derived(db: Database) -> None:
     """Make the derived tables anew and empty: sessions without a record are derived when next asked for.
 

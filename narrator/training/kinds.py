@@ -39,6 +39,11 @@ def system_of(component: str) -> str:
     return OTHER
 
 
+def system_names() -> list[str]:
+    """Every system that a component can belong to."""
+    return sorted({*_systems().values(), OTHER})
+
+
 @cache
 def _symptoms() -> tuple[tuple[str, re.Pattern[str]], ...]:
     rows = tomllib.loads((GRAMMARS / "symptoms.toml").read_text(encoding="utf-8"))["symptom"]

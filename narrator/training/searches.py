@@ -6,7 +6,18 @@ import json
 from pathlib import Path
 
 from narrator.errors import NarratorError
-from narrator.store.finding import Wanted
+from narrator.store import Reader
+from narrator.store.finding import Answer, Wanted
+from narrator.training.kinds import system_of
+
+
+def find_jobs(reader: Reader, wanted: Wanted, most: int = 50, skip: int = 0) -> Answer:
+    """Jobs that have everything that is wanted, latest first: what the command and the page both ask.
+
+    Raises:
+        NarratorError: E313 when nothing is asked or a condition holds no word.
+    """
+    return reader.find(wanted, most, skip, system_of)
 
 
 def _file(home: Path) -> Path:

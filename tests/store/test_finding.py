@@ -12,6 +12,7 @@ from narrator.store import Reader, Writer
 from narrator.store.asking import VIEWS
 from narrator.store.finding import Wanted
 from narrator.store.opening import database_path
+from narrator.store.review import ReviewReader
 from narrator.store.schema import remake_derived
 from tests.store.helpers import bytes_in, facts_now, put, record_json
 
@@ -84,6 +85,52 @@ def test_a_find_shows_why(home: Path, three: dict[str, str]) -> None:
     with Reader(home) as reader:
         answer = reader.find(Wanted(suspected="alternator", ended="cleared", said="loose"))
     assert answer.jobs[0].why == ((1, "it is the alternator"), (1, "the ground strap is loose"))
+
+
+@pytest.mark.parametrize(("asked", "why"), [
+    ({"ended": "cleared"}, (1, "it is the alternator")),
+    ({"outcome": "fail"}, (2, "voltage drop across the strap")),
+    ({"code": "p0303"}, (3, "P0303")),
+    ({"system": "charging", "code": "p*"}, (1, "it is the alternator")),
+])  # fmt: skip
+def test_every_kind_of_condition_shows_why(
+    home: Path, three: dict[str, str], asked: dict[str, str], why: tuple[int, str]
+) -> None:
+    with Reader(home) as reader:
+        (found,) = reader.find(Wanted(**asked), system_of=SYSTEMS.get).jobs  # type: ignore[arg-type]
+    assert why in found.why
+
+
+SYSTEMS = {"alternator": "charging", "ground strap": "wiring"}
+
+
+def test_a_system_is_asked_by_its_components(home: Path, three: dict[str, str]) -> None:
+    with Reader(home) as reader:
+        counts = {
+            name: reader.find(Wanted(system=name), system_of=lambda part: SYSTEMS.get(part, "")).count
+            for name in ("charging", "wiring", "brakes")
+        }
+        both = reader.find(Wanted(system="charging", ended="cleared"), system_of=lambda part: SYSTEMS[part])
+    assert counts == {"charging": 2, "wiring": 1, "brakes": 0}
+    assert [job.session for job in both.jobs] == [three["cleared"]]
+
+
+def test_jobs_are_found_a_page_at_a_time(home: Path, three: dict[str, str]) -> None:
+    with Reader(home) as reader:
+        pages = [reader.find(Wanted(person="ana"), 2, skip) for skip in (0, 2, 4)]
+    assert [len(page.jobs) for page in pages] == [2, 1, 0]
+    assert {page.count for page in pages} == {3}
+    assert {job.session for page in pages for job in page.jobs} == set(three.values())
+
+
+def test_results_tell_the_lines_and_who_spoke(home: Path, three: dict[str, str]) -> None:
+    with ReviewReader(home) as reader:
+        assert reader.people() == ["ana"]
+        answer = reader.find(Wanted(suspected="alternator", ended="cleared", said="loose"))
+        (found,) = reader.results(answer)
+    assert (found.session, found.person, found.decides) == (three["cleared"], "ana", True)
+    (line,) = found.lines
+    assert (line.utterance, line.line, line.what) == (1, "the ground strap is loose", "it is the alternator")
 
 
 def test_count_tells_of_more_than_are_shown(home: Path, three: dict[str, str]) -> None:

@@ -34,7 +34,9 @@ def test_a_new_home_gets_every_migration(home: Path) -> None:
     Writer(home).close()
     db = Database(database_path(home))
     names = [row["name"] for row in db.table("_sqlite_migrations").rows]
-    assert names == ["facts", "search", "derived", "review", "asking", "two_ears", "asking_faster"]
+    assert names == [
+        "facts", "search", "derived", "review", "asking", "two_ears", "asking_faster", "asking_by_system"
+    ]  # fmt: skip
     assert len(names) == SCHEMA == version_of(db)
     assert db.journal_mode == "wal"
     assert db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID

@@ -11,6 +11,7 @@ from narrator.cli import cli
 from narrator.errors import NarratorError
 from narrator.session import keep_session
 from narrator.store.finding import Wanted
+from narrator.training.kinds import system_names, system_of
 from narrator.training.searches import forget_search, keep_search, saved_search, saved_searches
 from narrator.values import Utterance
 
@@ -45,5 +46,9 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "1 job(s) found" in found.stderr
     assert session in run.invoke(cli, ["search", "flicker", "--saved", "straps"]).stdout
     assert session not in run.invoke(cli, ["search", "--saved", "straps", "--ended", "cleared"]).stdout
+    system = system_of("ground strap")
+    assert system in system_names()
+    assert session in run.invoke(cli, ["search", "--system", system]).stdout
+    assert session not in run.invoke(cli, ["search", "--system", "brakes"]).stdout
     assert "straps" in run.invoke(cli, ["search", "--list"]).stdout
     assert "straps" not in run.invoke(cli, ["search", "--drop", "straps"]).stdout
