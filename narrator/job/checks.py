@@ -14,7 +14,7 @@ from narrator.job.naming import likeness
 from narrator.job.outcome import test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
-from narrator.values import Position
+from narrator.values import Act, Measurement, Position
 
 _REACH = 3
 """A result up to this many lines after a test's last line belongs to it."""
@@ -26,6 +26,8 @@ _PLAIN = 1.0
 _TOLD = 1.5
 """Log odds from which a set-up told in one breath has its result in it."""
 _OWN = 0.6
+_NO_READING = frozenset(("time", "angle", "torque"))
+_NO_FINDING: tuple[Act, ...] = ("part", "plan", "concern", "ruled_out", "confirmed")
 
 
 @dataclass(slots=True)
@@ -53,11 +55,12 @@ class Checks:
         self.checks: list[Check] = []
         self.lines: list[Line] = []
         self._open = False
+        self._focus: str | None = None
 
     @property
     def focus(self) -> str | None:
-        """Component of the latest test."""
-        return self.checks[-1].component if self.checks else None
+        """Component of the latest test that was one in its own time."""
+        return self._focus
 
     @property
     def waiting(self) -> bool:
@@ -67,6 +70,8 @@ class Checks:
     def read(self, line: Line, role: Role, diagnosis: Diagnosis) -> None:
         """Take in one line, whose check is of this role."""
         self.lines.append(line)
+        if role == "none" and line.does("ruled_out", "confirmed"):
+            self._found_before(line)
         if role == "verification":
             self._open = False
         elif role == "test":
@@ -80,6 +85,25 @@ class Checks:
             self.checks[-1].last = len(self.lines) - 1  # work that it needs: *two bolts out for the coils*
         elif line.does("ruled_out", "confirmed", "hypothesis", "step", "part", "plan", "concern"):
             self._open = False
+
+    def _found_before(self, line: Line) -> None:
+        """What was seen right before a conclusion, and belongs to no test yet, is what it was drawn from."""
+        at = len(self.lines) - 2
+        while at >= 0 and self.lines[at].acts == {"aside"}:
+            at -= 1
+        if at < 0 or (self.checks and self.checks[-1].last >= at):
+            return
+        before = self.lines[at]
+        seen = before.does("observation", "step", "caution") and not before.does(*_NO_FINDING)
+        told = before.acts == {"hypothesis"} and line.does("ruled_out") and not before.has("hedge", "suspect")
+        if (seen and self._tells(before)) or (told and abs(tone(before)) >= _PLAIN):
+            main = before.main_components()
+            self.checks.append(Check([before], at, at, main[0].name if main else None, [before]))
+
+    @staticmethod
+    def _tells(line: Line) -> bool:
+        """Whether a line reports a state and no mere deed."""
+        return line.does("observation") or line.has("polarity", "observe") or abs(tone(line)) >= _PLAIN
 
     def _finds(self, line: Line, diagnosis: Diagnosis) -> bool:
         """Whether a line that is no test in so many words reports what looking at a suspect gave."""
@@ -114,6 +138,7 @@ class Checks:
             Check([line], here, here, main[0].name if main else None, [line] if result else [])
         )
         self._open = True
+        self._focus = self.checks[-1].component
 
     def _set_up(self, line: Line) -> None:
         told = line.does("result") or (abs(tone(line)) >= _TOLD and bool(line.main_components()))
@@ -125,10 +150,17 @@ class Checks:
     def _result(self, line: Line) -> None:
         here = len(self.lines) - 1
         current = self.checks[-1] if self.checks and self._open else None
-        if current is None or here - current.last > _REACH or (current.results and self._elsewhere(line)):
+        if current is None or here - current.last > _REACH or (current.results and self._apart(line)):
             self._begin(line, True)
             return
         current.add(line, here, True)
+
+    def _apart(self, line: Line) -> bool:
+        """Whether a result is of a test of its own: of another thing, or another quantity measured."""
+        if self._elsewhere(line):
+            return True
+        before = _quantities(self.checks[-1].lines)
+        return bool(before) and bool(_quantities([line])) and before.isdisjoint(_quantities([line]))
 
     def _elsewhere(self, line: Line) -> bool:
         """Whether a line is about another component or place than the test under way."""
@@ -190,3 +222,13 @@ class Checks:
             if suspect and suspect not in found:
                 found.append(suspect)
         return found
+
+
+def _quantities(lines: list[Line]) -> set[str]:
+    """What was read in these lines; how long it took is no reading."""
+    return {
+        m.quantity
+        for line in lines
+        for m in line.entities(Measurement)
+        if m.role == "reading" and m.quantity not in _NO_READING
+    }

@@ -6,6 +6,9 @@ from narrator.job.line import Line
 from narrator.values import Measurement
 
 _UP = ("under", "less", "below", "max", "maximum", "most", "exceed", "over limit")
+_SCRAP = frozenset(
+    "throw throws scrap scrapped bin binned replace change discard renew rubbish junk finished".split()
+)
 _DOWN = ("over", "least", "above", "more", "min", "minimum")
 
 
@@ -17,6 +20,9 @@ def against_limit(line: Line) -> float | None:
     if not limits or not readings or limits[0].unit != readings[0].unit:
         return None
     value, words = readings[0].value, line.tokens[max(0, limits[0].at[0] - 3) : limits[0].at[0]]
+    after = line.tokens[limits[-1].at[1] : limits[-1].at[1] + 5]
+    if not _SCRAP.isdisjoint(after) and ("under" in words or "below" in words):
+        return 1.0 if value >= limits[-1].value else -1.0  # "under seventeen you throw it"
     ends = sorted(m.value for m in limits if m.unit == limits[0].unit)
     if any(w in words for w in _UP):
         return 1.0 if value <= ends[-1] else -1.0

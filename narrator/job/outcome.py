@@ -19,7 +19,7 @@ from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.paths import GRAMMARS, MODELS
-from narrator.values import Act, Component
+from narrator.values import Act, Component, Position
 
 FOLDER = MODELS / "outcomes"
 _MASKS = {
@@ -39,6 +39,8 @@ _NEXT: tuple[Act, ...] = (
 _TURNS: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis")
 _THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
 _SAME = 0.6
+_LIMIT = 1.5
+"""Log odds that a limit kept or broken in so many words adds to a test."""
 _CONCLUDED = 2.5
 """Log odds that a conclusion about the thing tested adds."""
 
@@ -138,7 +140,8 @@ def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, 
     for n, line in enumerate(after[:2]):
         if n and not after[0].does(*_THROUGH):
             break
-        out |= {f"{n}:{name}": x for name, x in _next_features(line, names).items()}
+        if not opposite(lines, line):
+            out |= {f"{n}:{name}": x for name, x in _next_features(line, names).items()}
     return {name: x for name, x in out.items() if x}
 
 
@@ -157,7 +160,9 @@ def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
 
 def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """Log odds that a test found its thing good; a conclusion about it by name outweighs the model."""
-    return Weights.margin(weights().test, context_features(lines, after)) + concluded(lines, after)
+    odds = Weights.margin(weights().test, context_features(lines, after)) + concluded(lines, after)
+    compared = next((c for line in reversed(lines[-2:]) if (c := against_limit(line)) is not None), 0.0)
+    return odds + _LIMIT * compared
 
 
 def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
@@ -165,19 +170,39 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
     names = [c.name for line in lines for c in line.main_components()]
     if verdict := declared(lines[-1]):
         return _CONCLUDED * verdict
-    if lines[-1].does("ruled_out") and not lines[-1].does("confirmed"):
+    if clears(lines[-1]):
         return _CONCLUDED
     for n, line in enumerate(after):
         same = any(likeness(c.name, name) >= _SAME for c in line.components for name in names)
+        same = same and not opposite(lines, line)
         at_once = n == 0 and (not line.components or not names)
         if same or at_once:
-            if line.does("ruled_out") and not line.does("confirmed"):
+            if clears(line):
                 return _CONCLUDED
             if line.does("confirmed") and same:
                 return -_CONCLUDED
         if line.does("test", "verification"):
             break
     return 0.0
+
+
+def clears(line: Line) -> bool:
+    """Whether a line clears a suspect: by what it does, or by its words where it is no more than a result."""
+    if line.does("ruled_out"):
+        return not line.does("confirmed")
+    return (
+        line.does("result") and not line.does("test", "confirmed") and line.has("clear.named", "clear.not_it")
+    )
+
+
+def opposite(lines: Sequence[Line], line: Line) -> bool:
+    """Whether a conclusion is about the other side than these lines: *the left drain is plugged*."""
+    sides = {side for one in lines for side in _sides(one)}
+    return bool(sides) and bool(_sides(line)) and sides.isdisjoint(_sides(line))
+
+
+def _sides(line: Line) -> set[str]:
+    return {w for p in line.entities(Position) for w in p.name.split() if w in ("left", "right")}
 
 
 def declared(line: Line) -> float:

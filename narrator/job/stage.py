@@ -28,6 +28,8 @@ class Stage:
     """Turn of the last line that put something under suspicion."""
     verified: int | None = None
     tested: int | None = None
+    settled: int = 0
+    """Turn of the last line that established a cause: what is suspected after it is looked for still."""
 
     def role(self, line: Line, diagnosis: Diagnosis, waiting: bool = False) -> Role:
         """What a line's check is, by its acts and where the job stands; moves on to this line.
@@ -44,6 +46,8 @@ class Stage:
             self.mended = self.turn
         if line.does("hypothesis"):
             self.doubted = self.turn
+        if line.does("confirmed"):
+            self.settled = self.turn
         return role
 
     def _mends(self, line: Line, diagnosis: Diagnosis) -> bool:
@@ -65,10 +69,12 @@ class Stage:
         if not line.does("test", "result"):
             return "none"
         following = max(self.mended or 0, self.verified or 0)
-        waiting = any(s.status == "open" and s.raised > following for s in diagnosis.suspects)
+        told = max(self.settled, self.verified or 0)
+        waiting = any(s.status == "open" and s.raised > told for s in diagnosis.suspects)
         near = bool(following) and self.turn - following <= _NEAR and self.doubted < following
         settled = any(s.status == "confirmed" for s in diagnosis.suspects)
-        if near and settled and not waiting and not suspected and (self.tested or 0) < following:
+        of_repair = near and settled and not (waiting or suspected or line.does("test"))
+        if of_repair and (self.tested or 0) < following:
             return "verification"
         return "test"
 

@@ -106,3 +106,61 @@ def test_relay_socket_is_no_name_for_the_relay():
 )
 def test_a_thing_declared_good_or_bad_by_name(text, verdict):
     assert declared(Line(understood(("result", text))[0])) == verdict
+
+
+def test_a_finding_right_before_a_conclusion_is_a_test():
+    told = record(
+        ("hypothesis", "could be the fuel hose"),
+        ("observation", "look at that the fuel hose is split the whole way round"),
+        ("confirmed", "there is our culprit the fuel hose"),
+        ("observation", "the paint is red"),
+        ("step", "new fuel hose on"),
+    )
+    assert [(t.outcome, t.utterances) for t in told.tests] == [("fail", [2])]
+
+
+def test_a_reading_of_another_quantity_is_a_test_of_its_own():
+    told = record(
+        ("hypothesis", "might be the heater"),
+        ("test", "meter on the heater"),
+        ("result", "twelve point four volts there"),
+        ("result", "and three point two ohms across it"),
+        ("result", "so it is steady"),
+    )
+    assert [t.utterances for t in told.tests] == [[2, 3], [4, 5]]
+
+
+def test_what_is_suspected_after_a_cause_was_settled_is_looked_for_still():
+    told = record(
+        ("hypothesis", "i think it is the wheel bearing"),
+        ("confirmed", "there it is the wheel bearing is burnt"),
+        ("hypothesis", "but what cooked it could be the caliper"),
+        ("step", "two half inch bolts and it goes on over the hub"),
+        ("result", "the caliper moves fine on its pins"),
+    )
+    assert [t.utterances for t in told.tests] == [[5]]
+    assert told.verifications == []
+
+
+@pytest.mark.parametrize(
+    ("result", "outcome"),
+    [
+        ("forty one psi where the book wants fifty five to sixty two psi", "fail"),
+        ("sixty psi where the book wants fifty five to sixty two psi", "pass"),
+        ("eighteen point three millimetres and under seventeen millimetres you throw it", "pass"),
+        ("sixteen point three millimetres and under seventeen millimetres you throw it", "fail"),
+    ],
+)
+def test_a_limit_said_in_the_same_breath_decides(result, outcome):
+    told = record(("test", "now the gauge on it"), ("result", result))
+    assert [t.outcome for t in told.tests] == [outcome]
+
+
+def test_a_conclusion_about_the_other_side_settles_nothing_of_this_one():
+    told = record(
+        ("hypothesis", "one of the drains is plugged"),
+        ("test", "water in the drain front right"),
+        ("result", "it is clear like it should be"),
+        ("confirmed", "so the front left drain is plugged"),
+    )
+    assert told.tests[0].outcome == "pass"
