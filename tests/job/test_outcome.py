@@ -160,7 +160,7 @@ def test_a_conclusion_about_the_other_side_settles_nothing_of_this_one():
     told = record(
         ("hypothesis", "one of the drains is plugged"),
         ("test", "water in the drain front right"),
-        ("result", "it is clear like it should be"),
+        ("result", "gone at once, it is clean and it flows perfectly"),
         ("confirmed", "so the front left drain is plugged"),
     )
     assert told.tests[0].outcome == "pass"
