@@ -13,6 +13,7 @@ from narrator.cli.terminal import console, plain
 from narrator.errors import NarratorError
 from narrator.rules import rules_version
 from narrator.settings import load_settings
+from narrator.training.alike import LIKENESS
 from narrator.training.archive import Archive, refresh
 from narrator.training.information import EQUAL, Priors
 from narrator.training.report import cells, write_csv, write_html, write_parquet
@@ -42,19 +43,24 @@ _FOLDER = click.Path(path_type=Path, file_okay=False)
 @click.option(
     "--prior", multiple=True, metavar="COMPONENT=WEIGHT", help="A stated prior; unnamed=W for the rest."
 )
+@click.option(
+    "--alike", type=click.FloatRange(0.2, 1), default=LIKENESS, show_default=True, metavar="SHARE",
+    help="Share of common word pairs from which jobs are told alike.",
+)  # fmt: skip
+@click.option("--once", is_flag=True, help="Count only the first of jobs told alike.")
 @click.option("--csv", "csv", type=_FOLDER, help="Folder for one CSV file a table.")
 @click.option("--parquet", type=_FOLDER, help="Folder for one Parquet file a table.")
 @click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="File for the report.")
 def command(
-    *, people: Any, least: int, prior: tuple[str, ...], csv: Path | None, parquet: Path | None,
-    html: Path | None, **chosen: Any,
+    *, people: Any, least: int, prior: tuple[str, ...], alike: float, once: bool, csv: Path | None,
+    parquet: Path | None, html: Path | None, **chosen: Any,
 ) -> None:  # fmt: skip
     """Count what happened in the jobs of a selection (all without one), with intervals.
 
     Needs narrator[study]. Measures are defined in docs/training.md.
     """
     archive = refresh(load_settings().home, _priors(prior), _progress)
-    found = study(archive.folder, Selection(**chosen), people, least)
+    found = study(archive.folder, Selection(**chosen), people, least, likeness=alike, once=once)
     notes = _notes(archive)
     for note in notes:
         click.echo(note, err=True)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import shlex
+from dataclasses import asdict
 
 import click
 
+from narrator.cli.terminal import plain
 from narrator.hearing.pronounce import parse, pronunciations
 from narrator.hearing.spoken import in_words
 from narrator.language.shop_words import (
@@ -17,6 +20,9 @@ from narrator.language.shop_words import (
 )
 from narrator.language.vocabulary import vocabulary
 from narrator.language.word_check import check_text
+from narrator.settings import load_settings
+from narrator.store import Reader as StoreReader
+from narrator.training.offers import LEAST, WORD, offers
 
 
 @click.group("vocabulary")
@@ -75,6 +81,41 @@ def check(text: tuple[str, ...], as_json: bool) -> None:
         click.echo(f"unknown   {word}")
     if not (found.repaired or found.known or found.unknown):
         click.echo("Only common words.")
+
+
+@command.command("offers")
+@click.option("--least", type=click.IntRange(1), default=LEAST, show_default=True,
+              help="Jobs in which a word must have been heard; one correction is enough.")  # fmt: skip
+@click.option("--most", type=click.IntRange(1), default=50, show_default=True, help="Words shown at most.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def offer_words(least: int, most: int, as_json: bool) -> None:
+    """Offer words heard in the kept jobs that no list holds, as lines that add them.
+
+    Parts, tools and materials that no list holds, words that are no English, and what was written in a
+    correction. Each line can be run as it is; the remark above tells where the word was heard. A "word" may
+    be anything: mend its --kind, or leave it.
+    """
+    with StoreReader(load_settings().home) as reader:
+        found = offers(reader, least)
+    if as_json:
+        click.echo(json.dumps([asdict(one) for one in found[:most]], ensure_ascii=False, indent=1))
+        return
+    for one in found[:most]:
+        often = f"{one.kind}, said in {one.jobs} job(s), {one.times} time(s)"
+        written = f", written in {one.corrected} correction(s)" if one.corrected else ""
+        click.echo(f"# {often}{written}: {one.session}#{one.utterance} {plain(one.example)!r}")
+        sounds = [part for was in one.heard for part in ("--sounds-like", was)]
+        line = [
+            "narrator",
+            "vocabulary",
+            "add",
+            *one.name.split(),
+            "--kind",
+            KINDS[0] if one.kind == WORD else one.kind,
+        ]
+        line += sounds
+        click.echo(plain(shlex.join(line)))
+    click.echo(f"{len(found)} word(s) to offer, {min(most, len(found))} shown.", err=True)
 
 
 @command.command("list")

@@ -176,6 +176,11 @@ class Reader:
         with coded(self.path):
             return dict(self._db.execute("SELECT session, sha256 FROM records").fetchall())
 
+    def corrected(self) -> list[str]:
+        """Sessions with a corrected line, oldest first."""
+        with coded(self.path):
+            return [row[0] for row in self._db.execute("SELECT DISTINCT session FROM corrections ORDER BY 1")]
+
     def session_count(self) -> int:
         """How many sessions there are."""
         with coded(self.path):

@@ -74,7 +74,7 @@ def export_tables(home: Path, folder: Path, *, teaching: bool = False) -> None:
     archive = refresh(home)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name in TABLES:
+        for name in sorted(TABLES.keys() - (_UNTOLD if teaching else set())):
             source, target = archive.folder / f"{name}.parquet", folder / f"{name}.parquet"
             hidden = _TELLING.get(name) if teaching else None
             without(source, target, hidden) if hidden else shutil.copyfile(source, target)
@@ -83,7 +83,8 @@ def export_tables(home: Path, folder: Path, *, teaching: bool = False) -> None:
 
 
 _TELLING = {"jobs": ("person", "started"), "tests": ("procedure",)}
-"""Columns that may tell who: left out of what is exported for teaching."""
+_UNTOLD = {"sketches"}
+"""What may tell who said it, here or elsewhere, is left out of what is exported for teaching."""
 
 
 def _add(sink: Sink, job: Job, text: str, priors: Priors, odd: list[str]) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from narrator.errors import NarratorError
-from narrator.training.study import Table
+from narrator.training.table import Table
 
 
 def _axes(rows: int) -> tuple[Any, Any]:

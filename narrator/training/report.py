@@ -10,7 +10,8 @@ from typing import Any
 from narrator.errors import NarratorError
 from narrator.training import charts
 from narrator.training.parquet import Sink
-from narrator.training.study import Study, Table
+from narrator.training.study import Study
+from narrator.training.table import Table
 
 _CSS = """
 body{margin:0 auto;padding:1.2rem;max-width:62rem;background:#fff;color:#000;

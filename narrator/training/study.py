@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from narrator.errors import NarratorError
-from narrator.training import intervals
+from narrator.training import alike, intervals, patterns
 from narrator.training.parquet import open_tables
 from narrator.training.selection import People, Selection, pseudonyms
+from narrator.training.table import TOP, Table, shared
 from narrator.training.tables import FIGURES, TABLES
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 LEAST = 20
 """Jobs below which a person is not compared with others."""
-TOP = 15
 
 MISTAKES = {
     "conclusions_withdrawn": "a conclusion withdrawn",
@@ -29,17 +29,6 @@ MISTAKES = {
     "consequences_as_causes": "a consequence taken for the cause",
     "fasteners_left_over": "a fastener left over",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """One table of a study: ``id`` for files and anchors, a note on how to read it, rows of plain values."""
-
-    id: str
-    title: str
-    note: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[Any, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +44,19 @@ class Study:
         return next(t for t in self.tables if t.id == ident)
 
 
-def study(folder: Path, chosen: Selection, people: People = "pseudonyms", least: int = LEAST) -> Study:
+def study(
+    folder: Path,
+    chosen: Selection,
+    people: People = "pseudonyms",
+    least: int = LEAST,
+    *,
+    likeness: float = alike.LIKENESS,
+    once: bool = False,
+) -> Study:
     """Study the jobs of a selection in the tables that lie in ``folder``.
+
+    Jobs with ``likeness`` or more of their word pairs in common are told alike; with ``once`` only the first
+    of them is counted.
 
     Raises:
         NarratorError: E801 without DuckDB or SciPy, E804 when no job is chosen.
@@ -67,21 +67,22 @@ def study(folder: Path, chosen: Selection, people: People = "pseudonyms", least:
         jobs = _one(db, "SELECT count(*) FROM chosen")
         if not jobs:
             raise NarratorError("E804", asked=chosen.said())
+        told_alike, further = patterns.told_alike(db, likeness)
+        if once:
+            db.executemany("DELETE FROM chosen WHERE session = ?", [[one] for one in further] or [[""]])
+            jobs -= len(further)
         tables = [_mistakes(db, jobs), _verification(db, jobs), _measures(db), _phases(db), _systems(db)]
-        tables += [_causes(db), _symptoms(db), _first_tests(db), _cost(db)]
+        tables += [_causes(db), _symptoms(db), patterns.symptom_causes(db), _first_tests(db)]
+        tables += [patterns.symptom_tests(db), _cost(db), patterns.names(db), told_alike]
         if people != "none":
             tables.append(_people(db, people, least))
-    return Study(jobs, chosen.said(), tuple(tables))
+    counted = ", of jobs told alike only the first" if once else ""
+    return Study(jobs, chosen.said() + counted, tuple(tables))
 
 
 def _one(db: duckdb.DuckDBPyConnection, query: str) -> int:
     found = db.execute(query).fetchone()
     return int(found[0]) if found else 0
-
-
-def _shared(hits: int, of: int) -> tuple[float, float, float]:
-    low, high = intervals.share(hits, of)
-    return round(hits / of, 4) if of else 0.0, round(low, 4), round(high, 4)
 
 
 def _mistakes(db: duckdb.DuckDBPyConnection, jobs: int) -> Table:
@@ -91,7 +92,7 @@ def _mistakes(db: duckdb.DuckDBPyConnection, jobs: int) -> Table:
             f"SELECT count(*) FILTER ({name} > 0), count(*) FILTER ({name}_low > 0),"
             f" count(*) FILTER ({name}_high > 0) FROM chosen"
         ).fetchall()[0]
-        rows.append((words, best, *_shared(best, jobs), low, high))
+        rows.append((words, best, *shared(best, jobs), low, high))
     note = (
         "Jobs with at least one. Share with a 95 % Wilson interval; the last two columns are how many jobs it"
         " would be if every unsure line were read the other way."
@@ -102,7 +103,7 @@ def _mistakes(db: duckdb.DuckDBPyConnection, jobs: int) -> Table:
 
 def _verification(db: duckdb.DuckDBPyConnection, jobs: int) -> Table:
     found = db.execute("SELECT verification, count(*) FROM chosen GROUP BY 1 ORDER BY 2 DESC, 1").fetchall()
-    rows = tuple((how, n, *_shared(n, jobs)) for how, n in found)
+    rows = tuple((how, n, *shared(n, jobs)) for how, n in found)
     note = "How the last check after the last repair went."
     return Table("verification", "Checked afterwards", note, ("check", "jobs", "share", "from", "to"), rows)
 
@@ -163,7 +164,7 @@ def _systems(db: duckdb.DuckDBPyConnection) -> Table:
         " FROM chosen WHERE system IS NOT NULL GROUP BY 1 ORDER BY 2 DESC, 1"
     ).fetchall()
     rows = tuple(
-        (system, n, round(t, 1), round(tests, 2), unneeded, *_shared(unneeded, n), gone, *_shared(gone, n))
+        (system, n, round(t, 1), round(tests, 2), unneeded, *shared(unneeded, n), gone, *shared(gone, n))
         for system, n, t, tests, unneeded, gone in found
     )
     columns = (
@@ -179,7 +180,7 @@ def _causes(db: duckdb.DuckDBPyConnection) -> Table:
         " median(x.rank) FILTER (x.cause) FROM suspects x JOIN chosen USING (session)"
         f" GROUP BY 1 HAVING count(*) FILTER (x.cause) > 0 ORDER BY 2 DESC, 1 LIMIT {TOP}"
     ).fetchall()
-    rows = tuple((c, n, of, *_shared(n, of), rank) for c, n, of, rank in found)
+    rows = tuple((c, n, of, *shared(n, of), rank) for c, n, of, rank in found)
     columns = ("component", "was a cause in", "was suspected in", "share", "from", "to", "median rank")
     return Table("causes", "Causes found", "Of the jobs in which it was suspected.", columns, rows)
 
@@ -189,7 +190,7 @@ def _symptoms(db: duckdb.DuckDBPyConnection) -> Table:
         "SELECT symptom, count(DISTINCT session), count(DISTINCT session) FILTER (chosen.cause IS NOT NULL)"
         " FROM symptoms JOIN chosen USING (session) GROUP BY 1 ORDER BY 2 DESC, 1"
     ).fetchall()
-    rows = tuple((symptom, n, solved, *_shared(solved, n)) for symptom, n, solved in found)
+    rows = tuple((symptom, n, solved, *shared(solved, n)) for symptom, n, solved in found)
     columns = ("symptom", "jobs", "cause settled in", "share", "from", "to")
     return Table("symptoms", "By symptom", "A job may tell several symptoms.", columns, rows)
 
@@ -200,7 +201,7 @@ def _first_tests(db: duckdb.DuckDBPyConnection) -> Table:
         " FROM tests x JOIN chosen USING (session) WHERE x.number = 1"
         f" GROUP BY 1 ORDER BY 2 DESC, 1 LIMIT {TOP}"
     ).fetchall()
-    rows = tuple((c, n, paid, *_shared(paid, n), round(bits, 3)) for c, n, paid, bits in found)
+    rows = tuple((c, n, paid, *shared(paid, n), round(bits, 3)) for c, n, paid, bits in found)
     columns = ("first test of", "jobs", "paid in", "share", "from", "to", "bits gained, mean")
     note = "A first test paid when it left less doubt among the open suspects."
     return Table("first_tests", "First tests, and whether they paid", note, columns, rows)
@@ -235,7 +236,7 @@ def _people(db: duckdb.DuckDBPyConnection, people: People, least: int) -> Table:
         together = tuple(sum(row[n] for row in few) for n in range(1, 6))
         lines.append((f"{len(few)} with fewer than {least} jobs each, together", *together))
     rows = tuple(
-        (name, n, *_shared(solved, n), *_shared(checked, mended), *_shared(untested, n))
+        (name, n, *shared(solved, n), *shared(checked, mended), *shared(untested, n))
         for name, n, solved, checked, mended, untested in lines
     )
     columns = (

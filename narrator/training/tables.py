@@ -11,13 +11,14 @@ from typing import Any
 
 from narrator.job.record import Record
 from narrator.training import kinds
+from narrator.training.alike import sketch
 from narrator.training.course import Course
 from narrator.training.figure import Figure
 from narrator.training.information import EQUAL, Priors
 from narrator.training.measures import JobMeasures, measure
 from narrator.training.phases import Phases
 
-VERSION = "1"
+VERSION = "2"
 
 Row = dict[str, Any]
 
@@ -52,6 +53,7 @@ TABLES: dict[str, dict[str, type]] = {
     "symptoms": {**_ONE, "symptom": str, "utterance": int},
     "codes": {**_ONE, "code": str},
     "components": {**_ONE, "component": str, "system": str},
+    "sketches": {**_ONE, "sketch": str},
 }  # fmt: skip
 
 
@@ -82,6 +84,7 @@ def rows(job: Job, record: Record, priors: Priors = EQUAL) -> dict[str, list[Row
         "components": [
             {"component": c, "system": kinds.system_of(c)} for c in kinds.named_components(record)
         ],
+        "sketches": [{"sketch": made} for made in [sketch(record)] if made],
     }  # fmt: skip
     return {name: [{"session": job.session, **row} for row in made[name]] for name in TABLES}
 
