@@ -12,15 +12,14 @@ from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import verdicts
 from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
-from narrator.job.suspicion import SAME, explains, suspected, unlisted
-from narrator.values import Component
+from narrator.job.suspect_words import suspect_words
+from narrator.job.suspicion import SAME, explains, suspected
+from narrator.job.unlisted import points, told_of
+from narrator.values import Component, Material
 
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
-_WHOLES = frozenset(
-    "engine wheel tank box tray cab dash axle frame chassis van car truck bike machine".split()
-)
-"""Too much of the machine to be a suspect of its own: named, they tell where, not what."""
+_W = suspect_words()
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
 
 
@@ -87,18 +86,21 @@ class Diagnosis:
             for suspect in back:
                 self._raise(suspect.name, line)
             return
-        named = [e for e in suspected(line) if e.name not in _WHOLES or self.find(e.name)]
-        if (not named or line.is_place(named[0])) and (name := unlisted(line)):
-            said = [c.name for c in named if f" {name} ".startswith(f" {c.name} ")]
-            self._raise(said[0] if said else name, line)
-            return
-        for entity in named:
+        taken: list[Suspect] = []
+        for entity in suspected(line):
             known = self.find(entity.name)
-            if known is None or known.history[-1].utterance != line.id:
-                self._raise(entity.name, line)
+            if known is None and self._is_whole(line, entity):
+                continue
+            taken.append(self._raise(entity.name, line, apart=known in taken))
 
-    def _raise(self, name: str, line: Line) -> Suspect:
-        known = self.find(name)
+    @staticmethod
+    def _is_whole(line: Line, entity: Component | Material) -> bool:
+        """Too much of the machine to be a suspect, unless it is said to be one (*or the tank*)."""
+        return entity.name in _W["names.wholes"] and line.word_before(entity) not in _W["join.leads"]
+
+    def _raise(self, name: str, line: Line, apart: bool = False) -> Suspect:
+        """Suspect a name anew; ``apart``: what it would fit best was named beside it (*the needle or the float*)."""
+        known = None if apart else self.find(name)
         if known is None:
             known = Suspect(name, line.understood.clean, "open", [], names={name})
             self.suspects.append(known)
@@ -186,30 +188,48 @@ class Diagnosis:
     def _clear(self, line: Line, focus: str | None) -> None:
         if line.has("two_causes") and (line.has("clear.withdraw") or not line.components):
             return
-        cleared = False
-        for component in line.main_components():
-            suspect = self.find(component.name, _LOOSE)
-            unheard = line.has("confirm.found") or line.does(
-                "result", "step", "test", "confirmed", "observation"
-            )
-            if suspect is None and not unheard:
-                suspect = self._raise(component.name, line)
-            if suspect and suspect.status == "confirmed" and line.has("two_causes"):
-                cleared = True  # *the vent was blocked all right, but that's only half of it*
-            elif suspect and not (line.does("confirmed") and self._settled_by(line) is component):
-                self._set(suspect, "ruled_out", line)
-                suspect.consequence = line.has("consequence") or suspect.consequence
-                cleared = True
-        if cleared:
+        if line.has("unproven"):
+            return
+        if self._clear_named(line):
             return
         suspect = self._by_words(line)
-        if suspect is None and line.materials and not line.components:
-            name = line.materials[-1].name  # *so it's not the gas, whatever his cousin says*
-            suspect = self.find(name) or (None if line.has("clear.withdraw") else self._raise(name, line))
+        if suspect is None and not line.components:
+            told = told_of(line)
+            if told is not None:
+                suspect = self.find(told.name) or self._raise(told.name, line)
         if suspect is None and line.has("clear.withdraw") and self._settled:
             suspect = self._settled
         if suspect is None and not line.components:
-            suspect = self._recent(focus)
+            self._clear_recent(line, focus)
+        elif suspect:
+            self._set(suspect, "ruled_out", line)
+
+    def _clear_named(self, line: Line) -> bool:
+        """Clear what a line names; of things never suspected the first alone, and that where nothing is seen."""
+        named = line.main_components()
+        known = [(c, s) for c in named if (s := self.find(c.name, _LOOSE))]
+        unheard = line.has("confirm.found") or line.does(
+            "result", "step", "test", "confirmed", "observation"
+        )
+        if not known and named and not unheard:
+            known = [(named[0], self._raise(named[0].name, line))]
+        cleared = False
+        for component, suspect in known:
+            if suspect.status == "confirmed" and line.has("two_causes"):
+                cleared = True  # *the vent was blocked all right, but that's only half of it*
+            elif not (line.does("confirmed") and self._settled_by(line) is component):
+                self._set(suspect, "ruled_out", line)
+                suspect.consequence = line.has("consequence") or suspect.consequence
+                cleared = True
+        return cleared
+
+    def _clear_recent(self, line: Line, focus: str | None) -> None:
+        """*Not that then*, *neither of them*: what was suspected last, or all that was suspected with it."""
+        suspect = self._recent(focus) if points(line) else None
+        if suspect and not _W["talk.several"].isdisjoint(line.tokens):
+            for other in self.suspects:
+                if other.status == "open" and other.raised == suspect.raised:
+                    self._set(other, "ruled_out", line)
         if suspect:
             self._set(suspect, "ruled_out", line)
 

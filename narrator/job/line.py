@@ -27,6 +27,7 @@ class Line:
         self.id = understood.utterance.id
         self.acts = frozenset(understood.acts)
         self.tokens = understood.tokens
+        self.breaks = frozenset(understood.breaks)
         self.tone: float | None = None
 
     def does(self, *acts: Act) -> bool:

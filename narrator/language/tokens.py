@@ -25,7 +25,7 @@ _TOKEN = re.compile(
     | \d+(?:[.,]\d+)*(?=(?:[^\W\d_]{1,4})?(?![\w-]))     # a number, a unit may cling to it
     | (?=[\w-]*\d)(?=[\w-]*[^\W\d_])[^\W_]+(?:[-.][^\W_]+)* # letters and digits mixed: a code or part number
     | \d+(?:[.,]\d+)*
-    | [^\W\d_]+(?:'(?!s\b)[^\W\d_]+)*                    # a word; 's comes off, n't stays on
+    | [^\W\d_]+(?:'(?![sS]\b)[^\W\d_]+)*                    # a word; 's comes off, n't stays on
     | '[^\W\d_]+
     | [%°£$€+&/#]
     | -(?=\d)

@@ -1,0 +1,92 @@
+"""Things that no component names: *the canister*, *an air pocket*, *short of oil*, made into components.
+
+Such a name is taken from the words after an article or a cue, up to the next verb, preposition or the like;
+what runs through a machine (*air*, *fuel*) counts where the words before it say that it is itself meant.
+"""
+
+from __future__ import annotations
+
+from narrator.job.line import Line
+from narrator.job.suspect_words import suspect_words
+from narrator.values import Component
+
+_W = suspect_words()
+_LONGEST = 3
+RULE = "suspect.unlisted"
+_EARLY = 2
+"""A medium named this early is the subject: *compression's spot on*, *so the air is out of it*."""
+
+
+def make(line: Line, start: int, end: int) -> Component:
+    """A component of the tokens ``start`` to ``end`` of a line."""
+    name = " ".join(line.tokens[start:end])
+    return Component(span=(0, 0), at=(start, end), rule=RULE, name=name, head=line.tokens[end - 1])
+
+
+def phrase(line: Line, i: int, article: bool = True) -> Component | None:
+    """The unlisted name that begins at token ``i`` after an article, or None.
+
+    ``article``: an article has to stand there. Names of anything (*the problem*) give None, a component that
+    begins there itself.
+    """
+    tokens = line.tokens
+    start = i
+    while start < len(tokens) and tokens[start] in _W["names.articles"]:
+        start += 1
+    if article and start == i:
+        return None
+    if start + 1 < len(tokens) and tokens[start] in _W["names.partitive"] and tokens[start + 1] == "of":
+        start += 2
+    things = {c.at[0]: c for c in line.components}
+    end = start
+    while end < len(tokens) and end - start < _LONGEST:
+        if end in things:
+            return things[end]
+        if tokens[end] in _W["names.stop"] or (end > start and end in line.breaks):
+            break
+        end += 1
+    words = set(tokens[start:end])
+    if not words or words <= _W["names.vague"] or tokens[end - 1] in _W["names.vague"]:
+        return None
+    return make(line, start, end)
+
+
+def mediums(line: Line) -> list[Component]:
+    """What runs through the machine and is itself suspected: *short of oil*, *could be air in the line*."""
+    found = []
+    hedged = {c.at[1] for c in line.cues("hedge.modal")}
+    for i, word in enumerate(line.tokens):
+        if word not in _W["medium.words"] or any(c.at[0] <= i < c.at[1] for c in line.components):
+            continue
+        follows = line.tokens[i + 1] if i + 1 < len(line.tokens) else ""
+        if (i in hedged or _is_short(line, i)) and follows not in _W["medium.passing"]:
+            found.append(make(line, i, i + 1))
+    return found
+
+
+def _is_short(line: Line, i: int) -> bool:
+    """*Short of oil*, *low coolant*: too little of the medium at token ``i``, or bad."""
+    before, further = line.tokens[max(0, i - 1) : i], line.tokens[max(0, i - 2) : i - 1] if i > 1 else ()
+    if before and before[0] in _W["medium.links"]:
+        return not _W["medium.short"].isdisjoint(further)
+    return not _W["medium.state"].isdisjoint(before)
+
+
+def told_of(line: Line) -> Component | None:
+    """The medium that a conclusion without a component is about: *so it's not short of oil*."""
+    for i, word in enumerate(line.tokens):
+        if word in _W["medium.words"] and (_is_short(line, i) or i <= _EARLY):
+            return make(line, i, i + 1)
+    return None
+
+
+def points(line: Line) -> bool:
+    """Whether a clearing without a name is of what is on the table (*not that then*), not of another state.
+
+    *So it's not thirsty* tells of something else.
+    """
+    for cue in line.cues("clear.not_it"):
+        last = line.tokens[cue.at[1] - 1]
+        if last in ("not", "isn't", "ain't", "wasn't", "never") and cue.at[1] < len(line.tokens):
+            return line.tokens[cue.at[1]] in _W["talk.pointing"]
+    return True
