@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from narrator.job.conclusion import only_bystander, partner, settled_by
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import verdicts
@@ -20,8 +21,6 @@ from narrator.values import Component, Material
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _W = suspect_words()
-_BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
-
 
 @dataclass(slots=True)
 class Suspect:
@@ -51,6 +50,7 @@ class Diagnosis:
         self.suspects: list[Suspect] = []
         self._turn = 0
         self._settled: Suspect | None = None
+        self._settled_at = 0
 
     # ------------------------------------------------------------ reading
 
@@ -114,43 +114,40 @@ class Diagnosis:
     def _confirm(self, line: Line, focus: str | None) -> None:
         if line.has("two_causes") and not line.components:
             return
-        entity = self._settled_by(line)
+        entity = settled_by(line)
         if entity is None:
             if line.components or not line.has("confirm"):
                 return
             suspect = self._by_words(line) or self._recent(focus)
         else:
             suspect = self._of_known(line, entity)
+            if self._elaborates(line, entity, suspect):
+                return
             if suspect is None and line.has("observe") and not line.has("confirm"):
                 return  # something seen that nobody suspected, and no words settle it
             suspect = suspect or self._raise(entity.name, line)
-            if self._only_bystander(line, entity):
+            if only_bystander(line, entity):
                 self._set(suspect, "ruled_out", line)
                 return
         if suspect is None or suspect.consequence:
             return
         suspect.statement = line.understood.clean if entity is not None else suspect.statement
         self._set(suspect, "confirmed", line)
-        self._settled = suspect
+        self._settled, self._settled_at = suspect, self._turn
+        if entity is not None:
+            suspect.names.add(entity.name)
         self._bystanders(line, suspect)
-        if entity is not None and (partner := self._partner(line, entity)):
-            self._set(self._of_known(line, partner) or self._raise(partner.name, line), "confirmed", line)
+        if entity is not None and (other := partner(line, entity)):
+            self._set(self._of_known(line, other) or self._raise(other.name, line), "confirmed", line)
 
-    @staticmethod
-    def _partner(line: Line, entity: Component) -> Component | None:
-        """*Flue and jet between them*: the second of two things settled together."""
-        for other in line.components:
-            between = line.tokens[entity.at[1] : other.at[0]]
-            if other.at[0] >= entity.at[1] and "and" in between[:1] and len(between) <= 3:
-                return other if line.has("two_causes") or len(between) == 1 else None
-        return None
-
-    @staticmethod
-    def _only_bystander(line: Line, entity: Component) -> bool:
-        """*The thermostat was only the victim*: what sounds like a conclusion clears."""
-        return any(
-            cue.text.split()[-1] in _BYSTANDERS and entity.at[1] <= cue.at[0]
-            for cue in line.cues("clear.withdraw")
+    def _elaborates(self, line: Line, entity: Component, suspect: Suspect | None) -> bool:
+        """Whether a line only tells how what was settled a moment ago did it: *strap tight no air simple as that*."""
+        if self._settled is None or self._turn - self._settled_at > 1 or line.has("two_causes"):
+            return False
+        if suspect is not None and suspect.status == "open":
+            return False
+        return suspect is not self._settled and not any(
+            cue.at[0] <= entity.at[0] <= cue.at[1] + 1 for cue in line.cues("confirm.found")
         )
 
     def _bystanders(self, line: Line, settled: Suspect) -> None:
@@ -161,18 +158,6 @@ class Diagnosis:
             if suspect and suspect is not settled:
                 suspect.consequence = True
                 self._set(suspect, "ruled_out", line)
-
-    def _settled_by(self, line: Line) -> Component | None:
-        """The component that a conclusion is about: after *it's the*, else the first that is no effect."""
-        effects = [c.at[0] for c in line.cues("confirm.found") if explains(c)]
-        named = [c for c in line.components if not any(c.at[0] >= at for at in effects)]
-        for cue in line.cues("confirm"):
-            if cue.text.endswith("<component>"):
-                inside = [c for c in named if cue.at[0] <= c.at[0] < cue.at[1]]
-                if inside and not line.is_place(inside[0]):
-                    return inside[0]
-        main = [c for c in named if not line.is_place(c)]
-        return next(iter(main or named), None)
 
     def _of_known(self, line: Line, entity: Component) -> Suspect | None:
         """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
@@ -217,7 +202,7 @@ class Diagnosis:
         for component, suspect in known:
             if suspect.status == "confirmed" and line.has("two_causes"):
                 cleared = True  # *the vent was blocked all right, but that's only half of it*
-            elif not (line.does("confirmed") and self._settled_by(line) is component):
+            elif not (line.does("confirmed") and settled_by(line) is component):
                 self._set(suspect, "ruled_out", line)
                 suspect.consequence = line.has("consequence") or suspect.consequence
                 cleared = True

@@ -1,0 +1,58 @@
+"""What a conclusion is about: which of the things that a line names is the cause, which only suffered from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from narrator.job.line import Line
+from narrator.job.suspicion import explains
+from narrator.values import Component
+
+_BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
+
+
+def settled_by(line: Line) -> Component | None:
+    """The component that a conclusion is about.
+
+    It is what stands after *it's the*, else the first; places, what an effect is told of (*that's what wet the shoe*) and what suffered (*it cooked the relay*) are left out.
+    """
+    named = [c for c in line.components if not _explained(line, c) and not suffers(line, c)]
+    for cue in line.cues("confirm"):
+        if cue.text.endswith("<component>"):
+            inside = [c for c in named if cue.at[0] <= c.at[0] < cue.at[1]]
+            if inside and not line.is_place(inside[0]):
+                return inside[0]
+    main = [c for c in named if not line.is_place(c)]
+    return next(iter(main or named), None)
+
+
+def _explained(line: Line, component: Component) -> bool:
+    """Whether a component stands after *that's why* and the like, in the same sentence."""
+    for cue in line.cues("confirm.found"):
+        if explains(cue) and component.at[0] >= cue.at[0]:
+            return not any(cue.at[1] <= b <= component.at[0] for b in line.breaks)
+    return False
+
+
+def suffers(line: Line, component: Component) -> bool:
+    """Whether a component is what something was done to: *ate the first pump*, *beating that joint to death*."""
+    return any(
+        cue.at[0] < component.at[0] <= cue.at[1] + 1 for cue in line.cues("damage")
+    )
+
+
+def only_bystander(line: Line, entity: Component) -> bool:
+    """*The thermostat was only the victim*: what sounds like a conclusion clears."""
+    return any(
+        cue.text.split()[-1] in _BYSTANDERS and entity.at[1] <= cue.at[0]
+        for cue in line.cues("clear.withdraw")
+    )
+
+
+def partner(line: Line, entity: Component) -> Component | None:
+    """*Flue and jet between them*: the second of two things settled together."""
+    for other in line.components:
+        between: Sequence[str] = line.tokens[entity.at[1] : other.at[0]]
+        if other.at[0] >= entity.at[1] and "and" in between[:1] and len(between) <= 3:
+            return other if line.has("two_causes") or len(between) == 1 else None
+    return None
