@@ -18,6 +18,8 @@ from narrator.job.suspicion import SAME, explains, suspected
 from narrator.job.unlisted import points, told_of
 from narrator.values import Component, Material
 
+_SINCE = 2
+"""So many lines after a cause was settled, talk of how it came about raises no suspect."""
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _W = suspect_words()
@@ -86,12 +88,19 @@ class Diagnosis:
             for suspect in back:
                 self._raise(suspect.name, line)
             return
+        if self._looks_back(line):
+            return
         taken: list[Suspect] = []
         for entity in suspected(line):
             known = self.find(entity.name)
             if known is None and self._is_whole(line, entity):
                 continue
             taken.append(self._raise(entity.name, line, apart=known in taken))
+
+    def _looks_back(self, line: Line) -> bool:
+        """Whether a line tells how a cause settled just before came about: *he must've knocked it fitting the tube*."""
+        just = self._settled is not None and self._turn - self._settled_at <= _SINCE
+        return just and not _W["talk.history"].isdisjoint(line.tokens)
 
     @staticmethod
     def _is_whole(line: Line, entity: Component | Material) -> bool:
