@@ -1,4 +1,4 @@
-"""What a conclusion is about: which of the things that a line names is the cause, which only suffered from it."""
+"""What a conclusion is about: which of the things in a line is the cause, and which only suffered from it."""
 
 from __future__ import annotations
 
@@ -10,11 +10,15 @@ from narrator.values import Component
 
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
 
+_CULPRITS = frozenset("problem fault culprit trouble cause reason villain offender one answer it".split())
+_NEAR = 3
+
 
 def settled_by(line: Line) -> Component | None:
     """The component that a conclusion is about.
 
-    It is what stands after *it's the*, else the first; places, what an effect is told of (*that's what wet the shoe*) and what suffered (*it cooked the relay*) are left out.
+    It is what stands after *it's the*, else the first; left out are places, what
+    an effect is told of (*that's what wet the shoe*) and what suffered (*it cooked the relay*).
     """
     named = [c for c in line.components if not _explained(line, c) and not suffers(line, c)]
     for cue in line.cues("confirm"):
@@ -35,10 +39,18 @@ def _explained(line: Line, component: Component) -> bool:
 
 
 def suffers(line: Line, component: Component) -> bool:
-    """Whether a component is what something was done to: *ate the first pump*, *beating that joint to death*."""
-    return any(
-        cue.at[0] < component.at[0] <= cue.at[1] + 1 for cue in line.cues("damage")
-    )
+    """Whether a component is what something was done to: *ate the first pump*, *cooked the relay*."""
+    return any(cue.at[0] < component.at[0] <= cue.at[1] + 1 for cue in line.cues("damage"))
+
+
+def is_presented(line: Line, entity: Component) -> bool:
+    """Whether words that settle stand right at a component: *the mount, that's the culprit*."""
+    for cue in line.cues("confirm.found"):
+        named_after = cue.at[0] <= entity.at[0] <= cue.at[1] + 1
+        named_before = 0 <= cue.at[0] - entity.at[1] <= _NEAR and cue.text.split()[-1] in _CULPRITS
+        if named_after or named_before:
+            return True
+    return False
 
 
 def only_bystander(line: Line, entity: Component) -> bool:

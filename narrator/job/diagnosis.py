@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from narrator.job.conclusion import only_bystander, partner, settled_by
+from narrator.job.conclusion import is_presented, only_bystander, partner, settled_by, suffers
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import verdicts
@@ -23,6 +23,7 @@ _SINCE = 2
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _W = suspect_words()
+
 
 @dataclass(slots=True)
 class Suspect:
@@ -95,10 +96,12 @@ class Diagnosis:
             known = self.find(entity.name)
             if known is None and self._is_whole(line, entity):
                 continue
+            if known is not None and known.history[-1].utterance == line.id and known not in taken:
+                continue  # cleared in the same breath
             taken.append(self._raise(entity.name, line, apart=known in taken))
 
     def _looks_back(self, line: Line) -> bool:
-        """Whether a line tells how a cause settled just before came about: *he must've knocked it fitting the tube*."""
+        """Whether a line tells how a cause just settled came about: *he must've knocked it with the tube*."""
         just = self._settled is not None and self._turn - self._settled_at <= _SINCE
         return just and not _W["talk.history"].isdisjoint(line.tokens)
 
@@ -108,7 +111,7 @@ class Diagnosis:
         return entity.name in _W["names.wholes"] and line.word_before(entity) not in _W["join.leads"]
 
     def _raise(self, name: str, line: Line, apart: bool = False) -> Suspect:
-        """Suspect a name anew; ``apart``: what it would fit best was named beside it (*the needle or the float*)."""
+        """Suspect a name; ``apart``: what it would fit was named beside it (*the needle or the float*)."""
         known = None if apart else self.find(name)
         if known is None:
             known = Suspect(name, line.understood.clean, "open", [], names={name})
@@ -146,18 +149,17 @@ class Diagnosis:
         if entity is not None:
             suspect.names.add(entity.name)
         self._bystanders(line, suspect)
+        self._victims(line, suspect)
         if entity is not None and (other := partner(line, entity)):
             self._set(self._of_known(line, other) or self._raise(other.name, line), "confirmed", line)
 
     def _elaborates(self, line: Line, entity: Component, suspect: Suspect | None) -> bool:
-        """Whether a line only tells how what was settled a moment ago did it: *strap tight no air simple as that*."""
+        """Whether a line tells how what was just settled did it: *strap tight, no air, simple as that*."""
         if self._settled is None or self._turn - self._settled_at > 1 or line.has("two_causes"):
             return False
         if suspect is not None and suspect.status == "open":
             return False
-        return suspect is not self._settled and not any(
-            cue.at[0] <= entity.at[0] <= cue.at[1] + 1 for cue in line.cues("confirm.found")
-        )
+        return suspect is not self._settled and not is_presented(line, entity)
 
     def _bystanders(self, line: Line, settled: Suspect) -> None:
         """*The module's only doing what it's told*: a suspect cleared in the breath that settles another."""
@@ -165,6 +167,14 @@ class Diagnosis:
             before = [c for c in line.components if c.at[1] <= cue.at[0] <= c.at[1] + 2]
             suspect = self.find(before[-1].name) if before else None
             if suspect and suspect is not settled:
+                suspect.consequence = True
+                self._set(suspect, "ruled_out", line)
+
+    def _victims(self, line: Line, settled: Suspect) -> None:
+        """*The spring's broken and it's been tearing the mount*: what suffered from the cause is none."""
+        for component in line.components:
+            suspect = self.find(component.name) if suffers(line, component) else None
+            if suspect and suspect is not settled and suspect.status != "open":
                 suspect.consequence = True
                 self._set(suspect, "ruled_out", line)
 
@@ -199,12 +209,10 @@ class Diagnosis:
             self._set(suspect, "ruled_out", line)
 
     def _clear_named(self, line: Line) -> bool:
-        """Clear what a line names; of things never suspected the first alone, and that where nothing is seen."""
+        """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
         named = line.main_components()
         known = [(c, s) for c in named if (s := self.find(c.name, _LOOSE))]
-        unheard = line.has("confirm.found") or line.does(
-            "result", "step", "test", "confirmed", "observation"
-        )
+        unheard = line.has("confirm.found") or line.does("result", "step", "test", "confirmed", "observation")
         if not known and named and not unheard:
             known = [(named[0], self._raise(named[0].name, line))]
         cleared = False
@@ -264,6 +272,8 @@ class Diagnosis:
 
     def found_good(self, suspect: Suspect, line: Line) -> None:
         """A suspect still open at the end whose own test found it good counts as cleared by that result."""
+        if line.has("unproven"):
+            return
         if suspect.status == "open" and suspect.history[-1].utterance < line.id:
             self._set(suspect, "ruled_out", line)
 

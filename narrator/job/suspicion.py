@@ -17,6 +17,9 @@ _ARTICLES = _W["names.articles"]
 _SAID_OF = 2
 """A belief this many words behind a thing is said of it: *the pulley's my first guess*."""
 
+_NOT_FAR = 3
+"""So many words before a thing a *not* denies it."""
+
 Thing = Component | Material
 
 
@@ -28,25 +31,63 @@ def explains(cue: Cue) -> bool:
 def suspected(line: Line) -> Sequence[Thing]:
     """What a line puts under suspicion: after its hedge where it has one, and what is joined to that by *or*.
 
-    Places, reasons, and things named in what the suspicion would explain, are left out.
+    Places, reasons, what is asked about, and things named in what the suspicion would explain, are left out.
     """
-    named: list[Component] = sorted((*line.components, *mediums(line)), key=lambda c: c.at)
+    every: list[Component] = sorted((*line.components, *mediums(line)), key=lambda c: c.at)
+    named = [c for c in every if not _asked(line, c) and not _denied(line, c)]
     found = _without_reasons(line, _after_hedge(line, named))
     if examples := [c for c in found if line.word_before(c) == "like"]:
         found = [c for c in found if c.at[0] >= examples[0].at[0]]
-    main = [c for c in found if not line.is_place(c)]
+    main = [c for c in found if not is_place(line, c) or _held_inside(line, c)]
     plain = [c for c in main if c.name not in _W["names.vague"]]
+    nowhere = _W["join.somewhere"].isdisjoint(line.tokens)
     chosen: list[Thing] = []
-    for component in plain or main or found[:1]:
-        if chosen and not _joined(line, chosen[-1], component):
+    for component in plain or main or (found[:1] if nowhere else []):
+        if chosen and not _joined(line, chosen[-1], component, plain):
             continue
         if not any(likeness(component.name, c.name) >= SAME for c in chosen):
             chosen.append(component)
-    if (not chosen or line.is_place(chosen[0])) and (other := unlisted(line)):
+    if (not chosen or chosen[0] not in main) and (other := unlisted(line)):
         return [other]
-    if not chosen and line.materials:
+    if not chosen and line.materials and not every:
         chosen.append(line.materials[-1])
     return chosen
+
+
+def is_place(line: Line, component: Thing) -> bool:
+    """Whether a thing is only a place in a suspicion; *points to the relay* tells of no place."""
+    hedged = any(0 <= component.at[0] - cue.at[1] <= 1 for cue in line.cues("hedge"))
+    return line.is_place(component) and not (hedged and line.word_before(component) == "to")
+
+
+def _held_inside(line: Line, component: Component) -> bool:
+    """*I think it is inside the module or the plug on it*: a hedged place, from which *or* goes on."""
+    near = any(
+        cue.at[1] <= component.at[0]
+        and _W["join.inside"].issuperset(line.tokens[cue.at[1] : component.at[0]])
+        for cue in line.cues("hedge")
+    )
+    return near and line.tokens[component.at[1] : component.at[1] + 1] == ("or",)
+
+
+def _asked(line: Line, component: Component) -> bool:
+    """*What makes a pedal pulse*, *what could hold the shoes out*: that is no suspect."""
+    for i in range(component.at[0]):
+        following = line.tokens[i + 1 : i + 3]
+        if line.tokens[i] != "what" or not following or following[0] in _W["join.offers"]:
+            continue
+        end = next((b for b in sorted(line.breaks) if b > i + 1), len(line.tokens))
+        nearest = next((c for c in line.components if c.at[0] > i), None)
+        verb = not _W["join.affects"].isdisjoint(line.tokens[i + 1 : i + 4])
+        if verb and component.at[0] < end and (nearest is component or end < len(line.tokens)):
+            return True
+    return False
+
+
+def _denied(line: Line, component: Component) -> bool:
+    """*It is not reaching the brushes*: what comes right after a *not*."""
+    low = max([b for b in line.breaks if b <= component.at[0]] + [component.at[0] - _NOT_FAR, 0])
+    return not _W["join.denials"].isdisjoint(line.tokens[low : component.at[0]])
 
 
 def _without_reasons(line: Line, found: list[Component]) -> list[Component]:
@@ -68,31 +109,48 @@ def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
 
 
 def _is_subject(line: Line, component: Component, hedge: int) -> bool:
-    """Whether the hedge at token ``hedge`` is said of a component right before it."""
-    between = line.tokens[component.at[1] : hedge]
-    near = 0 <= hedge - component.at[1] <= _SAID_OF
+    """Whether the hedge at token ``hedge`` is said of a component (*the plug in the tank might be*)."""
+    end = component.at[1]
+    for other in line.components:
+        if end < other.at[0] <= end + 2 and line.is_place(other) and other.at[1] <= hedge:
+            end = other.at[1]
+    between = line.tokens[end:hedge]
+    near = 0 <= hedge - end <= _SAID_OF
     return near and _W["join.parts"].isdisjoint(between) and not line.is_place(component)
 
 
-def _joined(line: Line, one: Thing, other: Thing) -> bool:
+def _joined(line: Line, one: Thing, other: Thing, every: Sequence[Component]) -> bool:
     """Whether two things of a line are suspected alike: *or* or another hedge between them, or a list."""
     between = line.tokens[one.at[1] : other.at[0]]
-    if not _W["join.words"].isdisjoint(between):
+    hedges = [c.at[0] for c in line.cues("hedge")]
+    topic = not any(at < one.at[0] for at in hedges)
+    if not _W["join.plain"].isdisjoint(between):
         return True
-    hedges = [c for c in line.cues("hedge") if one.at[1] <= c.at[0] < other.at[0]]
-    if any(c.name != "hedge.belief" or c.at[0] - one.at[1] > _SAID_OF for c in hedges):
+    if not topic and not _W["join.words"].isdisjoint(between):
+        return True
+    within = [c for c in line.cues("hedge") if one.at[1] <= c.at[0] < other.at[0]]
+    if not topic and any(c.name != "hedge.belief" or c.at[0] - one.at[1] > _SAID_OF for c in within):
         return True
     plain = [w for w in between if w not in _ARTICLES]
-    return len(plain) <= 1 and set(plain) <= {"and"}
+    if plain == ["and"]:
+        return True
+    return not plain and any(_closes(line, c) for c in every if c.at[0] >= other.at[0])
+
+
+def _closes(line: Line, component: Component) -> bool:
+    """Whether a thing ends a list: *the brushes, or the field circuit*."""
+    i = component.at[0] - 1
+    while i >= 0 and line.tokens[i] in _ARTICLES:
+        i -= 1
+    return i >= 0 and line.tokens[i] in ("or", "and")
 
 
 def unlisted(line: Line) -> Component | None:
     """A suspect that no component names: *it is an air pocket because ...* gives *air pocket*."""
     starts = {c.at[1] for c in line.cues("hedge")}
     for i, word in enumerate(line.tokens):
-        if word in _ARTICLES and (
-            not starts.isdisjoint(range(i - 2, i + 2)) or (i and line.tokens[i - 1] in _W["join.leads"])
-        ):
-            if found := phrase(line, i):
-                return found
+        led = not starts.isdisjoint(range(i - 2, i + 2)) or (i and line.tokens[i - 1] in _W["join.leads"])
+        found = phrase(line, i) if led and word in _ARTICLES else None
+        if found and not (found in line.components and line.is_place(found)):
+            return found
     return None

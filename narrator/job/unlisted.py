@@ -85,8 +85,9 @@ def points(line: Line) -> bool:
 
     *So it's not thirsty* tells of something else.
     """
-    for cue in line.cues("clear.not_it"):
-        last = line.tokens[cue.at[1] - 1]
-        if last in ("not", "isn't", "ain't", "wasn't", "never") and cue.at[1] < len(line.tokens):
-            return line.tokens[cue.at[1]] in _W["talk.pointing"]
+    tokens = line.tokens
+    for i in range(1, len(tokens) - 1):
+        subject = tokens[i - 2] if i > 1 and tokens[i - 1] in ("'s", "is", "was") else tokens[i - 1]
+        if tokens[i] in _W["talk.denied"] and subject in _W["talk.it"]:
+            return tokens[i + 1] in _W["talk.pointing"]
     return True

@@ -25,6 +25,16 @@ def suspects(told: Record) -> dict[str | None, str]:
         ("maybe the fuel pump wears when the tank runs dry", {"fuel pump"}),
         ("or it is an air pocket because they did not bleed it", {"air pocket"}),
         ("either the gasket or the flange is warped", {"gasket", "flange"}),
+        ("could be the speed sensor because the wheel was off", {"speed sensor"}),
+        ("it's a false alarm so i suspect the oil pressure switch", {"oil pressure switch"}),
+        ("so maybe the needle valve or else the float sank", {"needle valve", "float"}),
+        ("it could be air in the line or the master cylinder", {"air", "master cylinder"}),
+        ("that or it's running short of oil", {"oil"}),
+        ("what could make the brake pedal pulse could be the disc", {"disc"}),
+        ("then it is not reaching the injector maybe the fuse", {"fuse"}),
+        ("so something is loose between the handle and the latch", set()),
+        ("then the torque sensor in the bottom bracket maybe they do not like the jet", {"torque sensor"}),
+        ("i think it is inside the fuse box or the relay on it", {"fuse box", "relay"}),
     ],
 )
 def test_only_what_is_joined_by_or_is_suspected(text: str, names: set[str]) -> None:
@@ -78,6 +88,46 @@ def test_wiring_by_another_name_is_the_same_suspect() -> None:
     assert likeness("loom", "wiring") >= 0.7
     told = record(("hypothesis", "so the wiring in the wheel arch"), ("ruled_out", "so it's not the harness"))
     assert suspects(told) == {"wiring": "ruled_out"}
+
+
+def test_what_is_not_proven_is_not_cleared() -> None:
+    told = record(
+        ("hypothesis", "maybe the abs module"),
+        ("ruled_out", "it looks clean but i have no proof for the abs module"),
+    )
+    assert suspects(told) == {"abs module": "open"}
+
+
+def test_another_state_clears_nothing_that_is_on_the_table() -> None:
+    told = record(("hypothesis", "maybe the thermostat"), ("ruled_out", "so it's not thirsty"))
+    assert suspects(told) == {"thermostat": "open"}
+    told = record(("hypothesis", "maybe the thermostat"), ("ruled_out", "so it's not that"))
+    assert suspects(told) == {"thermostat": "ruled_out"}
+
+
+def test_neither_clears_both() -> None:
+    told = record(
+        ("hypothesis", "could be the strainer or the pickup hose"),
+        ("ruled_out", "neither of them two then"),
+    )
+    assert suspects(told) == {"strainer": "ruled_out", "pickup hose": "ruled_out"}
+
+
+def test_how_a_cause_did_it_and_how_it_came_about_are_no_causes() -> None:
+    told = record(
+        ("confirmed", "that's it the tank vent hose is pinched"),
+        ("confirmed", "strap tight no air simple as that"),
+        ("hypothesis", "somebody must've trapped it fitting the seat"),
+    )
+    assert suspects(told) == {"tank vent hose": "confirmed"}
+
+
+def test_what_the_cause_damaged_is_no_cause() -> None:
+    told = record(
+        ("confirmed", "there's your problem the top mount is shot"),
+        ("confirmed", "no wait the spring is broken that's the culprit and it's been tearing the top mount"),
+    )
+    assert suspects(told) == {"top mount": "ruled_out", "spring": "confirmed"}
 
 
 def test_a_plan_to_order_a_new_part_puts_it_on_the_list_of_parts() -> None:
