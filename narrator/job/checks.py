@@ -23,9 +23,13 @@ _SURE = 0.15
 """Log odds nearer to zero than this settle nothing."""
 _PLAIN = 1.0
 """Log odds of a line's own words from which it reports a finding, whatever else it does."""
+_ASIDE = 2.0
+"""Log odds from which talk before a conclusion is a finding all the same."""
 _TOLD = 1.5
 """Log odds from which a set-up told in one breath has its result in it."""
 _OWN = 0.6
+_FIRST = 1
+"""A deed told by the first or second word makes a test of its own."""
 _NO_READING = frozenset(("time", "angle", "torque"))
 _NO_FINDING: tuple[Act, ...] = ("part", "plan", "concern", "ruled_out", "confirmed")
 
@@ -89,16 +93,21 @@ class Checks:
     def _found_before(self, line: Line) -> None:
         """What was seen right before a conclusion, and belongs to no test yet, is what it was drawn from."""
         at = len(self.lines) - 2
-        while at >= 0 and self.lines[at].acts == {"aside"}:
+        while at >= 0 and self.lines[at].acts == {"aside"} and not self._plain_aside(at, line):
             at -= 1
         if at < 0 or (self.checks and self.checks[-1].last >= at):
             return
         before = self.lines[at]
-        seen = before.does("observation", "step", "caution") and not before.does(*_NO_FINDING)
+        seen = before.does("observation", "step", "caution", "aside") and not before.does(*_NO_FINDING)
         told = before.acts == {"hypothesis"} and line.does("ruled_out") and not before.has("hedge", "suspect")
         if (seen and self._tells(before)) or (told and abs(tone(before)) >= _PLAIN):
             main = before.main_components()
             self.checks.append(Check([before], at, at, main[0].name if main else None, [before]))
+
+    def _plain_aside(self, at: int, line: Line) -> bool:
+        """Whether what was taken for talk, said right before a cause is settled, plainly tells a state."""
+        next_to = at == len(self.lines) - 2 and line.does("confirmed")
+        return next_to and abs(tone(self.lines[at])) >= _ASIDE
 
     @staticmethod
     def _tells(line: Line) -> bool:
@@ -150,7 +159,8 @@ class Checks:
     def _result(self, line: Line) -> None:
         here = len(self.lines) - 1
         current = self.checks[-1] if self.checks and self._open else None
-        if current is None or here - current.last > _REACH or (current.results and self._apart(line)):
+        settled = current is not None and any(one.acts != {"test"} for one in current.results)
+        if current is None or here - current.last > _REACH or (settled and self._apart(line)):
             self._begin(line, True)
             return
         current.add(line, here, True)
@@ -159,6 +169,8 @@ class Checks:
         """Whether a result is of a test of its own: of another thing, or another quantity measured."""
         if self._elsewhere(line):
             return True
+        if any(c.at[0] <= _FIRST for c in line.cues("test.do")):
+            return True  # "check the radiator and it's full"
         before = _quantities(self.checks[-1].lines)
         return bool(before) and bool(_quantities([line])) and before.isdisjoint(_quantities([line]))
 

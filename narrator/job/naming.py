@@ -19,6 +19,9 @@ _OPPOSITE = tuple(
 )
 """Places of which a thing has one: the upper pin is not the lower one."""
 
+SIDES = (*_OPPOSITE, frozenset(("driver", "passenger")), frozenset(("nearside", "offside")))
+"""Sides of a machine as well."""
+
 
 def words(name: str) -> tuple[str, ...]:
     """The words of a name that carry meaning (all of them where none would be left)."""

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
-from narrator.job.naming import likeness
+from narrator.job.naming import SIDES, likeness
 from narrator.paths import GRAMMARS, MODELS
 from narrator.values import Act, Component, Position
 
@@ -140,7 +140,7 @@ def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, 
     for n, line in enumerate(after[:2]):
         if n and not after[0].does(*_THROUGH):
             break
-        if not opposite(lines, line):
+        if not (line.does("confirmed", "ruled_out") and opposite(lines, line)):
             out |= {f"{n}:{name}": x for name, x in _next_features(line, names).items()}
     return {name: x for name, x in out.items() if x}
 
@@ -190,25 +190,34 @@ def clears(line: Line) -> bool:
     """Whether a line clears a suspect: by what it does, or by its words where it is no more than a result."""
     if line.does("ruled_out"):
         return not line.does("confirmed")
-    return (
-        line.does("result") and not line.does("test", "confirmed") and line.has("clear.named", "clear.not_it")
-    )
+    said = line.has("clear.named", "clear.not_it") or (line.has("clear.off") and "so" in line.tokens)
+    return said and line.does("result") and not line.does("test", "confirmed")
 
 
 def opposite(lines: Sequence[Line], line: Line) -> bool:
     """Whether a conclusion is about the other side than these lines: *the left drain is plugged*."""
-    sides = {side for one in lines for side in _sides(one)}
-    return bool(sides) and bool(_sides(line)) and sides.isdisjoint(_sides(line))
+    here = {side for one in lines for side in _sides(one)}
+    there = _sides(line)
+    return any(here & pair and there & pair and not here & there & pair for pair in SIDES)
 
 
 def _sides(line: Line) -> set[str]:
-    return {w for p in line.entities(Position) for w in p.name.split() if w in ("left", "right")}
+    named = [*line.entities(Position), *line.components]
+    return {w.removesuffix("'s") for thing in named for w in thing.name.split()}
 
 
 def declared(line: Line) -> float:
     """1 where the line calls the last thing it names good (*the bearing is good*), -1 where bad, else 0."""
     found = verdicts(line)
-    return found[-1][1] if found else 0.0
+    return found[-1][1] if found else _at_last(line)
+
+
+def _at_last(line: Line) -> float:
+    """*so the feed's good*: the verdict that a line ends with, whatever it calls the thing."""
+    notions, words = _notions(), line.tokens
+    if len(words) < 4 or words[-2] not in ("is", "'s", "are") or "so" not in words[-7:-2]:
+        return 0.0
+    return notions.verdicts.get(words[-1], 0.0)
 
 
 def verdicts(line: Line) -> list[tuple[Component, float]]:
