@@ -202,8 +202,8 @@ def opposite(lines: Sequence[Line], line: Line) -> bool:
 
 
 def _sides(line: Line) -> set[str]:
-    named = [*line.entities(Position), *line.components]
-    return {w.removesuffix("'s") for thing in named for w in thing.name.split()}
+    names = [p.name for p in line.entities(Position)] + [c.name for c in line.components]
+    return {w.removesuffix("'s") for name in names for w in name.split()}
 
 
 def declared(line: Line) -> float:
