@@ -126,7 +126,7 @@ def _jobs(answer: Answer, as_json: bool) -> None:
     out = console()
     for job in answer.jobs:
         out.print(Text.assemble((job.session, "cyan"), f"  {job.started[:10]}  ", plain(job.vehicle or "")))
-        for utterance, text in job.why:
+        for utterance, text, _ in job.why:
             out.print(Text.assemble((f"    #{utterance:<4} ", "dim"), plain(text)), soft_wrap=True)
     shown = f", {len(answer.jobs)} shown" if len(answer.jobs) < answer.count else ""
     click.echo(f"{answer.count} job(s) found{shown}.", err=True)

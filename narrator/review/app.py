@@ -14,7 +14,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from narrator.errors import NarratorError
-from narrator.review import approving, correcting, live, looking, reading, sound
+from narrator.review import approving, correcting, live, looking, reading, searching, sound
 from narrator.review.access import Access
 from narrator.review.desk import Desk
 from narrator.review.guard import Guard
@@ -51,6 +51,10 @@ def routes() -> list[Route | Mount]:
         Route("/", reading.jobs),
         Route("/news", live.list_news),
         Route("/keys", reading.keys),
+        Route("/search", searching.search),
+        Route("/searches", searching.keep, methods=["POST"]),
+        Route("/searches/drop", searching.forget, methods=["POST"]),
+        Route("/names", searching.hide_names, methods=["POST"]),
         Route("/login", reading.log_in_page),
         Route("/login", reading.log_in, methods=["POST"]),
         Route(job, reading.job),

@@ -17,6 +17,8 @@ from narrator.errors import NarratorError
 from narrator.store.query import fts_query
 
 Ended = Literal["open", "cleared", "confirmed"]
+About = Literal["suspect", "test", "line", "check"]
+"""What the words that show why are of: a line's are its own, the others' are the record's."""
 OUTCOMES = ("pass", "fail", "inconclusive")
 STATUS = {"open": "open", "cleared": "ruled_out", "confirmed": "confirmed"}
 
@@ -59,12 +61,12 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One job found, with the lines that show why: utterance number and words."""
+    """One job found, with the lines that show why: utterance number, words, and what they are about."""
 
     session: str
     started: str
     vehicle: str | None
-    why: tuple[tuple[int, str], ...]
+    why: tuple[tuple[int, str, About], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +183,8 @@ def _sets(wanted: Wanted, members: str) -> tuple[list[str], dict[str, Any]]:
     given |= {"system": members} if wanted.system else {}
     if "code" in given:
         given["code"] = "".join(sign for sign in wanted.code.upper() if sign.isalnum() or sign == "*")
-    return [f"SELECT * FROM ({sql})" for sql in sets], given
+    once = "DISTINCT " if len(sets) == 1 else ""  # where sets meet, each session is left once anyway
+    return [f"SELECT {once}* FROM ({sql})" for sql in sets], given
 
 
 _ALL = "SELECT session FROM {table} WHERE true"
@@ -215,25 +218,32 @@ _WHY: dict[str, str] = {
 _EACH, _ALL_WHY = 3, 6
 
 
-def _why(db: Database, wanted: Wanted, session: str, members: str) -> list[tuple[int, str]]:
+def _why(db: Database, wanted: Wanted, session: str, members: str) -> list[tuple[int, str, About]]:
     """The first lines that show why a job was found."""
-    asked: list[tuple[str, str]] = []
+    asked: list[tuple[str, str, About]] = []
     if wanted.suspected or wanted.ended:
-        asked.append((_of("hypotheses", wanted.suspected, _and_ended(wanted)), wanted.suspected))
+        asked.append((_of("hypotheses", wanted.suspected, _and_ended(wanted)), wanted.suspected, "suspect"))
     if wanted.confirmed:
-        asked.append((_of("hypotheses", wanted.confirmed, " AND status = 'confirmed'"), wanted.confirmed))
+        confirmed = _of("hypotheses", wanted.confirmed, " AND status = 'confirmed'")
+        asked.append((confirmed, wanted.confirmed, "suspect"))
     if wanted.tested or wanted.outcome:
-        asked.append((_of("tests", wanted.tested, _and_outcome(wanted)), wanted.tested))
-    asked += [(_WHY["said"], words) for words in (wanted.said, wanted.concern) if words]
-    asked = [(sql, _words(words) if words else "") for sql, words in asked]
+        asked.append((_of("tests", wanted.tested, _and_outcome(wanted)), wanted.tested, "test"))
+    asked += [(_WHY["said"], words, "line") for words in (wanted.said, wanted.concern) if words]
+    asked = [(sql, _words(words) if words else "", about) for sql, words, about in asked]
     _, given = _sets(wanted, members)
-    plain = ("fitted", "code", "verified", "system")
-    asked += [(_WHY[name], given[name]) for name in plain if getattr(wanted, name)]
+    asked += [(_WHY[name], given[name], about) for name, about in _PLAIN_WHY.items() if getattr(wanted, name)]
     first, last = db.execute("SELECT min(seq), max(seq) FROM lines WHERE session = ?", [session]).fetchone()
     values = {"session": session, "first": first, "last": last}
-    found = [row for sql, words in asked
-             for row in db.execute(sql, values | {"words": words}).fetchmany(_EACH)]  # fmt: skip
-    return [(int(u), str(text)) for u, text in dict.fromkeys(found) if u is not None][:_ALL_WHY]
+    found = [
+        (int(utterance), str(text), about)
+        for sql, words, about in asked
+        for utterance, text in db.execute(sql, values | {"words": words}).fetchmany(_EACH)
+        if utterance is not None
+    ]
+    return list(dict.fromkeys(found))[:_ALL_WHY]
+
+
+_PLAIN_WHY: dict[str, About] = {"fitted": "line", "code": "line", "verified": "check", "system": "suspect"}
 
 
 def _of(table: str, words: str, how: str) -> str:

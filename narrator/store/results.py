@@ -57,12 +57,12 @@ def results(db: Database, answer: Answer) -> tuple[Result, ...]:
 def _result(db: Database, job: Found) -> Result:
     person, decides = db.execute(_JOB, {"s": job.session}).fetchone()
     told: dict[int, list[str]] = {}
-    for utterance, text in job.why:
-        told.setdefault(utterance, []).append(text)
+    for utterance, text, about in job.why:
+        told.setdefault(utterance, []).append(text if about == "line" else f"{about}: {text}")
     lines = []
     for utterance, texts in told.items():
         for start, clean in db.execute(_LINE, [job.session, utterance]).fetchall():
-            more = [text for text in dict.fromkeys(texts) if text != clean]
+            more = [text for text in dict.fromkeys(texts) if text.split(": ", 1)[-1] != clean]
             lines.append(Matched(utterance, start, clean, "; ".join(more)))
     lines.sort(key=lambda line: line.start)
     return Result(job.session, job.started, job.vehicle, person, bool(decides), tuple(lines))

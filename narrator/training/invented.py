@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import random
+import time
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -180,8 +181,9 @@ def fill(home: Path, count: int, seed: int = 1, batch: int = 1000) -> int:
 def _tables(some: list[_Made]) -> dict[str, list[dict[str, Any]]]:
     """The rows of the store's tables for some sessions; no facts version fits, so all count as stale."""
     found: dict[str, list[dict[str, Any]]] = defaultdict(list)
-    for new, said, record in some:
-        session, text = new_id(), json.dumps(record, separators=(",", ":"))
+    now = time.time_ns() // 1_000_000
+    for n, (new, said, record) in enumerate(some):  # a millisecond apart, so that no two ids are the same
+        session, text = new_id(now + n), json.dumps(record, separators=(",", ":"))
         found["sessions"].append({"id": session, "started": new.started, "source": new.source,
                                   "engine": new.engine, "vehicle": new.vehicle or ""})  # fmt: skip
         found["endings"].append({"session": session, "ended": new.started, "audio_seconds": None,

@@ -22,13 +22,20 @@ _DIGITS = "zero oh one two three four five six seven eight nine niner double tri
 _ONE = "|".join((*_LETTERS.split(), *_DIGITS.split()))
 _SAID = rf"(?:(?:{_ONE}|x ray|[a-z]|\d+|(?=\w*\d)\w+)\b[ -]*)"
 _PLATE = r"number plate|licen[cs]e plate|plates?|tag number|registration number|registration|reg number|rego?"
+_WRITTEN = r"(?=\w*\d)(?=\w*[a-z])\w{4,}"
+"""A plate as one word, as the readable text has it."""
 _RULES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("VIN", re.compile(r"\b(?=\w*\d)(?=\w*[a-z])[a-hj-npr-z\d]{17}\b", re.IGNORECASE)),
     (
         "VIN",
         re.compile(rf"(?P<lead>\b(?:vin|v i n)(?: number)?(?: is| reads)? ){_SAID}{{5,}}", re.IGNORECASE),
     ),
-    ("plate", re.compile(rf"(?P<lead>\b(?:{_PLATE})(?: is| reads| says)? ){_SAID}{{3,}}", re.IGNORECASE)),
+    (
+        "plate",
+        re.compile(
+            rf"(?P<lead>\b(?:{_PLATE})(?: is| reads| says)? )(?:{_SAID}{{3,}}|{_WRITTEN})", re.IGNORECASE
+        ),
+    ),
     ("mail", re.compile(r"\b[\w.+-]+@[\w-]+\.[\w.]+\b")),
     ("phone", re.compile(r"\+?\d[\d ()-]{7,}\d\b")),
 )

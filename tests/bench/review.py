@@ -17,6 +17,8 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from narrator.session import derive
@@ -87,34 +89,33 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         home = Path(folder)
         long, short = fill(home, jobs)
-        with socket.create_server(("127.0.0.1", 0)) as free:
-            port = free.getsockname()[1]
-        command = [
-            sys.executable,
-            "-c",
-            "from narrator.cli import main; main()",
-            "review",
-            "--no-browser",
-            "--port",
-            str(port),
-        ]
-        server = subprocess.Popen(
-            command, env={**os.environ, "NARRATOR_HOME": folder}, stderr=subprocess.PIPE
-        )
-        try:
-            if server.stderr is not None:
-                server.stderr.readline()
+        with serving(home) as port:
             for path in ("/", "/?page=120", "/?state=review", "/?q=volo", "/?q=ground+strap", "/?q=corroded",
                          f"/jobs/{long}", f"/jobs/{long}/looks", f"/jobs/{long}/lines/500",
                          f"/jobs/{long}/approval", f"/jobs/{short}", f"/jobs/{short}/looks"):  # fmt: skip
-                took = measure(port, path)
-                print(
-                    f"median {took[len(took) // 2]:6.1f}  p95 {took[int(len(took) * 0.95)]:6.1f} ms",
-                    flush=True,
-                )
-        finally:
-            server.terminate()
-            server.wait()
+                tell(measure(port, path))
+
+
+def tell(took: list[float]) -> None:
+    """The end of a page's line."""
+    print(f"median {took[len(took) // 2]:6.1f}  p95 {took[int(len(took) * 0.95)]:6.1f} ms", flush=True)
+
+
+@contextmanager
+def serving(home: Path) -> Iterator[int]:
+    """The program serving a home in a process of its own; gives the port."""
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = int(free.getsockname()[1])
+    command = [sys.executable, "-c", "from narrator.cli import main; main()", "review", "--no-browser",
+               "--port", str(port)]  # fmt: skip
+    server = subprocess.Popen(command, env={**os.environ, "NARRATOR_HOME": str(home)}, stderr=subprocess.PIPE)
+    try:
+        if server.stderr is not None:
+            server.stderr.readline()
+        yield port
+    finally:
+        server.terminate()
+        server.wait()
 
 
 if __name__ == "__main__":

@@ -9,7 +9,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
+from narrator.store.finding import Wanted
 from narrator.store.review import ReviewReader, ReviewWriter
+from narrator.training.searches import keep_search
 from narrator.values import Correction
 from tests.review.helpers import put_job
 
@@ -38,14 +40,17 @@ def states(home: Path, job: str) -> dict[str, str]:
 
 @pytest.mark.parametrize(("width", "shade"), [(360, "dark"), (1024, "light"), (1920, "dark")])
 def test_nothing_stands_in_anybodys_way(
-    chromium: Browser, url: str, states: dict[str, str], width: int, shade: str
+    chromium: Browser, url: str, home: Path, states: dict[str, str], width: int, shade: str
 ) -> None:
     context = chromium.new_context(base_url=url, viewport={"width": width, "height": 900}, color_scheme=shade,
                                    bypass_csp=True, reduced_motion="reduce")  # fmt: skip
     page = context.new_page()
+    keep_search(home, "Ground faults with a very long name that goes on and on", Wanted(confirmed="ground"))
     job, live, done = states["review"], states["live"], states["approved"]
     of_job = ("", "/looks", "/lines/2", "/approval")
+    searches = ("", "?said=strap&ended=confirmed", "?said=%21", "?said=strap&dropped=Mine")
     paths = [*("/", "/?state=live", "/keys", "/nothing", f"/jobs/{live}"),
+             *(f"/search{asked}" for asked in searches),
              *(f"/jobs/{job}{end}" for end in of_job),
              *(f"/jobs/{done}{end}" for end in ("", "/approval", "/revisions"))]  # fmt: skip
     for path in paths:

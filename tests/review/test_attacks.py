@@ -57,11 +57,25 @@ def test_no_write_without_the_token(browser: Browser, job: str, path: str, token
     assert browser.client.post(f"/jobs/{job}/{path}", data=data).status_code == 403
 
 
+ANYWHERE = ("/searches", "/searches/drop", "/names")
+
+
+@pytest.mark.parametrize("path", ANYWHERE)
+@pytest.mark.parametrize("token", [None, "", "wrong"])
+def test_no_write_without_the_token_anywhere(
+    browser: Browser, home: Path, path: str, token: str | None
+) -> None:
+    data = {"name": "mine", "said": "strap", "names": "hidden", "back": "/search"}
+    given = data | ({} if token is None else {"token": token})
+    assert browser.client.post(path, data=given).status_code == 403
+    assert not (home / "searches.json").exists()
+
+
 def test_every_route_that_writes_is_among_those_tested(browser: Browser) -> None:
     from narrator.review.app import routes  # noqa: PLC0415
 
     posts = {r.path.split("}/", 1)[-1] for r in routes() if "POST" in (getattr(r, "methods", None) or ())}
-    assert {p.replace("{line:number}", "2") for p in posts} == {*WRITES, "/login"}
+    assert {p.replace("{line:number}", "2") for p in posts} == {*WRITES, *ANYWHERE, "/login"}
 
 
 @pytest.mark.parametrize("kind", ["application/json", "multipart/form-data; boundary=x", "text/plain", ""])

@@ -84,17 +84,19 @@ def test_find(home: Path, three: dict[str, str], asked: dict[str, object], found
 def test_a_find_shows_why(home: Path, three: dict[str, str]) -> None:
     with Reader(home) as reader:
         answer = reader.find(Wanted(suspected="alternator", ended="cleared", said="loose"))
-    assert answer.jobs[0].why == ((1, "it is the alternator"), (1, "the ground strap is loose"))
+    assert answer.jobs[0].why == (
+        (1, "it is the alternator", "suspect"), (1, "the ground strap is loose", "line")
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(("asked", "why"), [
-    ({"ended": "cleared"}, (1, "it is the alternator")),
-    ({"outcome": "fail"}, (2, "voltage drop across the strap")),
-    ({"code": "p0303"}, (3, "P0303")),
-    ({"system": "charging", "code": "p*"}, (1, "it is the alternator")),
+    ({"ended": "cleared"}, (1, "it is the alternator", "suspect")),
+    ({"outcome": "fail"}, (2, "voltage drop across the strap", "test")),
+    ({"code": "p0303"}, (3, "P0303", "line")),
+    ({"system": "charging", "code": "p*"}, (1, "it is the alternator", "suspect")),
 ])  # fmt: skip
 def test_every_kind_of_condition_shows_why(
-    home: Path, three: dict[str, str], asked: dict[str, str], why: tuple[int, str]
+    home: Path, three: dict[str, str], asked: dict[str, str], why: tuple[int, str, str]
 ) -> None:
     with Reader(home) as reader:
         (found,) = reader.find(Wanted(**asked), system_of=SYSTEMS.get).jobs  # type: ignore[arg-type]
@@ -130,7 +132,21 @@ def test_results_tell_the_lines_and_who_spoke(home: Path, three: dict[str, str])
         (found,) = reader.results(answer)
     assert (found.session, found.person, found.decides) == (three["cleared"], "ana", True)
     (line,) = found.lines
-    assert (line.utterance, line.line, line.what) == (1, "the ground strap is loose", "it is the alternator")
+    assert (line.utterance, line.line, line.what) == (
+        1,
+        "the ground strap is loose",
+        "suspect: it is the alternator",
+    )
+
+
+@pytest.mark.parametrize("asked", [{"suspected": "strap"}, {"ended": "open"}, {"system": "strap"}])
+def test_a_job_that_fits_twice_is_found_once(home: Path, asked: dict[str, str]) -> None:
+    with Writer(home) as writer:
+        two = [suspect("ground strap", "open"), suspect("battery strap", "open") | {"id": "H2"}]
+        session = job(home, writer, "2031-03-01T09:00:00+01:00", hypotheses=two)
+    with Reader(home) as reader:
+        answer = reader.find(Wanted(**asked), system_of=lambda part: part.split()[-1])  # type: ignore[arg-type]
+    assert (answer.count, [found.session for found in answer.jobs]) == (1, [session])
 
 
 def test_count_tells_of_more_than_are_shown(home: Path, three: dict[str, str]) -> None:

@@ -75,6 +75,7 @@ def test_replay_on_the_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
 @pytest.mark.parametrize(("text", "clean"), [
     ("ana says number plate is k x four seven one h d she waits",
      "[person 1] says number plate is [plate] she waits"),
+    ("Number plate is KX471HD she waits", "Number plate is [plate] she waits"),
     ("VIN ZY9PH2B4XBT107362 it says", "VIN [VIN] it says"),
     ("v i n is zulu yankee nine papa hotel two bravo four", "v i n is [VIN]"),
     ("call her on +44 1632 960 123", "call her on [phone]"),
