@@ -8,6 +8,7 @@ digit names the room: 1 sound files, 2 engines and models, 3 store, 4 utterances
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +224,20 @@ CATALOGUE: dict[str, Entry] = {
         "nothing was suspected or tested in {session}", "Choose another job: this one holds no decision."
     ),
     "E807": Entry("{what}", "See narrator export --help."),
+    "E820": Entry(
+        "no worker can be reached at {address}: {why}",
+        "Start a scheduler and workers (dask scheduler, dask worker), or use --workers on this machine.",
+    ),
+    "E821": Entry(
+        "workers have other rules ({other}) than this narrator ({ours})",
+        "Install the same narrator on every worker, with the same settings and words of the shop.",
+    ),
+    "E822": Entry(
+        "{what} ended one worker after the other ({why})",
+        "Do that one alone without workers to see why; what came before it is kept.",
+    ),
+    "E823": Entry("no sound of session {session} was kept", "Choose a session that has sound."),
+    "E824": Entry("--workers and --scheduler exclude each other", "Give one of them."),
     "E810": Entry(
         "`narrator {command}` failed while it was measured: {why}",
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",
@@ -257,3 +272,14 @@ class NarratorError(Exception):
         self.message = entry.message.format(**fields)
         self.remedy = entry.remedy.format(**fields)
         super().__init__(f"{code}: {self.message}\n  {self.remedy}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """What travels between processes: the texts, whatever the fields were."""
+        return _again, (self.code, self.message, self.remedy)
+
+
+def _again(code: str, message: str, remedy: str) -> NarratorError:
+    error = NarratorError.__new__(NarratorError)
+    error.code, error.message, error.remedy = code, message, remedy
+    Exception.__init__(error, f"{code}: {message}\n  {remedy}")
+    return error

@@ -13,7 +13,7 @@ import shutil
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from narrator.errors import NarratorError
 from narrator.job.compile import compile_record
@@ -163,17 +163,32 @@ def _hear(
     return broken
 
 
-def derive(writer: Writer, session: str) -> StoredRecord:
-    """Compile the session's record from its facts and keep it, with what to look at, in place of the old."""
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """A record as JSON, the rules that made it, the version of the facts, and rows of what to look at."""
+
+    rules: str
+    text: str
+    facts: str
+    looks: list[dict[str, Any]]
+
+
+def derived(facts: Facts) -> Derived:
+    """What is derived from the facts of a session; reads and keeps nothing."""
     from narrator.looks import queue  # noqa: PLC0415 - spaCy, for derivation only
 
+    understood = understand(facts)
+    record = compile_understood(facts, understood)
+    looks = [one.row() for one in queue(understood, record, facts.utterances, facts.gaps)]
+    return Derived(record.rules, record.model_dump_json(), facts.version, looks)
+
+
+def derive(writer: Writer, session: str) -> StoredRecord:
+    """Compile the session's record from its facts and keep it, with what to look at, in place of the old."""
     while True:
         with Reader(writer.home) as reader:
-            facts = reader.facts(session)
-        understood = understand(facts)
-        record = compile_understood(facts, understood)
-        looks = [one.row() for one in queue(understood, record, facts.utterances, facts.gaps)]
-        stored = writer.keep_record(session, record.rules, record.model_dump_json(), facts.version, looks)
+            made = derived(reader.facts(session))
+        stored = writer.keep_record(session, made.rules, made.text, made.facts, made.looks)
         if stored is not None:  # else a fact was added meanwhile
             return stored
 

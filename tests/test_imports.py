@@ -25,6 +25,7 @@ ALLOWED: dict[str, set[str]] = {
     "sheet": {*BASE, "job"},
     "training": {*BASE, "job", "store", "language"},
     "session": {*BASE, "hearing", "language", "job", "store", "looks"},
+    "archive": {*BASE, "hearing", "language", "job", "store", "session"},
     "bench": {*BASE, "hearing", "language", "job", "store", "session", "looks"},
 }
 """Room to the rooms it may know besides itself. A room that is not named stands above all of these."""

@@ -29,6 +29,7 @@ COMMANDS: dict[str, str] = {
     "export": "narrator.cli.export",
     "forget": "narrator.cli.forget",
     "rebuild": "narrator.cli.rebuild",
+    "rehear": "narrator.cli.rehear",
     "replay": "narrator.cli.replay",
     "review": "narrator.cli.review",
     "search": "narrator.cli.search",
