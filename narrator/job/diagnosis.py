@@ -96,9 +96,15 @@ class Diagnosis:
             known = self.find(entity.name)
             if known is None and self._is_whole(line, entity):
                 continue
-            if known is not None and known.history[-1].utterance == line.id and known not in taken:
-                continue  # cleared in the same breath
+            if known is not None and known not in taken and not self._doubts(line, known):
+                continue
             taken.append(self._raise(entity.name, line, apart=known in taken))
+
+    def _doubts(self, line: Line, known: Suspect) -> bool:
+        """Whether a line puts a suspect that it names on the table; one cleared needs words of doubt."""
+        if known.history[-1].utterance == line.id:
+            return False  # cleared in the same breath
+        return known.status != "ruled_out" or line.has("hedge", "suspect", "conditional")
 
     def _looks_back(self, line: Line) -> bool:
         """Whether a line tells how a cause just settled came about: *he must've knocked it with the tube*."""
