@@ -36,7 +36,10 @@ _FACTS = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class ActRule:
-    """An act is done where any cue or entity of ``any`` is met, all of ``every``, and none of ``none``."""
+    """An act is done where any cue or entity of ``any`` is met, all of ``every``, and none of ``none``.
+
+    A ``final`` rule holds against the model, and takes away the acts that it ``drops``.
+    """
 
     id: str
     act: Act
@@ -44,6 +47,7 @@ class ActRule:
     every: frozenset[str]
     none: frozenset[str]
     final: bool
+    drops: frozenset[str] = frozenset()
 
     def applies(self, present: set[str]) -> bool:
         """Whether the utterance's cues and entity types (``entity.price``) meet the rule."""
@@ -63,6 +67,7 @@ def act_rules() -> tuple[ActRule, ...]:
             frozenset(row.get("every", ())),
             frozenset(row.get("none", ())),
             row.get("final", False),
+            frozenset(row.get("drops", ())),
         )
         for row in rows
     )
@@ -227,13 +232,19 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
     if things < 2 and {"ruled_out", "confirmed"} <= chosen:  # one thing cannot be cleared and settled at once
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[ACTS.index(a)]))
     why: dict[str, str] = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
+    why = enforce(why, found)
+    return Decision(tuple(a for a in ACTS if a in why), why)
+
+
+def enforce(why: dict[str, str], found: set[str]) -> dict[str, str]:
+    """Acts with their reasons after the bars and the final rules; ``found`` as ``present`` gives it."""
     for bar in bars():
         if bar.act in why and not bar.any.isdisjoint(found) and bar.none.isdisjoint(found):
             del why[bar.act]
             if not why:
                 why[bar.instead] = bar.id
     for rule in act_rules():
-        if rule.final and rule.applies(found) and rule.act not in why:
-            why = {a: w for a, w in why.items() if a != "aside"}
-            why[rule.act] = rule.id
-    return Decision(tuple(a for a in ACTS if a in why), why)
+        if rule.final and rule.applies(found):
+            why = {a: w for a, w in why.items() if a != "aside" and a not in rule.drops}
+            why.setdefault(rule.act, rule.id)
+    return why

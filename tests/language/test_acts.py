@@ -38,10 +38,23 @@ def test_an_absence_is_a_finding_and_settles_nothing() -> None:
 
 def test_what_is_cleared_by_name_is_cleared_whatever_else_the_line_tells() -> None:
     for text in ("pressure is up so there's no burnt valve", "it's clean so it isn't the air flow sensor"):
-        assert by_model(notes(text), scores(result=0.9)).acts == ("result", "ruled_out")
+        assert by_model(notes(text), scores(result=0.9)).acts == ("ruled_out",)
     for text in ("that rules out the brake hose", "so it isn't the pump"):
         assert by_model(notes(text), scores(confirmed=0.9)).acts == ("ruled_out",)
     assert by_model(notes("so is it not the air flow sensor"), scores(hypothesis=0.9)).acts == ("hypothesis",)
+
+
+def test_what_is_suspected_or_settled_by_name_outweighs_the_model() -> None:
+    for text in (
+        "so i think a naked wire touching the switch",
+        "could be a blocked filter",
+        "or it's the relay or the fuse",
+    ):
+        assert by_model(notes(text), scores(result=0.9)).acts == ("hypothesis",)
+    for text in ("there's your culprit the wheel bearing", "there you go then it is the switch"):
+        assert by_model(notes(text), scores(hypothesis=0.9)).acts == ("confirmed",)
+    for text in ("so it's not short of oil", "if that's your culprit the wheel bearing we'll see"):
+        assert "confirmed" not in by_model(notes(text), scores(result=0.9)).acts
 
 
 def test_nothing_verifies_a_repair_before_any_work() -> None:
