@@ -11,6 +11,7 @@ from narrator.values import Measurement
 _W = ledger_words()
 _FOLLOW = _W["count.follow"] | {""}
 _MOVED = _W["count.moved"]
+_SIDED = frozenset(("right", "left", "wrong"))
 _LAST = frozenset(("last", "other", "final", "remaining", "same"))
 
 
@@ -44,6 +45,8 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
     named = value == 1 and (before in _W["count.names"] or before in _W["count.ordinals"])
     if value == 1 and not named and motion.after(i) != "more" and before not in _LAST:
         return None
+    if named and motion.word(i + 1) and before in _SIDED:
+        return None  # "tape on the right one"
     lead = named or before in _W["count.before"]
     rest = named or before in _W["count.rest"]
     if _of_them(motion, i):

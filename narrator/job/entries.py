@@ -48,12 +48,13 @@ class Entries:
     def _group(self, m: Mention) -> Group:
         for group in self.groups:
             same_place = group.location == m.place or m.place is None or group.location is None
-            if group.kind == m.kind and group.size == m.size and same_place:
+            same_owner = not group.of or not m.of or bool(group.of & m.of)
+            if group.kind == m.kind and group.size == m.size and same_place and same_owner:
                 group.location = group.location or m.place
                 group.drive = group.drive or m.drive
-                group.names |= m.names
+                group.names, group.of = group.names | m.names, group.of | m.of
                 return group
-        self.groups.append(Group(m.kind or "fastener", m.size, m.drive, m.place, names=m.names))
+        self.groups.append(Group(m.kind or "fastener", m.size, m.drive, m.place, names=m.names, of=m.of))
         return self.groups[-1]
 
     def _undo(self) -> None:

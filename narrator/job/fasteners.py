@@ -60,6 +60,8 @@ class FastenerLedger(Entries):
         before, last = len(self.events), None
         told: Way = None
         for n, m in enumerate(found):
+            if m.bare and n + 1 < len(found) and _of_parts(motion, m, found[n + 1]):
+                continue
             unsized = m.count is None and m.size is None
             if m.new and unsized and told == "installed" and any(k.kind == m.kind for k in found[:n]):
                 continue  # "all eight nuts on with new nylocs"
@@ -190,6 +192,8 @@ class FastenerLedger(Entries):
             return seen[-1]
         same = [g for g in self.groups if g.kind == m.kind and g.removed and g.off <= 0]
         close = [g for g in same if near(g, m.place)]
+        alike = [g for g in same if g.known == m.count]
+        close = close or (alike if len(alike) == 1 and (m.count or 0) > 1 else [])
         close = close or [g for g in same if m.again or not elsewhere(g, m.place)]
         if not m.again and not m.definite:
             close = [g for g in close if g.known == m.count or near(g, m.place)]
@@ -201,6 +205,8 @@ class FastenerLedger(Entries):
         if m.pronoun:
             held = [g for g in held if self._turn - g.touched <= _SOON]
         held = sorted(held, key=lambda g: rank(g, m), reverse=True)
+        if m.new and m.bare and self.events and self.events[-1].line == line.id:
+            held = [self.events[-1].group]  # "with the seven and one more out of the jar"
         if (
             m.new
             and m.size is None
@@ -236,14 +242,15 @@ class FastenerLedger(Entries):
         if exact and held[0].off < count:
             return [(exact[0], count)]
         shares: list[tuple[Group, int]] = []
+        left = count
         for group in held:
-            part = min(group.off, count)
+            part = min(group.off, left)
             shares.append((group, part))
-            count -= part
-            if not count:
+            left -= part
+            if not left:
                 break
-        if count:  # more than came off, as narrated
-            shares[0] = (shares[0][0], shares[0][1] + count)
+        if left or shares[-1][1] < shares[-1][0].off:  # more than came off, or a group left half done
+            return [(held[0], count)]
         return shares
 
     def _known(self, m: Mention) -> Group | None:
@@ -334,3 +341,9 @@ def _row(group: Group) -> FastenerRow:
         installed=group.removed if implied else group.installed,
         utterances=group.utterances + [i for i in implied if i not in group.utterances],
     )
+
+
+def _of_parts(motion: Motion, m: Mention, following: Mention) -> bool:
+    """*The two of them on with four clips*: a count of parts, which the fasteners hold."""
+    between = motion.words[m.end : following.start]
+    return not following.bare and len(between) <= 3 and between[-1:] == ("with",)

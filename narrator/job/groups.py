@@ -35,6 +35,7 @@ class Group:
     utterances: list[int] = field(default_factory=list)
     touched: int = 0
     names: frozenset[str] = frozenset()
+    of: frozenset[str] = frozenset()
     pending: int = 0
     """Line in which the part they hold was said to be back, nothing being said of them; 0 if it was not."""
     described: bool = False
@@ -89,7 +90,7 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
         return [
             g for g in groups if g.size is None and g.kind == m.kind and (m.count is None or g.off == m.count)
         ]
-    kind = [g for g in groups if g.kind == m.kind]
+    kind = [g for g in groups if g.kind == m.kind and (not m.of or not g.of or m.of & g.of)]
     if m.drive and (driven := [g for g in kind if g.drive == m.drive]):
         return driven
     if kind:

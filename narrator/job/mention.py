@@ -37,6 +37,8 @@ class Mention:
     same_size: bool = False
     each: bool = False
     """*A bolt each*: as many as there are parts to hold."""
+    of: frozenset[str] = frozenset()
+    """What the noun itself says that it belongs to (*spindle nut*, *lug nuts*)."""
     names: frozenset[str] = frozenset()
     """Words said with the noun that tell one from another (*centre nut*, *top two bolts*)."""
 
@@ -62,6 +64,8 @@ def place(line: Line, motion: Motion, start: int, end: int) -> str | None:
         between = range(end, c.at[0] + 1) if ahead else range(c.at[1], start + 1)
         breaks = sum(1 for b in motion.breaks if b in between)
         others = sum(1 for f in motion.fasteners if f.at[0] != start and low <= f.at[0] < high)
+        if ahead and c.at[0] == end:  # "lid off four phillips, straps undone"
+            gap += 2.6
         if ahead and breaks and motion.word(c.at[1]) in _OWN:  # "cover on, four screws, crank on"
             gap += 3.0
         return gap + (3.5 if ahead else 1.5) * breaks + 3.0 * others

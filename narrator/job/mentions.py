@@ -42,6 +42,9 @@ def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
             m.definite, m.rest, m.place = last.definite, last.rest, m.place or last.place
             kept[-1] = m  # "take the three off, tens"
+        elif last and not m.kind_said and m.said and m.size and _is_told_after(motion, last, m):
+            last.size, last.drive, last.end = m.size, last.drive or m.drive, m.end
+            last.count, last.said = m.count, True  # "grub screws on the collars, two four mil allens"
         elif last and last.kind == m.kind and last.size is None and _is_told(motion, m):
             last.size, last.drive, last.end = m.size, last.drive or m.drive, m.end
             last.count = m.count if m.said else last.count
@@ -58,6 +61,13 @@ def _is_told(motion: Motion, m: Mention) -> bool:
         ("that", "is"),
         ("it", "is"),
     )
+
+
+def _is_told_after(motion: Motion, last: Mention, m: Mention) -> bool:
+    """Whether drives or sizes counted after a fastener in the plural tell how many of which size it is."""
+    if last.bare or last.said or not last.plural or last.size or not last.kind_said:
+        return False
+    return m.start in motion.breaks and not any(last.end <= e.start < m.start for e in motion.evidence)
 
 
 def _without_shares(motion: Motion, found: list[Mention]) -> list[Mention]:
@@ -108,13 +118,28 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
         f.kind_said and not f.rule.startswith("size."),
         place(line, motion, f.at[0], f.at[1]),
         bool(_W["count.rest"] & set(before[-2:] + words[f.at[0] : f.at[1]])),
-        again=bool({"again", "same"} & set(before[-2:] + words[f.at[0] : f.at[1] + 2])),
+        again=_anew(words, f.at[0], f.at[1]),
         another=bool(_W["count.ordinals"] & set(before[-1:] + words[f.at[0] : f.at[1]])),
         each=words[f.at[1] : f.at[1] + 1] in (("each",), ("apiece",)) and count == 1,
         same_size=("same", "size")
         in (words[f.at[1] : f.at[1] + 2], words[f.at[1] + 1 : f.at[1] + 3], tuple(before[-2:])),
         names=frozenset(w for w in words[max(0, f.at[0] - 1) : f.at[1] - 1] if w in _W["count.names"]),
+        of=_of(line, f),
     )
+
+
+def _of(line: Line, f: Fastener) -> frozenset[str]:
+    """What the noun says that it belongs to: *spindle nut*, *lug nuts*, *axle nut*."""
+    own = {w for w in line.tokens[f.at[0] : f.at[1] - 1] if w in _W["count.owners"]}
+    before = next((c.name for c in line.components if c.at[1] == f.at[0]), "")
+    return frozenset(own or ({before} if before and f.count in (None, 1) and f.size is None else ()))
+
+
+def _anew(words: tuple[str, ...], start: int, end: int) -> bool:
+    """*The same two bolts*, *bolts out again*, *nine bolts out once more*."""
+    after = words[end : end + 4]
+    once_more = any(after[i : i + 2] == ("once", "more") for i in range(3))
+    return once_more or not {"again", "same"}.isdisjoint(words[max(0, start - 2) : end + 2])
 
 
 def _plural(word: str) -> bool:

@@ -15,10 +15,11 @@ from narrator.values import Component, Entity, Fastener, Measurement
 
 _W = ledger_words()
 _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
-_PER_TOKEN, _PER_BREAK, _PER_OTHER = 0.22, 0.7, 0.8
+_PER_TOKEN, _PER_BREAK, _PER_OTHER, _OWNED = 0.22, 0.7, 0.8, 0.9
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
 _JOINED = frozenset(("and", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))
+_NOUN_AFTER = frozenset(("the", "a", "an", "its", "that", "this"))
 _ANDS = frozenset(("and", "then", "but", "so"))
 
 
@@ -41,6 +42,7 @@ class Motion:
             i for e in line.understood.entities if not isinstance(e, Measurement) for i in range(*e.at)
         }
         self.parts = {e.at[0] for e in line.understood.entities if isinstance(e, Component)}
+        self._parts_end = {e.at[1] for e in line.understood.entities if isinstance(e, Component)}
         self.fasteners = line.entities(Fastener)
         self.chains = _chains(self.words, self.fasteners, self.nouns)
         every = [e for i in range(len(self.words)) if (e := self._at(i))]
@@ -84,16 +86,23 @@ class Motion:
             return Evidence(i, i + 1, -_PARTICLE)
         if word == "from" and i and (i - 1 in self.nouns) and after in _W["on.before_place"]:
             return Evidence(i, i + 1, -_SIGN)
-        if word in _W["off.verbs"]:
-            return Evidence(i, i + 1, -_STRONG)
         if word in _W["on.particles"]:
             return self._particle(i, before, after)
+        return self._verb(i, word, before, after)
+
+    def _verb(self, i: int, word: str, before: str, after: str) -> Evidence | None:
+        if before in _NOUN_AFTER and word not in _W["on.signs"]:
+            return None  # "allens of the pinch"
+        if word in _W["off.verbs"]:
+            return Evidence(i, i + 1, -_STRONG)
         if word in _W["on.verbs"]:
             if word in ("put", "puts", "putting") and self._stows(i):
                 return None
             return Evidence(
                 i, i + 1, _WEAK if word in ("put", "puts", "done", "start", "hung", "hang") else _STRONG - 0.4
             )
+        if word in _W["off.weak"] and after in ("in", "into", "on", "onto", "home"):
+            return Evidence(i, i + 2, _WEAK)  # "popped in their grooves"
         if word in _W["off.weak"] and after != "of":  # "a drop of threadlocker"
             return Evidence(i, i + 1, -_SIGN)
         if word in _W["on.signs"]:
@@ -130,7 +139,7 @@ class Motion:
         tray = after in _W["off.trays"] or (
             after in _W["on.before_place"] and self.word(i + 2) in _W["off.trays"]
         )
-        if self.word(i) in ("in", "on") and tray:
+        if self.word(i) in ("in", "on") and tray and self.word(i + 2) != "tight":
             return Evidence(i, i + 2, -_SIGN)
         if self.word(i) == "down" and i and i - 1 in self.nouns and before in _W["on.hangs"]:
             return Evidence(i, i + 1, -_WEAK)  # "undertray down six thirteens"
@@ -138,7 +147,10 @@ class Motion:
             return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws"
         if before == "come" and self.word(i) == "on" and self.before(i - 1) not in _COPULA:
             return None  # "come on you little"
-        if word_is_place(self.word(i), after, before) or before in _COPULA:
+        there = after in ("there", "here") and any(
+            f.at[1] == i for f in self.fasteners
+        )  # "that clamp on there"
+        if (word_is_place(self.word(i), after, before) and not there) or before in _COPULA:
             return None
         if self.words[i] == "up" and (
             before in ("crumbles", "chew", "use", "end", "seized") or after in ("top", "and")
@@ -146,7 +158,8 @@ class Motion:
             return Evidence(i, i + 1, 0.4)
         if i + 1 in self.parts and i + 1 not in self.breaks:
             return Evidence(i, i + 1, 0.8) if any(f.at[1] == i for f in self.fasteners) else None
-        if after == "with" and i and (i - 1 in self.nouns or before == "back"):
+        held_by = any(f.at[0] == i + 2 for f in self.fasteners)  # "the two of them on with four clips"
+        if after == "with" and i and (i - 1 in self.nouns or before == "back" or held_by):
             return Evidence(i, i + 2, _STRONG)  # "drum on with both screws"
         return Evidence(i, i + 1, _WEAK)
 
@@ -161,7 +174,10 @@ class Motion:
         """The best evidence for off and for on, as seen from the tokens ``start`` to ``end``."""
         off = on = 0.0
         start, end = next(((a, b) for a, b in self.chains if a <= start and end <= b), (start, end))
+        own = any(e.start == end for e in self.evidence)
         for e in self.evidence:
+            if own and (self._is_owned(e, start) or self._is_told_of_part(e, start)):  # "four out four in"
+                continue
             weight = abs(e.weight) - self.distance(e, start, end)
             if e.weight < 0:
                 off = max(off, weight)
@@ -173,14 +189,26 @@ class Motion:
         """What the way from a piece of evidence to a mention costs."""
         gap = max(start - e.end, e.start - end, 0)
         low, high = min(start, e.start), max(end, e.end)
-        breaks = sum(1 for b in self.breaks if low < b < high)
+        first, last = (end, e.start) if e.start >= end else (e.end, start)
+        breaks = sum(1 for b in self.breaks if first <= b <= last)
         ands = sum(1 for i in range(e.end, start) if self.words[i] in _ANDS)
         ands += sum(1 for i in range(end, e.start) if self.words[i] in _ANDS)
         others = sum(
             1 for f in self.fasteners if not (f.at[0] < end and start < f.at[1]) and low <= f.at[0] < high
         )
         late = 0.25 if e.start >= end else 0.0
-        return _PER_TOKEN * gap + _PER_BREAK * breaks + 0.3 * min(ands, 2) + _PER_OTHER * others + late
+        owned = _OWNED if self._is_owned(e, start) else 0.0
+        return (
+            _PER_TOKEN * gap + _PER_BREAK * breaks + 0.3 * min(ands, 2) + _PER_OTHER * others + late + owned
+        )
+
+    def _is_owned(self, e: Evidence, start: int) -> bool:
+        """Whether a word of motion follows another fastener, named before the mention at ``start``."""
+        return any(b == e.start and b <= start for _, b in self.chains)
+
+    def _is_told_of_part(self, e: Evidence, start: int) -> bool:
+        """*Old batteries back in then four bolts out*: the first words of motion are the batteries'."""
+        return e.start < start and any(b in (e.start, e.start - 1) for b in self._parts_end)
 
     def _torque(self, end: int) -> float:
         """A torque after the mention and before the next: it goes on."""
@@ -199,7 +227,8 @@ class Motion:
         """Whether one of these words stands near, in the same breath."""
         low = max([b for b in self.breaks if b <= start] + [start - before, 0])
         high = min([b for b in self.breaks if b >= end] + [end + after, len(self.words)])
-        return any(self.words[i] in words for i in (*range(low, start), *range(end, high)))
+        around = (*range(low, start), *range(end, high))
+        return any(self.words[i] in words and self.before(i) not in _NOUN_AFTER for i in around)
 
     # ------------------------------------------------------------ phrases
 
@@ -231,6 +260,10 @@ class Motion:
             self.words[i] == "back" and self.word(i + 1) in ("in", "on", "together", "up")
             for i in range(start, len(self.words))
         )
+
+    def is_laid_aside(self, end: int) -> bool:
+        """*One screw on the bench*: what came off before lies there."""
+        return any(e.start == end and e.weight == -_SIGN and e.end == end + 2 for e in self.evidence)
 
     def off_and_on(self, end: int, swaps: bool) -> bool:
         """*two bolts out and back in*; with ``swaps`` also *one bolt and I swap the coils*."""

@@ -16,7 +16,7 @@ _W = ledger_words()
 CLEAR = 1.2
 """Evidence of motion that needs no support from what the ledger holds."""
 _CERTAIN = 1.6
-_NONE_OFF, _FITS, _MAY = -1.3, 1.0, 0.7
+_NONE_OFF, _FITS, _MAY, _ALIKE = -1.3, 1.0, 0.7, 0.4
 _CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
 _SMALL = frozenset(("clamp", "clip", "washer", "pin"))
@@ -25,13 +25,15 @@ _SMALL = frozenset(("clamp", "clip", "washer", "pin"))
 def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
     """Only turned, missing, broken, or spoken of."""
     off, on = motion.weigh(m.start, m.end)
+    if held and motion.is_laid_aside(m.end):
+        return True
     if motion.is_denied(m.start, m.end) or (
-        not m.said and not m.bare and _is_place(motion, m) and off < CLEAR
+        not m.said and not m.bare and not (held and m.size) and _is_place(motion, m) and off < CLEAR
     ):
         return True
-    if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of"):
+    if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of") or _on_condition(motion, m):
         return True
-    if motion.near(m.start, m.end, _W["turn.loosen"], 7) and off < _MAY + 0.2:
+    if motion.near(m.start, m.end, _W["turn.loosen"], 7) and off < _MAY + 0.2 and not m.new:
         return True
     if motion.near(m.start, m.end, _W["never.find"]) and motion.near(m.start, m.end, _W["never.negation"]):
         return True
@@ -44,6 +46,14 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
     if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
         return True
     return lone and motion.near(m.start, m.end, _W["never.gone"], 2, 2) and max(off, on) < CLEAR
+
+
+def _on_condition(motion: Motion, m: Mention) -> bool:
+    """*If the screw falls out of there*, *it needs a new thread and one bolt*."""
+    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    if not _W["never.wanted"].isdisjoint(motion.words[low : m.start]):
+        return max(motion.weigh(m.start, m.end)) < CLEAR
+    return "if" in motion.words[low : m.start] and motion.words[low : m.start][-2:-1] != ("as",)
 
 
 def _is_place(motion: Motion, m: Mention) -> bool:
@@ -61,7 +71,9 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     """
     off, on = motion.weigh(m.start, m.end)
     held = waiting(groups, m)
-    if before == "removed" and on < CLEAR:  # what came off a moment ago in the same breath does not go back
+    if (
+        before == "removed" and on < CLEAR and on <= off + _MAY
+    ):  # what came off a moment ago in the same breath does not go back
         held = [g for g in held if line.id not in g.utterances]
     told = m.size is not None or on > 0
     exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
@@ -103,6 +115,8 @@ def _way_unheld(
     if m.said and off < CLEAR and motion.fresh(m.start, 20 if m.kind in _SMALL else 8):
         one_in = motion.word(m.start - 1) in _W["on.particles"] and m.kind not in _SMALL
         return "both" if one_in else "installed"
+    if m.again and m.said and on > off and any(g.installed for g in matching(groups, m)):
+        return "both"  # "my last spare fuse goes in, same two nuts"
     if lean <= 0:
         return "removed"
     return "installed" if m.said and not any(g.installed for g in matching(groups, m)) else None
@@ -121,6 +135,7 @@ def _happens(line: Line, motion: Motion, m: Mention, *, exact: bool, stripping: 
         )
     if line.does("part"):
         return False
+    exact = exact and (not m.bare or max(off, on) >= _MAY)  # "both of them fall to zero"
     looked = line.does("test") or (stripping and line.does("observation", "result"))
     moving = off > 0 or not m.definite
     return exact or (looked and m.said and not m.bare and moving and on <= max(off, _MAY))
@@ -138,6 +153,10 @@ def _is_unreal(line: Line, motion: Motion, m: Mention) -> bool:
 
 
 def _way_bare(m: Mention, off: float, on: float, held: list[Group]) -> Way:
+    if m.new:  # "one more out of the jar"
+        return "installed"
+    if m.count == 1 and max(off, on) < _MAY:
+        return None
     if off == on and any(near(g, m.place) and g.off == m.count for g in held):
         return "installed"  # "wheel, four, 115"
     if on > off:
@@ -152,6 +171,8 @@ def _prior(m: Mention, held: list[Group], stripping: bool) -> float:
     if m.count is None:
         return _MAY
     best = max(held, key=lambda g: rank(g, m))
+    if not m.bare and best.kind != m.kind:
+        return _ALIKE
     if best.off == m.count:
         return _FITS
     if sum(g.off for g in held) == m.count or best.off > m.count:

@@ -61,9 +61,10 @@ class BareDrives(Bare):
 
     def driven(self, i: int) -> None:
         """*two phillips and a t fifteen*: a drive for the screw, where it is counted."""
-        count, start = self.count_before(i)
+        count, start = self.count_before(self.past_adjectives(i))
         after = self.word(i + 1) if i + 1 not in self.notes.marks else ""
-        if count is not None and (not after or after in NEXT):
+        several = count is not None and count > 1 and not (i + 1 < len(self.words) and self.taken[i + 1])
+        if count is not None and (not after or after in NEXT or several):
             self.enter(self.make((start, i + 1), count, None, "size.driven", DRIVEN[self.word(i)]))
 
     def allen(self, i: int) -> None:
@@ -73,7 +74,7 @@ class BareDrives(Bare):
             (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole
         ):
             size, start = figure.value, figure.start
-        count, first = self.count_before(start)
+        count, first = self.count_before(self.past_adjectives(start))
         if count is None and size is None:
             return
         made = Size(size, "mm") if size is not None else None

@@ -176,6 +176,8 @@ class BareSizes(Bare):
         if unit_at(self.words, end, clinging=last.written, part=False):
             return
         which = row[0].start - 1
+        if unit_at(self.words, which, clinging=False, part=False):
+            return  # "two minutes, five, ten"
         if (
             self.word(which) in _WHICH and self.word(which - 1) in DETERMINERS
         ):  # "the new twelve to twenty two"

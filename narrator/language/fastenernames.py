@@ -66,6 +66,10 @@ def excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
     after = words[end] if end < len(words) and end not in notes.marks else ""
     if after in _AFTER or word in _BEFORE.get(before, ()):
         return True
+    if words[max(0, start - 2) : start] in (["as", "a"], ["like", "a"]) or (
+        before == "tough" and word == "nut"
+    ):
+        return True  # "sweet as a nut"
     if before == "no" and start > 1 and words[start - 2] in IS:
         return True  # "there was no clip on it"
     if word == "nuts" and before in _NOT_CRAZY:
