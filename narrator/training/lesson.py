@@ -3,35 +3,39 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 from narrator.errors import NarratorError
 from narrator.job.record import Record, UtteranceRow
-from narrator.store.erase import sound_folder
 from narrator.store.rows import Sound, wall_time
+from narrator.training.casesheet import settled
 from narrator.training.replay import QUESTIONS, Decision, decisions
+from narrator.training.sound import stretch
 
 
-def case_sheet(record: Record, title: str) -> str:
-    """The job up to each decision with room to answer, in Markdown; the ending on a sheet of its own."""
+def case_sheet(record: Record, title: str, shown: Callable[[str], str] = str) -> str:
+    """The job up to each decision with room to answer, in Markdown; the ending on a sheet of its own.
+
+    ``shown`` takes out of each text what must not be given away.
+    """
     pages = [f"# Case: {title}\n"]
     endings = [f"# Ending of case: {title}\n"]
     for stop in decisions(record):
         pages.append(f"## {stop.number}. Up to here\n")
-        pages += [_line(row) for row in stop.lines]
+        pages += [_line(row, shown) for row in stop.lines]
         pages.append(f"\nOpen suspects: {', '.join(stop.open) or 'none named yet'}\n")
         pages += [f"- {question}\n\n  ______________________________\n" for question in QUESTIONS]
         endings.append(f"## {stop.number}. What happened\n")
-        endings += [_line(row) for row in stop.happened]
+        endings += [_line(row, shown) for row in stop.happened]
         endings.append("")
-    causes = [h.component for h in record.hypotheses if h.status == "confirmed"]
-    endings.append(f"\nSettled by the technician: {', '.join(causes) or 'no cause'}\n")
+    endings.append(f"\n{shown(settled(record))}\n")
     return "\n".join(pages) + "\n\\newpage\n\n---\n\n" + "\n".join(endings)
 
 
-def _line(row: UtteranceRow) -> str:
+def _line(row: UtteranceRow, shown: Callable[[str], str]) -> str:
     whole = int(row.start)
-    return f"- {whole // 60:02}:{whole % 60:02} {row.clean}"
+    return f"- {whole // 60:02}:{whole % 60:02} {shown(row.clean)}"
 
 
 def clip(home: Path, session: str, sounds: tuple[Sound, ...], stop: Decision, folder: Path) -> Path | None:
@@ -42,16 +46,11 @@ def clip(home: Path, session: str, sounds: tuple[Sound, ...], stop: Decision, fo
     """
     import soundfile  # noqa: PLC0415 - only where sound is wanted
 
-    for sound in reversed([s for s in sounds if s.start <= stop.start]):
-        source = sound_folder(home, session) / sound.file
+    if found := stretch(home, session, sounds, stop.start, stop.end):
         target = folder / f"{session}-{stop.number:02}.wav"
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            rate = int(soundfile.info(source).samplerate)
-            first = int((stop.start - sound.start) * rate)
-            last = int((stop.end + 0.5 - sound.start) * rate)
-            samples, _ = soundfile.read(source, start=first, stop=last)
-            soundfile.write(target, samples, rate)
+            soundfile.write(target, *found)
         except (OSError, RuntimeError) as error:
             raise NarratorError("E501", path=target, why=error) from error
         return target

@@ -11,6 +11,9 @@ from dataclasses import dataclass
 from narrator.job.record import Record, UtteranceRow
 from narrator.training.course import Course
 
+_AFTER = 0.5
+"""Seconds of sound after a line, as far as the next one leaves them: ends are heard a little early."""
+
 QUESTIONS = ("What do you suspect?", "What would you test next?", "What would it tell you?")
 
 
@@ -18,7 +21,8 @@ QUESTIONS = ("What do you suspect?", "What would you test next?", "What would it
 class Decision:
     """One place to stop at: the lines since the last one, what stands open, and what then happened.
 
-    ``start`` and ``end`` are the seconds of sound that belong to the lines shown.
+    ``happened`` holds the line that decides and up to two more; after the last decision all that is left.
+    ``start`` and ``end`` are the seconds of sound that belong to the lines shown, and to nothing after them.
     """
 
     number: int
@@ -40,9 +44,10 @@ def decisions(record: Record) -> list[Decision]:
         after = stops[number] if number < len(stops) else len(rows)
         lines = tuple(rows[shown:stop])
         standing = tuple(h.component for h in course.suspects if course.status_before(h, stop) == "open")
-        happened = tuple(rows[stop : min(after, stop + 3)])
+        happened = tuple(rows[stop:after] if number == len(stops) else rows[stop : min(after, stop + 3)])
         begin = lines[0].start if lines else rows[stop].start
-        found.append(Decision(number, lines, standing, happened, begin, lines[-1].end if lines else begin))
+        end = min(lines[-1].end + _AFTER, happened[0].start) if lines else begin
+        found.append(Decision(number, lines, standing, happened, begin, max(begin, end)))
         shown = stop
     return found
 

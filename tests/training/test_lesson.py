@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,11 +14,14 @@ from click.testing import CliRunner
 from narrator.cli import cli
 from narrator.errors import NarratorError
 from narrator.session import keep_session
+from narrator.store import Writer
 from narrator.store.rows import Sound
+from narrator.training.casesheet import case_page
 from narrator.training.invented import fill
 from narrator.training.lesson import case_sheet, clip
 from narrator.training.parquet import connect, quoted
-from narrator.training.replay import decisions
+from narrator.training.replay import QUESTIONS, decisions
+from narrator.training.sound import stretch
 from narrator.training.teaching import Cleaner, teaching_record
 from narrator.values import Utterance
 from tests.training.example import LINES, example
@@ -49,14 +53,58 @@ def test_the_case_sheet_keeps_the_ending_apart() -> None:
     assert case.index(LINES[2][2]) > case.index("What do you suspect?")
 
 
+def test_the_printed_page_keeps_the_ending_apart_and_takes_names_out() -> None:
+    page = case_page(example(), "brake <1>", lambda text: text.replace("hose", "[part]"))
+    case, ending = page.split('class="ending"')
+    assert "the [part] is swollen shut" in ending
+    assert "Settled by the technician: [part]" in ending
+    assert "Settled" not in case
+    assert "hose" not in page
+    assert "brake &lt;1&gt;" in case
+    assert case.count("<section>") == len(decisions(example()))
+
+
+def test_after_the_last_decision_all_is_told() -> None:
+    stops = decisions(example())
+    assert stops[-1].happened[-1].id == len(LINES)
+    assert all(len(stop.happened) <= 3 for stop in stops[:-1])
+
+
 def test_the_sound_up_to_a_decision(tmp_path: Path) -> None:
     folder = tmp_path / "sound" / "s"
     folder.mkdir(parents=True)
     soundfile.write(folder / "sound.wav", np.zeros(8000 * 30), 8000)
-    made = clip(tmp_path, "s", (Sound("sound.wav", 0.0, ""),), decisions(example())[0], tmp_path / "clips")
+    first = decisions(example())[0]
+    made = clip(tmp_path, "s", (Sound("sound.wav", 0.0, ""),), first, tmp_path / "clips")
     assert made is not None
     assert soundfile.info(made).duration == pytest.approx(24.5)
-    assert clip(tmp_path, "s", (), decisions(example())[0], tmp_path) is None
+    assert clip(tmp_path, "s", (), first, tmp_path) is None
+
+
+def test_no_sound_of_what_decides_is_played() -> None:
+    rows = [u.model_copy(update={"end": 30.2}) if u.id == 2 else u for u in example().utterances]
+    stops = decisions(example().model_copy(update={"utterances": rows}))
+    assert (stops[0].end, stops[0].happened[0].start) == (30, 30)
+
+
+def test_a_stretch_goes_over_several_files_and_the_holes_between(tmp_path: Path) -> None:
+    folder = tmp_path / "sound" / "s"
+    folder.mkdir(parents=True)
+    soundfile.write(folder / "a.flac", np.full((16_000, 2), 0.25), 8000)
+    soundfile.write(folder / "b.flac", np.full(16_000, 0.5), 8000)
+    sounds = (Sound("a.flac", 0.0, ""), Sound("b.flac", 3.0, ""), Sound("gone.flac", 5.0, ""))
+    found = stretch(tmp_path, "s", sounds, 1.0, 4.0)
+    assert found is not None
+    samples, rate = found
+    assert (len(samples), rate) == (24_000, 8000)
+    assert [round(float(samples[at]), 2) for at in (0, 7_999, 8_001, 15_999, 16_001)] == [
+        0.25,
+        0.25,
+        0,
+        0,
+        0.5,
+    ]
+    assert stretch(tmp_path, "s", sounds, 6.0, 7.0) is None
 
 
 def test_replay_on_the_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -64,12 +112,57 @@ def test_replay_on_the_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     session = keep_session(tmp_path, [Utterance(n, n * 5.0, n * 5.0 + 3, t) for n, t in enumerate(SAID)])
     run = CliRunner().invoke(cli, ["replay", "last", "--who", "trainee"], input="the strap\n" * 60)
     assert run.exit_code == 0
-    kept = json.loads((tmp_path / "lessons" / f"{session}.jsonl").read_text(encoding="utf-8"))
-    assert kept["who"] == "trainee"
-    assert kept["answers"]["1"]["What do you suspect?"] == "the strap"
-    sheet = tmp_path / "case.md"
-    assert CliRunner().invoke(cli, ["replay", session, "--sheet", str(sheet)]).exit_code == 0
-    assert "Ending of case" in sheet.read_text(encoding="utf-8")
+    lines = (tmp_path / "lessons" / f"{session}.jsonl").read_text(encoding="utf-8").splitlines()
+    kept = [json.loads(line) for line in lines]
+    assert {row["who"] for row in kept} == {"trainee"}
+    assert kept[0]["answers"] == {"1": dict.fromkeys(QUESTIONS, "the strap")}
+    assert [list(row["answers"]) for row in kept] == [[str(n)] for n in range(1, len(kept) + 1)]
+    assert "No sound of this job was kept." in run.stderr
+    told = [line[9:].lower() for line in run.stdout.splitlines() if line.startswith("   ")]
+    assert len(told) == len(SAID)
+    for name, holds in (("case.md", "Ending of case"), ("case.html", 'class="ending"')):
+        assert CliRunner().invoke(cli, ["replay", session, "--sheet", str(tmp_path / name)]).exit_code == 0
+        assert holds in (tmp_path / name).read_text(encoding="utf-8")
+
+
+def test_answers_given_before_the_lesson_is_broken_off_are_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NARRATOR_HOME", str(tmp_path))
+    session = keep_session(tmp_path, [Utterance(n, n * 5.0, n * 5.0 + 3, t) for n, t in enumerate(SAID)])
+    run = CliRunner().invoke(cli, ["replay", "last", "--who", "trainee"], input="the strap\n" * 4)
+    assert run.exit_code == 1
+    lines = (tmp_path / "lessons" / f"{session}.jsonl").read_text(encoding="utf-8").splitlines()
+    assert [list(json.loads(line)["answers"]) for line in lines] == [["1"]]
+
+
+@pytest.mark.parametrize(("given", "works", "played", "told"), [
+    ([], True, 3, ""),
+    ([], False, 1, "cannot be played here"),
+    (["--silent"], True, 0, ""),
+])  # fmt: skip
+def test_sound_is_played_where_it_can_be(
+    given: list[str], works: bool, played: int, told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard: list[float] = []
+
+    def play(samples: np.ndarray[Any, Any], rate: int) -> bool:
+        heard.append(len(samples) / rate)
+        return works
+
+    monkeypatch.setenv("NARRATOR_HOME", str(tmp_path))
+    monkeypatch.setattr("narrator.cli.replay.play", play)
+    session = keep_session(tmp_path, [Utterance(n, n * 5.0, n * 5.0 + 3, t) for n, t in enumerate(SAID)])
+    folder = tmp_path / "sound" / session
+    folder.mkdir(parents=True)
+    soundfile.write(folder / "sound.wav", np.zeros(8000 * 40), 8000)
+    with Writer(tmp_path) as writer:
+        writer.add_sound(session, Sound("sound.wav", 0.0, ""))
+    run = CliRunner().invoke(cli, ["replay", "last", *given], input="x\n" * 60)
+    assert run.exit_code == 0, run.output
+    assert len(heard) == played
+    assert all(3 <= seconds < 20 for seconds in heard)
+    assert run.stderr.count("cannot be played here") == (told != "")
 
 
 @pytest.mark.parametrize(("text", "clean"), [
