@@ -34,7 +34,7 @@ from narrator.live.speech import PiperSpeaker
 from narrator.live.taping import minutes_left
 from narrator.live.understander import Apart
 from narrator.live.view import View
-from narrator.live.voice import Voice
+from narrator.live.voice import OwnSound, Voice
 from narrator.settings import Settings, load_settings
 from narrator.store import Writer
 from narrator.store.opening import coded
@@ -42,7 +42,9 @@ from narrator.utterances import to_json
 
 
 @click.command("listen")
-@click.option("--source", type=click.Path(path_type=Path), help="Play this sound file as the microphone.")
+@click.option(
+    "--source", type=click.Path(path_type=Path), help="Play this sound file as the microphone, without cues."
+)
 @click.option("--speed", type=click.FloatRange(0), default=1.0, show_default=True,
               help="With --source: times faster than real time; 0 is as fast as can be.")  # fmt: skip
 @click.option("--microphone", help="Name of the microphone, or a part of it.")
@@ -166,7 +168,7 @@ def _say_recovered(one: RecoveredSession) -> None:
         click.echo(f"  {damage}", err=True)
 
 
-def _voices(settings: Settings, quiet: bool) -> Callable[[Callable[[bool], None], Callable[[], bool]], Voice]:
+def _voices(settings: Settings, quiet: bool) -> Callable[[OwnSound, Callable[[], bool]], Voice]:
     speaker = PiperSpeaker() if settings.speak and not quiet else None
     cues = settings.cues and not quiet
     return lambda own, may: Voice(cues=cues, speaker=speaker, own=own, may_play=may)

@@ -84,7 +84,8 @@ class Segmenter:
         self._speaking = False
 
     def accept(self, chunk: AudioChunk) -> list[Segment]:
-        """Take the next chunk; a jump of the sample clock ends the piece that is open."""
+        """Take the next chunk; a jump of the sample clock ends the piece that is open. NaN is sound that is
+        none of the speaker's."""
         ended: list[Segment] = []
         if chunk.first != self._next:
             ended += self.finish()
@@ -97,6 +98,7 @@ class Segmenter:
             return ended
         frames = sound[:whole].reshape(-1, FRAME)
         voiced, levels = self._detector.detect(frames)
+        frames = np.nan_to_num(frames)
         for frame, speech, level in zip(frames, voiced, levels, strict=True):
             self._frames.append(frame)
             self._voiced.append(bool(speech))
@@ -186,7 +188,7 @@ class Segmenter:
         return [piece]
 
     def _take(self, count: int, rest: NDArray[np.float32] | None = None) -> Segment:
-        parts = self._frames[:count] if rest is None else [*self._frames[:count], rest]
+        parts = self._frames[:count] if rest is None else [*self._frames[:count], np.nan_to_num(rest)]
         segment = Segment(self._first, np.concatenate(parts), np.array(self._voiced[:count], np.bool_))
         self._drop(count)
         return segment

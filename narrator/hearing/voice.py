@@ -29,7 +29,10 @@ class VoiceDetector(Protocol):
     """Tells speech from the rest, frame by frame, in order."""
 
     def detect(self, frames: NDArray[np.float32]) -> tuple[NDArray[np.bool_], NDArray[np.float32]]:
-        """For frames of shape (n, FRAME): whether each is speech, and its level in dB of full scale."""
+        """For frames of shape (n, FRAME): whether each is speech, and its level in dB of full scale.
+
+        A frame with NaN in it tells nothing: it is no speech and no background.
+        """
         ...
 
 
@@ -55,10 +58,13 @@ class GatedVad:
 
     def detect(self, frames: NDArray[np.float32]) -> tuple[NDArray[np.bool_], NDArray[np.float32]]:
         """See ``VoiceDetector``."""
+        known = np.isfinite(frames).all(axis=1)
+        frames = np.nan_to_num(frames)
         levels = band_level(frames)
         pcm = (np.clip(frames, -1.0, 1.0) * 32767).astype("<i2")
         voiced = np.zeros(len(frames), dtype=np.bool_)
-        for i, level in enumerate(levels):
+        for i in np.flatnonzero(known):
+            level = levels[i]
             over = float(level) - self._follow(float(level))
             voiced[i] = over > self._options.margin_db and self._vad.is_speech(pcm[i].tobytes(), SAMPLE_RATE)
         return voiced, levels

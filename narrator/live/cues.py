@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
 Cue = Literal["listening", "kept", "not_understood", "trouble"]
 
+NAMES: tuple[Cue, ...] = get_args(Cue)
 RATE = 48_000
 _TUNES: dict[Cue, tuple[tuple[float, float], ...]] = {
     "listening": ((660.0, 0.09), (880.0, 0.14)),
@@ -24,6 +25,11 @@ _EDGE_S = 0.008
 def cue(name: Cue) -> NDArray[np.float32]:
     """The sound of a cue, mono at ``RATE``."""
     return np.concatenate([_tone(hertz, seconds, _LOUD.get(name, 0.35)) for hertz, seconds in _TUNES[name]])
+
+
+def tones(name: Cue) -> list[float]:
+    """Every frequency in a cue, in Hz."""
+    return sorted({part for hertz, _ in _TUNES[name] if hertz for part in (hertz, 2 * hertz)})
 
 
 def _tone(hertz: float, seconds: float, loud: float) -> NDArray[np.float32]:

@@ -15,7 +15,7 @@ from narrator.hearing.live import LiveRecognizer
 from narrator.hearing.segmenter import Segmenter
 from narrator.live.feed import Begin, End, Feed, Quiet
 from narrator.live.job import Job
-from narrator.live.recover import silenced
+from narrator.live.own_sounds import without_own
 from narrator.store import Writer
 from narrator.values import SAMPLE_RATE, AudioChunk, Gap, Partial, Utterance
 
@@ -140,7 +140,7 @@ class Ears:
         assert self._decoder is not None
         self._hasten()
         self._recognizer.early = self._early
-        chunk = replace(chunk, samples=silenced(chunk.samples, chunk.first, self._job.own))
+        chunk = replace(chunk, samples=without_own(chunk.samples, chunk.first, self._job.own))
         before = self._recognizer.unheard
         self._give(self._recognizer.accept(chunk))
         if self._recognizer.unheard > before:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from narrator.hearing.tape import Tape
+from narrator.live.own_sounds import Own
 from narrator.values import SAMPLE_RATE, AudioChunk, Gap
 
 
@@ -22,8 +23,8 @@ class Job:
     """Remarks kept so far, commands not counted."""
     unheard: float = 0.0
     failed: int = 0
-    own: list[tuple[int, int]] = field(default_factory=list)
-    """Samples during which we made a sound ourselves."""
+    own: list[Own] = field(default_factory=list)
+    """Where we made a sound ourselves lately."""
 
     def chunk(self, chunk: AudioChunk) -> AudioChunk:
         """The block on the job's clock."""

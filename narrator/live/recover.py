@@ -7,9 +7,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from narrator.hearing.archive import Packed, read_samples, recover, segments
 from narrator.hearing.control import NoControl, SpokenControl
 from narrator.hearing.hear import hear
@@ -18,6 +15,7 @@ from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segmenter
 from narrator.hearing.tape import INDEX, read_index
 from narrator.live.deeds import file_command
+from narrator.live.own_sounds import own_of, without_own
 from narrator.session import derive
 from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
@@ -113,8 +111,8 @@ def _add_gaps(writer: Writer, session: str, folder: Path, known: list[Gap]) -> N
 
 
 def tape_blocks(folder: Path, start: float) -> Iterator[AudioChunk | Gap]:
-    """The tape from second ``start`` on, as a source; our own sounds are silenced as they were when live."""
-    own = [row["own"] for row in read_index(folder) if "own" in row]
+    """The tape from second ``start`` on, as a source; our own sounds are taken out as they were when live."""
+    own = [own_of(row["own"]) for row in read_index(folder) if "own" in row]
     at = None
     for first, count, _ in segments(folder):
         begin, end = max(first, round(start * SAMPLE_RATE)), first + count
@@ -123,18 +121,7 @@ def tape_blocks(folder: Path, start: float) -> Iterator[AudioChunk | Gap]:
         if at is not None and begin > at:
             yield Gap(at / SAMPLE_RATE, begin / SAMPLE_RATE, "no sound is on the tape")
         for block in range(begin, end, _BLOCK * 100):
-            sound = silenced(read_samples(folder, block, min(end, block + _BLOCK * 100)), block, own)
+            sound = without_own(read_samples(folder, block, min(end, block + _BLOCK * 100)), block, own)
             for piece in range(0, len(sound), _BLOCK):
                 yield AudioChunk(sound[piece : piece + _BLOCK], block + piece)
         at = end
-
-
-def silenced(samples: NDArray[np.float32], first: int, own: list[tuple[int, int]]) -> NDArray[np.float32]:
-    """The samples with silence where we made a sound ourselves."""
-    quiet = [(a - first, b - first) for a, b in own if b > first and a < first + len(samples)]
-    if not quiet:
-        return samples
-    samples = samples.copy()
-    for a, b in quiet:
-        samples[max(0, a) : b] = 0.0
-    return samples

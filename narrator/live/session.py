@@ -21,13 +21,15 @@ from narrator.hearing.segmenter import Segmenter
 from narrator.hearing.tape import Sealed, Tape, TapeOptions
 from narrator.live.archiving import Archiving
 from narrator.live.brain import Brain, Ended
+from narrator.live.cues import Cue
 from narrator.live.ears import Ears
 from narrator.live.feed import Feed, Quiet
 from narrator.live.job import Job
+from narrator.live.own_sounds import Own
 from narrator.live.taping import Taping
 from narrator.live.understander import Understander
 from narrator.live.view import State, View
-from narrator.live.voice import Voice
+from narrator.live.voice import OwnSound, Voice
 from narrator.store import Writer
 from narrator.store.erase import sound_folder
 from narrator.store.rows import NewSession, wall_time
@@ -36,6 +38,9 @@ from narrator.values import SAMPLE_RATE, Utterance
 _MESSAGE_S = 30.0
 _OWN_TAIL_S = 0.25
 """So long a sound of ours may still come back from the walls."""
+
+_OWN_MOST = 200
+"""Sounds of ours that are remembered: text may be minutes behind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +70,7 @@ class LiveSession:
         *,
         early: Callable[[], TendedDecoder | None] = lambda: None,
         control: SpokenControl | None = None,
-        voice: Callable[[Callable[[bool], None], Callable[[], bool]], Voice] | None = None,
+        voice: Callable[[OwnSound, Callable[[], bool]], Voice] | None = None,
         understander: Understander | None = None,
         options: LiveOptions | None = None,
     ) -> None:
@@ -117,8 +122,11 @@ class LiveSession:
         brain = self._thread("brain", self._brain.run)
         archive = self._thread("archive", self._archive.run)
         watch = self._thread("watch", self._brain.watch) if self._options.show else None
-        self._voice.cue("listening")
+        greeted = False
         while taping.is_alive() or ears.is_alive():
+            if not greeted and self._taping.job is not None:  # before, nobody would know it for our own
+                greeted = True
+                self._voice.cue("listening")
             tick(self.view())
             taping.join(every) if taping.is_alive() else ears.join(every)
             if self._crashed:
@@ -217,19 +225,20 @@ class LiveSession:
         self.told(text, False)
         self._voice.say(text)
 
-    def _own_sound(self, begins: bool) -> None:
+    def _own_sound(self, begins: bool, cue: Cue | None) -> None:
         """Note where we make a sound ourselves, so that it is not heard as speech, now or after a crash."""
         job = self._taping.job
         if job is None:
             return
         if begins:
-            job.own.append((self._taping.position, 2**62))
+            job.own.append(Own(self._taping.position, 2**62, cue))
             return
         if job.own:
-            first, _ = job.own.pop()
+            began = job.own.pop()
             last = self._taping.position + round(_OWN_TAIL_S * SAMPLE_RATE)
-            job.own[-3:] = [*job.own[-3:], (first, last)]
-            job.tape.note(own=[first, last])
+            ended = Own(began.first, last, began.cue)
+            job.own[-_OWN_MOST:] = [*job.own[-_OWN_MOST:], ended]
+            job.tape.note(own=ended.row())
 
     def view(self) -> View:
         """How things stand now."""

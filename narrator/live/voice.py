@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from narrator.hearing.portaudio import play
-from narrator.live.cues import RATE, Cue, cue
+from narrator.live.cues import NAMES, RATE, Cue, cue
 
 Sound = tuple[NDArray[np.float32], int]
+OwnSound = Callable[[bool, Cue | None], None]
+"""Is told when a sound of ours begins (true) and ends; None stands for a spoken answer."""
 _LATE = 3
 """Cues that wait behind others are old news; no more than these are kept."""
 
@@ -30,7 +32,7 @@ class Voice:
     """Plays one sound after the other in a thread of its own.
 
     ``may_play`` is asked before each, so that nothing is played into someone's speech; ``own`` is told when
-    one begins (true) and ends (false), so that we do not hear ourselves.
+    one begins and ends, so that we do not hear ourselves.
     """
 
     def __init__(
@@ -38,13 +40,12 @@ class Voice:
         *,
         cues: bool = True,
         speaker: Speaker | None = None,
-        own: Callable[[bool], None] = lambda begins: None,
+        own: OwnSound = lambda begins, cue: None,
         may_play: Callable[[], bool] = lambda: True,
         play: Callable[[NDArray[np.float32], int], bool] = play,
     ) -> None:
         self._cues, self._speaker, self._own, self._may_play, self._play = cues, speaker, own, may_play, play
         self._waiting: queue.Queue[Cue | str | None] = queue.Queue()
-        self._names: set[str] = {"listening", "kept", "not_understood", "trouble"}
         self._stopped = threading.Event()
         self._thread = threading.Thread(target=self._run, name="voice", daemon=True)
         self._thread.start()
@@ -67,19 +68,18 @@ class Voice:
 
     def _run(self) -> None:
         while (what := self._waiting.get()) is not None and not self._stopped.is_set():
-            sound = self._sound(what)
+            name = next((one for one in NAMES if one == what), None)
+            sound = (cue(name), RATE) if name else self._spoken(what)
             while not self._may_play() and not self._stopped.wait(0.05):
                 pass
             if self._stopped.is_set():
                 return
-            self._own(True)
+            self._own(True, name)
             try:
                 self._play(*sound)
             finally:
-                self._own(False)
+                self._own(False, name)
 
-    def _sound(self, what: str) -> Sound:
-        if what in self._names:
-            return cue(what), RATE  # type: ignore[arg-type]
+    def _spoken(self, text: str) -> Sound:
         assert self._speaker is not None
-        return self._speaker.say(what)
+        return self._speaker.say(text)

@@ -15,7 +15,7 @@ from narrator.hearing.replay import Replay
 from narrator.hearing.segmenter import Segment, Segmenter
 from narrator.language.pipeline import pipeline
 from narrator.live.session import LiveOptions, LiveSession
-from narrator.live.voice import Voice
+from narrator.live.voice import OwnSound, Voice
 from narrator.store import Reader, Writer
 from narrator.store.rows import Facts
 from narrator.values import SAMPLE_RATE, Utterance, Word
@@ -92,7 +92,7 @@ def listen(
     made = engine or (lambda: ByLength(lines))
     options = options or LiveOptions(segmenter=segmenter, wall=lambda: WALL, help_text="Say what you want.")
 
-    def voice(own: Callable[[bool], None], may: Callable[[], bool]) -> Voice:
+    def voice(own: OwnSound, may: Callable[[], bool]) -> Voice:
         def play(samples: np.ndarray, rate: int) -> bool:
             if played is not None:
                 played.append(samples)
