@@ -14,10 +14,11 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from narrator.errors import NarratorError
-from narrator.review import approving, correcting, live, looking, reading, searching, sound
+from narrator.review import approving, correcting, live, looking, reading, replaying, searching, sound
 from narrator.review.access import Access
 from narrator.review.desk import Desk
 from narrator.review.guard import Guard
+from narrator.review.lessons import Rounds
 from narrator.review.pages import HERE, Problem, not_found, on_problem
 from narrator.settings import Settings
 
@@ -67,6 +68,15 @@ def routes() -> list[Route | Mount]:
         Route(f"{line}/strike", correcting.strike, methods=["POST"]),
         Route(f"{line}/words", sound.words),
         Route(f"{job}/words", correcting.add_word, methods=["POST"]),
+        Route(f"{job}/replay", replaying.entry),
+        Route(f"{job}/replay", replaying.begin, methods=["POST"]),
+        Route(f"{job}/replay/case", replaying.case),
+        Route(f"{job}/replay/ending", replaying.ending),
+        Route(f"{job}/replay/answers", replaying.answers),
+        Route(f"{job}/replay/{{number:number}}", replaying.stop),
+        Route(f"{job}/replay/{{number:number}}", replaying.answer, methods=["POST"]),
+        Route(f"{job}/replay/{{number:number}}/sound", replaying.heard),
+        Route(f"{job}/replay/{{number:number}}/sound/{{line:number}}", replaying.heard),
         Route(f"{job}/approval", approving.approval),
         Route(f"{job}/approval", approving.approve, methods=["POST"]),
         Route(f"{job}/reopen", approving.reopen, methods=["POST"]),
@@ -93,6 +103,6 @@ def make_app(settings: Settings, access: Access) -> Starlette:
         exception_handlers={Problem: on_problem, NarratorError: on_problem, HTTPException: not_found},
         lifespan=lifespan,
     )
-    app.state.desk, app.state.access = desk, access
+    app.state.desk, app.state.access, app.state.rounds = desk, access, Rounds()
     app.state.streams, app.state.stopping = 0, asyncio.Event()
     return app

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 
@@ -22,12 +24,22 @@ def sound(request: Request) -> Response:
         kept = reader.facts(session).sounds
     if place >= len(kept):
         raise Problem(404, "There is no such sound.")
-    folder = sound_folder(desk(request).settings.home, session).resolve()
-    path = (folder / kept[place].file).resolve()
-    if path.parent != folder or not path.is_file():
-        raise Problem(404, "The sound is not in its place.", "It may have been moved or deleted by hand.")
+    path = file_of(request, session, kept[place])
     kind = _TYPES.get(path.suffix.lower(), "application/octet-stream")
     return FileResponse(path, media_type=kind, headers={"cache-control": "private, max-age=600"})
+
+
+def file_of(request: Request, session: str, kept: Sound) -> Path:
+    """The file of a sound, if it lies in the job's own folder.
+
+    Raises:
+        Problem: when it does not.
+    """
+    folder = sound_folder(desk(request).settings.home, session).resolve()
+    path = (folder / kept.file).resolve()
+    if path.parent != folder or not path.is_file():
+        raise Problem(404, "The sound is not in its place.", "It may have been moved or deleted by hand.")
+    return path
 
 
 def words(request: Request) -> Response:

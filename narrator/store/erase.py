@@ -23,6 +23,11 @@ def sound_folder(home: Path, session: str) -> Path:
     return home / "sound" / session
 
 
+def lesson_file(home: Path, session: str) -> Path:
+    """Where trainees' answers about a session are kept, if there are any."""
+    return home / "lessons" / f"{session}.jsonl"
+
+
 def erase(db: Database, session: str) -> None:
     """Delete every row of a session and note that the wiping is due; call inside a transaction."""
     db.table("erasures").insert({"session": session})
@@ -40,6 +45,7 @@ def finish_erasures(db: Database, home: Path) -> bool:
         folder = sound_folder(home, session)
         if folder.exists():
             shutil.rmtree(folder)
+        lesson_file(home, session).unlink(missing_ok=True)
     for name in ("lines", *INDEXED):
         db.table(name).rebuild_fts()
     db.execute("PRAGMA temp_store = MEMORY")  # VACUUM's scratch copy must not reach the disk

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from narrator.errors import NarratorError
 from narrator.job.record import Record, UtteranceRow
+from narrator.store.erase import lesson_file
 from narrator.store.rows import Sound, wall_time
 from narrator.training.casesheet import settled
 from narrator.training.replay import QUESTIONS, Decision, decisions
@@ -57,9 +59,33 @@ def clip(home: Path, session: str, sounds: tuple[Sound, ...], stop: Decision, fo
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What a trainee answered at one time: by the decision's number, by question."""
+
+    who: str
+    when: str
+    answers: dict[int, dict[str, str]]
+
+
+def kept_answers(home: Path, session: str) -> Iterator[Kept]:
+    """Everything that was answered about a job, in the order kept; what is no answer is passed over."""
+    try:
+        lines = lesson_file(home, session).read_text(encoding="utf-8").splitlines()
+    except OSError:
+        return
+    for line in lines:
+        try:
+            row = json.loads(line)
+            given = {int(n): {str(q): str(a) for q, a in one.items()} for n, one in row["answers"].items()}
+            yield Kept(str(row["who"]), str(row["when"]), given)
+        except (ValueError, TypeError, KeyError, AttributeError):  # torn by a full disk, or written by hand
+            continue
+
+
 def keep_answers(home: Path, session: str, who: str, answers: dict[int, dict[str, str]]) -> Path:
     """Add a trainee's answers to ``lessons/SESSION.jsonl`` in the home; gives the file."""
-    path = home / "lessons" / f"{session}.jsonl"
+    path = lesson_file(home, session)
     row = {"who": who, "when": wall_time(), "answers": answers}
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)

@@ -52,6 +52,7 @@ def test_nothing_stands_in_anybodys_way(
     paths = [*("/", "/?state=live", "/keys", "/nothing", f"/jobs/{live}"),
              *(f"/search{asked}" for asked in searches),
              *(f"/jobs/{job}{end}" for end in of_job),
+             *(f"/jobs/{job}/replay{end}" for end in ("", "/case", "/ending", "/answers")),
              *(f"/jobs/{done}{end}" for end in ("", "/approval", "/revisions"))]  # fmt: skip
     for path in paths:
         page.goto(path)
@@ -64,6 +65,19 @@ def test_nothing_stands_in_anybodys_way(
         assert page.evaluate("document.documentElement.scrollWidth") <= width, (
             f"{path} is wider than the screen"
         )
+    page.goto(f"/jobs/{job}/replay")
+    with page.expect_navigation():
+        page.locator("button", has_text="Begin").click()
+    for _ in range(3):
+        found = Axe().run(page, options=RULES).response["violations"]
+        assert not found, json.dumps(
+            [(v["id"], [n["html"][:120] for n in v["nodes"]]) for v in found], indent=1
+        )
+        assert not page.evaluate(SMALL), page.url
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        if page.locator("textarea").count():
+            with page.expect_navigation():
+                page.locator("button", has_text="See what happened").click()
     page.goto(f"/jobs/{job}")
     page.keyboard.press("?")
     assert not Axe().run(page, options=RULES).response["violations"]

@@ -1,4 +1,4 @@
-"""What a trainer does, in a real browser: asks many jobs, keeps what was asked."""
+"""What a trainer does, in a real browser: asks many jobs, keeps what was asked, replays one."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from narrator.store.finding import Wanted
+from narrator.training.lesson import kept_answers
 from narrator.training.searches import saved_search, saved_searches
-from tests.browser.test_review import NASTY, press
+from tests.browser.test_review import NASTY, press, until
 from tests.review.helpers import put_job
 from tests.review.test_search import by
 
@@ -103,3 +104,96 @@ def test_the_search_page_reads_with_scripts_off(chromium: Browser, url: str, hom
         page.locator(".kept-list a").click()
         expect(page.locator(".found > li")).to_have_count(1)
     assert saved_search(home, "mine") == Wanted(suspected="battery", ended="cleared")
+
+
+def test_a_job_is_replayed_by_keyboard_alone(page: Page, home: Path, job: str) -> None:
+    page.goto(f"/jobs/{job}")
+    press(page, "l")
+    page.wait_for_url("**/replay")
+    page.locator("[name=who]").fill("Mika")
+    with page.expect_navigation():
+        press(page, "Enter")
+    expect(page.locator("h1")).to_contain_text("Decision 1")
+    assert "corroded" not in page.content()
+    press(page, "1")
+    page.keyboard.type("the ground strap")
+    page.keyboard.press("Tab")
+    page.keyboard.type("voltage drop")
+    with page.expect_navigation():
+        press(page, "Control+Enter")
+    expect(page.locator(".given").first).to_contain_text("voltage drop")
+    expect(page.locator(".decided")).to_contain_text("rules out the battery")
+    with page.expect_navigation():
+        press(page, "b")
+    expect(page.locator("textarea")).to_have_count(0)
+    with page.expect_navigation():
+        press(page, "n")
+    press(page, "3")
+    page.keyboard.type("it settles it")
+    with page.expect_navigation():
+        press(page, "Control+Enter")
+    expect(page.locator("h1")).to_have_text("How it ended")
+    expect(page.locator(".ended")).to_contain_text("ground strap")
+    assert [list(kept.answers) for kept in kept_answers(home, job)] == [[1], [2]]
+
+
+def test_the_sound_of_a_lesson_is_played_and_ends_where_the_decision_is(page: Page, job: str) -> None:
+    page.goto(f"/jobs/{job}/replay")
+    page.locator("button", has_text="Begin").click()
+    expect(page.locator("h1")).to_contain_text("Decision 1")
+    press(page, "p")
+    until(page, "document.getElementById('audio').currentTime > 0.8")
+    assert page.evaluate("document.getElementById('audio').duration") == 18
+    expect(page.locator("[data-line='1'].playing")).to_have_count(1)
+    press(page, "p")
+    assert page.evaluate("document.getElementById('audio').paused")
+    press(page, "j")
+    press(page, "j")
+    press(page, "Enter")
+    until(page, "document.getElementById('audio').currentTime > 0.3")
+    assert page.evaluate("document.getElementById('audio').duration") == 6
+    expect(page.locator("#now-words")).to_contain_text("Customer says it will not crank")
+    page.evaluate("document.getElementById('pace').value = '1.4'")
+    until(page, "document.getElementById('audio').ended")
+    expect(page.locator(".playing")).to_have_count(0)
+
+
+def test_a_case_is_printed_without_its_ending(page: Page, job: str) -> None:
+    page.goto(f"/jobs/{job}/replay/case")
+    page.evaluate("window.print = () => { document.title = 'printed'; }")
+    press(page, "w")
+    expect(page).to_have_title("printed")
+    page.emulate_media(media="print", color_scheme="dark")
+    expect(page.locator(".strip")).not_to_be_visible()
+    expect(page.locator(".on-screen").first).not_to_be_visible()
+    assert page.evaluate("getComputedStyle(document.querySelector('.told p')).color") == "rgb(0, 0, 0)"
+    assert "corroded" not in page.content()
+
+
+def test_a_lesson_works_with_scripts_off(chromium: Browser, url: str, home: Path, job: str) -> None:
+    with chromium.new_context(base_url=url, java_script_enabled=False) as context:
+        page = context.new_page()
+        page.goto(f"/jobs/{job}/replay")
+        page.locator("[name=who]").fill("Noor")
+        page.locator("button", has_text="Begin").click()
+        page.locator("textarea").first.fill("typed without a script")
+        page.locator("button", has_text="See what happened").click()
+        expect(page.locator(".given").first).to_contain_text("typed without a script")
+        assert page.locator("#stretch").get_attribute("href")
+    assert [kept.who for kept in kept_answers(home, job)] == ["Noor"]
+
+
+def test_script_in_a_lesson_does_not_run(page: Page, home: Path) -> None:
+    said = (f"the lights {NASTY} flicker", "could be the battery or the ground strap",
+            f"load test on the battery it holds so that rules out the battery {NASTY}")  # fmt: skip
+    bad = put_job(home, said, vehicle=NASTY, sound=False)
+    page.goto(f"/jobs/{bad}/replay")
+    page.locator("[name=who]").fill(NASTY[:80])
+    page.locator("button", has_text="Begin").click()
+    page.locator("textarea").first.fill(NASTY)
+    page.locator("button", has_text="See what happened").click()
+    expect(page.locator("h1")).to_have_text("How it ended")
+    for end in ("", "/case", "/ending", "/answers"):
+        page.goto(f"/jobs/{bad}/replay{end}")
+        page.wait_for_timeout(50)
+        assert page.evaluate("window.bad") is None, end

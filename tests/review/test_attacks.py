@@ -45,7 +45,17 @@ def test_another_site_may_not_embed_sound_or_script(browser: Browser, job: str) 
     assert browser.get("/", headers=visit).status_code == 200, "a link from elsewhere works"
 
 
-WRITES = ("lines/2", "lines/2/undo", "lines/2/strike", "words", "looks", "approval", "reopen")
+WRITES = (
+    "lines/2",
+    "lines/2/undo",
+    "lines/2/strike",
+    "words",
+    "looks",
+    "approval",
+    "reopen",
+    "replay",
+    "replay/1",
+)
 
 
 @pytest.mark.parametrize("path", WRITES)
@@ -75,7 +85,8 @@ def test_every_route_that_writes_is_among_those_tested(browser: Browser) -> None
     from narrator.review.app import routes  # noqa: PLC0415
 
     posts = {r.path.split("}/", 1)[-1] for r in routes() if "POST" in (getattr(r, "methods", None) or ())}
-    assert {p.replace("{line:number}", "2") for p in posts} == {*WRITES, *ANYWHERE, "/login"}
+    posts = {p.replace("{line:number}", "2").replace("{number:number}", "1") for p in posts}
+    assert posts == {*WRITES, *ANYWHERE, "/login"}
 
 
 @pytest.mark.parametrize("kind", ["application/json", "multipart/form-data; boundary=x", "text/plain", ""])

@@ -43,7 +43,7 @@ function act(target) {
   if (target instanceof HTMLDetailsElement) {
     target.open = true;
     target.querySelector("textarea")?.focus();
-  } else if (target.matches("input")) target.focus();
+  } else if (target.matches("input, textarea, select")) target.focus();
   else target.click();
 }
 
