@@ -67,6 +67,8 @@ class FastenerLedger(Entries):
                 continue  # "all eight nuts on with new nylocs"
             if m.count is None and m.plural and last and motion.word(m.start - 1) in _OF_THE_SAME:
                 m.count, m.said = last, True  # "four p clamps on ten mil bolts", "two pins with their clips"
+            if m.each and n and (found[n - 1].count or 0) > 1 and not found[n - 1].bare:
+                m.count, m.plural, m.each = found[n - 1].count, True, False  # "four clamps, one bolt each"
             if m.same_size and m.size is None and (sized := self._last_size(m)):
                 m.size = sized
             last = m.count
@@ -109,11 +111,13 @@ class FastenerLedger(Entries):
 
     def _note(self, m: Mention, line: Line) -> None:
         """Keep in mind how many there are, for *all four out* later."""
-        if m.bare or not m.said or m.count is None or not line.does("observation", "step", "test", "result"):
+        told = m.said or (m.size is not None and not m.plural)  # "back off the big nut, inch and an eighth"
+        if m.bare or not told or not line.does("observation", "step", "test", "result"):
             return
-        if not any(g.off >= m.count for g in matching(self.groups, m)):
+        count = m.count or 1
+        if not any(g.off >= count for g in matching(self.groups, m)):
             group = self._group(m)
-            group.known, group.touched = max(group.known, m.count), self._turn
+            group.known, group.touched = max(group.known, count), self._turn
 
     # ------------------------------------------------------------ removing
 

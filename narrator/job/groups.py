@@ -85,6 +85,8 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
     if m.size is not None:
         sized = [g for g in groups if g.size == m.size]
         exact = [g for g in sized if g.kind == m.kind]
+        if not m.kind_said and (counted := [g for g in sized if m.count and g.off == m.count]):
+            return counted
         if exact or (sized and not m.kind_said):
             return exact or sized
         return [

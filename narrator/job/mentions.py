@@ -110,7 +110,7 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
         count,
         said,
         any(_plural(w) for w in words[f.at[0] : f.at[1]]) or (count or 0) > 1,
-        f.new or _new(line, motion, f),
+        f.new or _new(line, motion, f) or motion.never_was(f.at[1]),
         bool(
             {"the", "those", "these", "both", "all", "same", "its", "other"}
             & set(before[-2:] + words[f.at[0] : f.at[0] + 1])

@@ -8,6 +8,7 @@ as nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
@@ -207,8 +208,9 @@ class Motion:
         return any(b == e.start and b <= start for _, b in self.chains)
 
     def _is_told_of_part(self, e: Evidence, start: int) -> bool:
-        """*Old batteries back in then four bolts out*: the first words of motion are the batteries'."""
-        return e.start < start and any(b in (e.start, e.start - 1) for b in self._parts_end)
+        """*Old batteries back in then four bolts out*, *bend it away*: said of another thing."""
+        other = any(b in (e.start, e.start - 1) for b in self._parts_end)
+        return e.start < start and (other or self.before(e.start) in _W["count.pronouns_any"])
 
     def _torque(self, end: int) -> float:
         """A torque after the mention and before the next: it goes on."""
@@ -264,6 +266,14 @@ class Motion:
     def is_laid_aside(self, end: int) -> bool:
         """*One screw on the bench*: what came off before lies there."""
         return any(e.start == end and e.weight == -_SIGN and e.end == end + 2 for e in self.evidence)
+
+    def never_was(self, end: int) -> bool:
+        """*A star washer it never had*, *because before there was none*: it was not there before."""
+        after = self.words[end : end + 10]
+        pairs = set(pairwise(after))
+        return bool(
+            pairs & {("never", "had"), ("was", "none"), ("wasn't", "there"), ("was", "not"), ("had", "none")}
+        )
 
     def off_and_on(self, end: int, swaps: bool) -> bool:
         """*two bolts out and back in*; with ``swaps`` also *one bolt and I swap the coils*."""

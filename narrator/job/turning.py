@@ -31,6 +31,8 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
         not m.said and not m.bare and not (held and m.size) and _is_place(motion, m) and off < CLEAR
     ):
         return True
+    if not _W["never.listed"].isdisjoint(motion.words[m.end : m.end + _CLAUSE]) and max(off, on) < CLEAR:
+        return True
     if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of") or _on_condition(motion, m):
         return True
     if motion.near(m.start, m.end, _W["turn.loosen"], 7) and off < _MAY + 0.2 and not m.new:
@@ -160,7 +162,8 @@ def _way_bare(m: Mention, off: float, on: float, held: list[Group]) -> Way:
     if off == on and any(near(g, m.place) and g.off == m.count for g in held):
         return "installed"  # "wheel, four, 115"
     if on > off:
-        return "installed" if held else None
+        enough = m.every or m.pronoun or 2 * sum(g.off for g in held) >= (m.count or 0)
+        return "installed" if held and enough else None
     return "removed" if off > on else None
 
 

@@ -10,6 +10,8 @@ from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Size
 
+_LABEL_ENDS = frozenset(("and", "off", "out", "of", "at", "from", "holding", "under", "behind", "on"))
+
 
 class AfterNoun:
     """Reads to the right of a fastener's name; ``starts`` are the tokens at which other names begin."""
@@ -107,6 +109,8 @@ class AfterNoun:
         if straight and (phrase.count or 0) > 1 and not phrase.plural and figure.value in STANDARD:
             return True
         unit = unit_at(self.words, figure.end, clinging=False, part=False)
+        if straight and not phrase.plural and self.is_label(phrase, figure):
+            return True
         if measure and figure.whole and figure.value in STANDARD and not unit:
             return True
         return straight and phrase.plural and self.bare_size(phrase, figure.value, figure.end)
@@ -120,6 +124,16 @@ class AfterNoun:
             return False
         calm = GOING_ON.isdisjoint(self.words) and (not following or following in ("and", "all", "both"))
         return following in ("back", "out", "off", "in") or calm
+
+    def is_label(self, phrase: Phrase, figure: Figure) -> bool:
+        """*the union nut twenty two*, *a bolt thirteen at the bottom*: a head size, no torque."""
+        following = self.words[figure.end] if figure.end < len(self.words) else ""
+        if not figure.whole or figure.value not in STANDARD or not 7 <= figure.value <= 32:
+            return False
+        if unit_at(self.words, figure.end, clinging=True, part=False) or self.found.starting.get(figure.end):
+            return False
+        calm = GOING_ON.isdisjoint(self.words[: figure.start])
+        return calm and (not following or figure.end in self.notes.marks or following in _LABEL_ENDS)
 
     def past_particle(self, i: int) -> int:
         """*nut off that's a thirty two*, *bolt out seventeen mil*: the token after the particle."""

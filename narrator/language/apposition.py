@@ -77,7 +77,7 @@ class _Apart:
         if (value := PLURALS.get(word)) and value in HEADS and value > 2:
             return (Size(value, "mm"), None, i + 1) if before not in ("the", "their") else None
         figure = self.found.starting.get(i)
-        if figure is None:
+        if figure is None or before in ("the", "their"):  # "both clamps, the eight mil": another one
             return None
         after = self.word(figure.end) if figure.end not in self.notes.marks else ""
         if figure.value in INCH_HEADS and figure.form == "fraction":

@@ -45,6 +45,9 @@ class BareDrives(Bare):
                 size, end = size + PLURALS[self.word(end)], end + 1
         elif self.word(end) in PLURALS:
             size, end = PLURALS[self.word(end)], end + 1
+            ones = self.found.starting.get(end)  # "torx twenties five"
+            if ones and ones.whole and size + ones.value in TORX and size % 10 == 0 and ones.value < 10:
+                size, end = size + ones.value, ones.end
         if (size is not None and size not in TORX) or (size is None and word != "torx"):
             return
         if self.is_tool(end) or (end < len(self.words) and self.taken[end]):

@@ -224,7 +224,8 @@ class BareSizes(Bare):
         last, end = row[-1], row[-1].end
         end += self.word(end) in INCH and end not in self.notes.marks
         after = self.word(end) if end not in self.notes.marks else ""
-        if last.value not in INCH_HEADS or self.is_tool(end) or (after and after not in NEXT):
+        listed = end in self.found.starting  # "two quarter inch two ten mils"
+        if last.value not in INCH_HEADS or self.is_tool(end) or (after and after not in NEXT and not listed):
             return
         if len(row) == 2 and row[0].whole and row[0].value <= 12:
             at: tuple[int, int] = (row[0].start, end)
