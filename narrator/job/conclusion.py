@@ -11,6 +11,8 @@ from narrator.values import Component
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
 
 _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offender one answer it".split())
+_SPOTS = frozenset("past on at through around between".split())
+"""Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _NEAR = 3
 
 
@@ -27,7 +29,8 @@ def settled_by(line: Line) -> Component | None:
             if inside and not line.is_place(inside[0]):
                 return inside[0]
     main = [c for c in named if not line.is_place(c)]
-    return next(iter(main or named), None)
+    at = [c for c in named if line.word_before(c) in _SPOTS]  # *sucking past that o ring*
+    return next(iter(main or at), None)
 
 
 def _explained(line: Line, component: Component) -> bool:

@@ -134,14 +134,15 @@ class Diagnosis:
             return
         entity = settled_by(line)
         if entity is None:
-            if line.components or not line.has("confirm"):
+            suspect = None if line.components else self._by_words(line)
+            if suspect is None and (line.components or not line.has("confirm", "settle")):
                 return
-            suspect = self._by_words(line) or self._recent(focus)
+            suspect = suspect or self._recent(focus)
         else:
             suspect = self._of_known(line, entity)
             if self._elaborates(line, entity, suspect):
                 return
-            if suspect is None and line.has("observe") and not line.has("confirm"):
+            if suspect is None and line.has("observe") and not line.has("confirm", "settle"):
                 return  # something seen that nobody suspected, and no words settle it
             suspect = suspect or self._raise(entity.name, line)
             if only_bystander(line, entity):

@@ -56,8 +56,7 @@ def suspected(line: Line) -> Sequence[Thing]:
 
 def is_place(line: Line, component: Thing) -> bool:
     """Whether a thing is only a place in a suspicion; *points to the relay* tells of no place."""
-    hedged = any(0 <= component.at[0] - cue.at[1] <= 1 for cue in line.cues("hedge"))
-    return line.is_place(component) and not (hedged and line.word_before(component) == "to")
+    return line.is_place(component) and line.word_before(component) != "to"
 
 
 def _held_inside(line: Line, component: Component) -> bool:
@@ -99,7 +98,10 @@ def _without_reasons(line: Line, found: list[Component]) -> list[Component]:
 
 def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
     """Components from the first hedge on, or the one that the hedge is said of (*the pulley's my guess*)."""
-    hedges = [c.at for c in line.cues("hedge")]
+    if "either" in line.tokens and (last := [c for c in found if c.at[0] > line.tokens.index("either")]):
+        return last
+    reasons = [i for i, word in enumerate(line.tokens) if word in _W["join.reasons"]]
+    hedges = [c.at for c in line.cues("hedge") if not any(i < c.at[0] for i in reasons)]
     if not hedges or not found:
         return found
     first = min(start for start, _ in hedges)

@@ -69,7 +69,9 @@ def _is_short(line: Line, i: int) -> bool:
     before, further = line.tokens[max(0, i - 1) : i], line.tokens[max(0, i - 2) : i - 1] if i > 1 else ()
     if before and before[0] in _W["medium.links"]:
         return not _W["medium.short"].isdisjoint(further)
-    return not _W["medium.state"].isdisjoint(before)
+    after = line.tokens[i + 1 : i + 3]
+    said_low = len(after) == 2 and after[0] in ("is", "'s", "was") and after[1] in _W["medium.state"]
+    return said_low or not _W["medium.state"].isdisjoint(before)
 
 
 def told_of(line: Line) -> Component | None:
@@ -86,6 +88,9 @@ def points(line: Line) -> bool:
     *So it's not thirsty* tells of something else.
     """
     tokens = line.tokens
+    for cue in line.cues("clear.off"):
+        if tokens[cue.at[1] - 1] in _W["names.articles"] and phrase(line, cue.at[1] - 1):
+            return False  # *leave the rings*: of something else
     for i in range(1, len(tokens) - 1):
         subject = tokens[i - 2] if i > 1 and tokens[i - 1] in ("'s", "is", "was") else tokens[i - 1]
         if tokens[i] in _W["talk.denied"] and subject in _W["talk.it"]:
