@@ -69,5 +69,6 @@ def partner(line: Line, entity: Component) -> Component | None:
     for other in line.components:
         between: Sequence[str] = line.tokens[entity.at[1] : other.at[0]]
         if other.at[0] >= entity.at[1] and "and" in between[:1] and len(between) <= 3:
-            return other if line.has("two_causes") or len(between) == 1 else None
+            last = other.at[1] == len(line.tokens) and line.has("confirm", "settle")
+            return other if line.has("two_causes") or len(between) == 1 or last else None
     return None

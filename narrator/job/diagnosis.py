@@ -7,17 +7,20 @@ the program settles nothing by itself.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from narrator.job.conclusion import is_presented, only_bystander, partner, settled_by, suffers
 from narrator.job.line import Line
 from narrator.job.naming import likeness
-from narrator.job.outcome import verdicts
+from narrator.job.outcome import tone, verdicts
 from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import SAME, explains, suspected
-from narrator.job.unlisted import points, told_of
+from narrator.job.unlisted import points, subject, told_of
 from narrator.values import Component, Material
 
+_SHORT = 7
+"""A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
 _SINCE = 2
 """So many lines after a cause was settled, talk of how it came about raises no suspect."""
 _LOOSE = 0.45
@@ -44,6 +47,11 @@ class Suspect:
     def fit(self, said: str) -> float:
         """How well a spoken name fits any name this suspect has had."""
         return max(likeness(said, name) for name in self.names)
+
+    def call(self, name: str) -> None:
+        """Keep another name of it; a shorter one would fit other things too (*the pump*)."""
+        if len(name.split()) >= len(self.name.split()):
+            self.names.add(name)
 
 
 class Diagnosis:
@@ -125,7 +133,7 @@ class Diagnosis:
             self._set(known, "open", line)
         elif known.status == "ruled_out":
             self._set(known, "open", line)
-        known.names.add(name)
+        known.call(name)
         known.last = self._turn
         return known
 
@@ -137,9 +145,11 @@ class Diagnosis:
             suspect = None if line.components else self._by_words(line)
             if suspect is None and (line.components or not line.has("confirm", "settle")):
                 return
-            suspect = suspect or self._recent(focus)
+            suspect = suspect or (self._recent(focus) if len(line.tokens) <= _SHORT else None)
         else:
             suspect = self._of_known(line, entity)
+            if any(c is entity and verdict > 0 for c, verdict in verdicts(line)):
+                return  # *the pump's still strong*
             if self._elaborates(line, entity, suspect):
                 return
             if suspect is None and line.has("observe") and not line.has("confirm", "settle"):
@@ -154,7 +164,7 @@ class Diagnosis:
         self._set(suspect, "confirmed", line)
         self._settled, self._settled_at = suspect, self._turn
         if entity is not None:
-            suspect.names.add(entity.name)
+            suspect.call(entity.name)
         self._bystanders(line, suspect)
         self._victims(line, suspect)
         if entity is not None and (other := partner(line, entity)):
@@ -208,7 +218,7 @@ class Diagnosis:
             told = told_of(line)
             if told is not None:
                 suspect = self.find(told.name) or self._raise(told.name, line)
-        if suspect is None and line.has("clear.withdraw") and self._settled:
+        if suspect is None and line.has("clear.withdraw") and self._settled and subject(line) is None:
             suspect = self._settled
         if suspect is None and not line.components:
             self._clear_recent(line, focus)
@@ -224,7 +234,8 @@ class Diagnosis:
             known = [(named[0], self._raise(named[0].name, line))]
         cleared = False
         for component, suspect in known:
-            if suspect.status == "confirmed" and line.has("two_causes"):
+            loose = not line.has("clear", "consequence", "negation") and tone(line) < 0
+            if suspect.status == "confirmed" and (loose or line.has("two_causes")):
                 cleared = True  # *the vent was blocked all right, but that's only half of it*
             elif not (line.does("confirmed") and settled_by(line) is component):
                 self._set(suspect, "ruled_out", line)
@@ -255,9 +266,16 @@ class Diagnosis:
         return best[3] if best and best[0] >= least else None
 
     def _by_words(self, line: Line) -> Suspect | None:
-        """A suspect all of whose words are in the line (*the air pocket we can forget*)."""
+        """A suspect whose words are all in the line (*the air pocket we can forget*), or its last one."""
         present = set(line.tokens)
         found = [s for s in self.suspects if any(set(n.split()) <= present for n in s.names)]
+        if not found and not line.components:
+            heads = {
+                word
+                for article, word in pairwise(line.tokens)
+                if article in _W["names.articles"] and word not in _W["names.vague"]
+            }
+            found = [s for s in self.suspects if not heads.isdisjoint(n.split()[-1] for n in s.names)]
         return max(found, key=lambda s: (s.status == "open", s.last), default=None)
 
     def _recent(self, focus: str | None) -> Suspect | None:

@@ -82,6 +82,14 @@ def told_of(line: Line) -> Component | None:
     return None
 
 
+def subject(line: Line) -> Component | None:
+    """What no component names and a line begins with: *the lining is only the victim*."""
+    for i in range(min(_EARLY + 1, len(line.tokens))):
+        if line.tokens[i] in _W["names.articles"]:
+            return phrase(line, i)
+    return None
+
+
 def points(line: Line) -> bool:
     """Whether a clearing without a name is of what is on the table (*not that then*), not of another state.
 

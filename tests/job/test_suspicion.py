@@ -130,6 +130,39 @@ def test_what_the_cause_damaged_is_no_cause() -> None:
     assert suspects(told) == {"top mount": "ruled_out", "spring": "confirmed"}
 
 
+def test_a_thing_by_its_last_word_is_the_suspect_that_no_list_knows() -> None:
+    told = record(
+        ("hypothesis", "it could be a leaky bladder"),
+        ("ruled_out", "the bladder is well shut then i leave it"),
+    )
+    assert suspects(told) == {"leaky bladder": "ruled_out"}
+
+
+def test_alternatives_and_things_called_strong_settle_nothing() -> None:
+    told = record(("hypothesis", "maybe the fuel pump"), ("confirmed", "so the fuel pump is still strong"))
+    assert suspects(told) == {"fuel pump": "ruled_out"}
+
+
+def test_a_settled_cause_stays_until_words_clear_it() -> None:
+    told = record(
+        ("confirmed", "that's the culprit the shaft is bent"),
+        ("ruled_out", "and a bent shaft kicks the belt sideways"),
+    )
+    assert suspects(told)["shaft"] == "confirmed"
+    told = record(
+        ("confirmed", "there we have it the axle seal leaks"),
+        ("ruled_out", "the old fluff is only the victim"),
+    )
+    assert suspects(told) == {"axle seal": "confirmed"}
+
+
+def test_where_the_cause_was_poured_in_is_no_cause() -> None:
+    told = record(("confirmed", "this is the cause somebody poured muck in the radiator"))
+    assert not suspects(told)
+    told = record(("confirmed", "that's it rust on the hub face"))
+    assert suspects(told) == {"hub face": "confirmed"}
+
+
 def test_a_plan_to_order_a_new_part_puts_it_on_the_list_of_parts() -> None:
     told = record(("plan", "i still have to order new brake pads"), ("plan", "look at the brake pads later"))
     assert [(row.name, row.state) for row in told.parts] == [("brake pad", "needed")]
