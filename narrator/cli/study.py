@@ -16,7 +16,7 @@ from narrator.settings import load_settings
 from narrator.training.alike import LIKENESS
 from narrator.training.archive import Archive, refresh
 from narrator.training.information import EQUAL, Priors
-from narrator.training.report import cells, write_csv, write_html, write_parquet
+from narrator.training.report import brief, write_csv, write_html, write_parquet
 from narrator.training.selection import Selection
 from narrator.training.study import LEAST, study
 
@@ -73,9 +73,10 @@ def command(
     out = console()
     out.print(f"{found.jobs} job(s): {plain(found.of)}")
     for table in found.tables:
-        grid = Grid(*(c.strip() for c in table.columns), title=table.title, title_justify="left")
-        for row in table.rows:
-            grid.add_row(*(plain(cell) for cell in cells(table, row)))
+        columns, rows = brief(table)
+        grid = Grid(*columns, title=table.title, title_justify="left")
+        for row in rows:
+            grid.add_row(*map(plain, row))
         out.print(grid)
 
 

@@ -59,7 +59,7 @@ def make_asking(db: Database) -> None:
         db.create_view(name, query)
     for table, columns in (
         ("records", ("session", "sha256", "rules")), ("codes", ("code", "session")),
-        ("acts", ("act", "session")), ("hypotheses", ("component", "session")),
+        ("acts", ("act", "session", "utterance")), ("hypotheses", ("component", "session")),
         ("parts", ("state", "name", "session")), ("verifications", ("session", "outcome")),
     ):  # fmt: skip
         db.table(table).create_index(list(columns), if_not_exists=True)

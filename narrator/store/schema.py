@@ -165,6 +165,13 @@ def asking_by_system(db: Database) -> None:
     db.table("hypotheses").create_index(["component", "session"], if_not_exists=True)
 
 
+@migrations()
+def asking_by_concern(db: Database) -> None:
+    """Lines that tell a concern are known from an index alone."""
+    db.execute('DROP INDEX IF EXISTS "idx_acts_act_session"')
+    db.table("acts").create_index(["act", "session", "utterance"], if_not_exists=True)
+
+
 def remake_derived(db: Database) -> None:
     """Make the derived tables anew and empty: sessions without a record are derived when next asked for.
 

@@ -33,15 +33,22 @@ def _svg(figure: Any, described: str) -> str:
     return text.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
 
 
-def shares(table: Table, title: str, at: Sequence[int] = (0, 2, 3, 4), count: int = 1) -> str:
-    """A mark for each share with its interval as a bar; the number of jobs beside it."""
+def shares(table: Table, title: str, at: Sequence[int | None], jobs: int) -> str:
+    """A mark for each share with its interval as a bar, and the numbers beside it.
+
+    ``at`` are the columns of the name, the share, its bounds, how many, and of how many (None: of ``jobs``).
+    """
     rows = list(reversed(table.rows[:15]))
-    name, best, low, high = at
+    name, best, low, high, hits = (int(n or 0) for n in at[:5])
+    of = at[5]
     figure, axes = _axes(len(rows))
     for y, row in enumerate(rows):
-        axes.plot([row[low], row[high]], [y, y], color="black", linewidth=1.6, marker="|", markersize=9)
-        axes.plot(row[best], y, marker="o", color="white", markeredgecolor="black", markersize=7)
-        axes.text(1.02, y, f"{row[count]} jobs", va="center", fontsize=9)
+        bar = {"color": "black", "linewidth": 1.6, "marker": "|", "markersize": 9}
+        axes.plot([row[low], row[high]], [y, y], clip_on=False, **bar)
+        axes.plot(
+            row[best], y, marker="o", color="white", markeredgecolor="black", markersize=7, clip_on=False
+        )
+        axes.text(1.03, y, f"{row[hits]:,} of {jobs if of is None else row[of]:,}", va="center", fontsize=9)
     axes.set_yticks(range(len(rows)), [str(row[name]) for row in rows])
     axes.set_xlim(0, 1)
     axes.set_ylim(-0.6, len(rows) - 0.4)
@@ -60,7 +67,7 @@ def phases(table: Table, title: str) -> str:
     for y, row in enumerate(rows):
         axes.barh(y, row[5], height=0.55, facecolor="white", edgecolor="black", hatch=hatches[row[0]])
         axes.plot([row[6], row[7]], [y, y], color="black", linewidth=1.2, marker="|", markersize=8)
-    axes.set_yticks(range(len(rows)), [row[0] for row in rows])
+    axes.set_yticks(range(len(rows)), [f"{row[0]}, {row[1]:,} job{'s' * (row[1] != 1)}" for row in rows])
     axes.set_xlabel("seconds: bar to the median, line over four jobs in five")
     words = "; ".join(f"{r[0]} median {r[5]} s, {r[6]} to {r[7]} s" for r in reversed(rows))
     return _svg(figure, f"{title}: {words}")

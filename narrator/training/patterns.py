@@ -93,7 +93,8 @@ def told_alike(db: duckdb.DuckDBPyConnection, likeness: float) -> tuple[Table, l
         for g in found[:TOP]
     )  # fmt: skip
     note = (
-        f"Jobs with {likeness:.0%} or more of their pairs of words in common: kept twice, or told again. The"
+        f"Jobs with {likeness:.0%} or more of their pairs of words in common: kept twice, or told again."
+        " Each is like another of its group, not always like the first; the"
         f" likeness is an estimate (within 0.09 in 95 of 100). {len(found):,} group(s), {len(kept):,} job(s)"
         " long enough to tell."
     )

@@ -20,42 +20,58 @@ h1{font-size:1.7rem;margin:.2rem 0}h2{font-size:1.2rem;border-bottom:2px solid #
 .note,.lead{color:#222;max-width:48rem}.wide{overflow-x:auto}
 table{border-collapse:collapse;width:100%;font-size:.9rem}th,td{padding:.25rem .6rem .25rem 0;
 border-bottom:1px solid #999;text-align:right;vertical-align:top}
-th:first-child,td:first-child{text-align:left}
+td{white-space:nowrap}
+.text{text-align:left;white-space:normal}
 thead th{border-bottom:1.5px solid #000}svg{max-width:100%;height:auto;display:block;margin:.6rem 0}
 nav a{color:#000;margin-right:.9rem}@media print{h2,table,svg{break-inside:avoid}}
 """
 _SHARES = {"mistakes", "verification", "causes", "symptoms", "first_tests"}
-_NUMBERS = {"causes": (0, 3, 4, 5, 2), "symptoms": (0, 3, 4, 5, 1), "first_tests": (0, 3, 4, 5, 1)}
+_NUMBERS = {"causes": (0, 3, 4, 5, 1, 2), "symptoms": (0, 3, 4, 5, 2, 1), "first_tests": (0, 3, 4, 5, 2, 1)}
+"""Columns of a chart's name, share, its bounds, and the two numbers whose share it is."""
 
 
 def shown(column: str, value: Any) -> str:
     """A value for people: shares in percent, numbers short, nothing for what is not there."""
     if value is None:
         return "–"
-    name = column.strip()
     if isinstance(value, float):
-        if name in {"share", "cause settled", "repair checked", "part untested"}:
-            return f"{value:.0%}"
-        return f"{value:,.2f}".rstrip("0").rstrip(".")
+        return f"{value:.0%}" if column.strip() in _PERCENT else f"{value:,.2f}".rstrip("0").rstrip(".")
     return f"{value:,}" if isinstance(value, int) else str(value)
 
 
-def cells(table: Table, row: tuple[Any, ...]) -> list[str]:
-    """A row as text; the bounds of a share are percents too."""
-    found, percent = [], False
-    for column, value in zip(table.columns, row, strict=True):
-        name = column.strip()
-        if name in {"from", "to"}:
-            found.append(f"{value:.0%}" if percent and value is not None else shown(column, value))
-            continue
-        found.append(shown(column, value))
-        percent = name in {"share", "cause settled", "repair checked", "part untested"}
-    return found
+_WHOLE = {"phases"}
+"""Tables of seconds: parts of one tell nothing."""
+_PERCENT = {"share", "cause settled", "repair checked", "part untested"}
+
+
+def brief(table: Table) -> tuple[list[str], list[list[str]]]:
+    """Columns and rows as text, every value with its interval in one cell: ``17% (8% to 35%)``."""
+    names = [column.strip() for column in table.columns]
+    kept = _kept(table)
+    columns = [f"{names[n]} (95 %)" if names[n + 1 : n + 2] == ["from"] else names[n] for n in kept]
+    whole = table.id in _WHOLE
+    rows = [tuple(round(v) if whole and isinstance(v, float) else v for v in row) for row in table.rows]
+    return columns, [[_cell(names, row, n) for n in kept] for row in rows]
+
+
+def _kept(table: Table) -> list[int]:
+    """The columns that are shown as such: bounds stand with what they bound."""
+    return [n for n, column in enumerate(table.columns) if column.strip() not in ("from", "to")]
+
+
+def _cell(names: list[str], row: tuple[Any, ...], n: int) -> str:
+    value = shown(names[n], row[n])
+    if names[n + 1 : n + 2] != ["from"] or row[n + 1] is None:
+        return value
+    return f"{value} ({shown(names[n], row[n + 1])} to {shown(names[n], row[n + 2])})"
 
 
 def html(study: Study, notes: list[str]) -> str:
     """The whole report as one page."""
-    parts = [f'<section id="{t.id}"><h2>{escape(t.title)}</h2>{_section(t)}</section>' for t in study.tables]
+    parts = [
+        f'<section id="{t.id}"><h2>{escape(t.title)}</h2>{_section(t, study.jobs)}</section>'
+        for t in study.tables
+    ]
     links = "".join(f'<a href="#{t.id}">{escape(t.title)}</a>' for t in study.tables)
     about = "".join(f'<p class="note">{escape(note)}</p>' for note in notes)
     return (
@@ -68,20 +84,27 @@ def html(study: Study, notes: list[str]) -> str:
     )
 
 
-def _section(table: Table) -> str:
+def _section(table: Table, jobs: int) -> str:
     note = f'<p class="note">{escape(table.note)}</p>'
     if not table.rows:
         return note + "<p>None.</p>"
     drawn = ""
     if table.id in _SHARES:
-        *at, count = _NUMBERS.get(table.id, (0, 2, 3, 4, 1))
-        drawn = charts.shares(table, table.title, at, count)
+        drawn = charts.shares(table, table.title, _NUMBERS.get(table.id, (0, 2, 3, 4, 1, None)), jobs)
     elif table.id == "phases":
         drawn = charts.phases(table, table.title)
-    head = "".join(f'<th scope="col">{escape(c.strip())}</th>' for c in table.columns)
+    columns, rows = brief(table)
+    texts = [any(isinstance(row[n], str) for row in table.rows) for n in _kept(table)]
+    kinds = ['<td class="text">' if text else "<td>" for text in texts]
+    head = "".join(
+        f'<th scope="col"{" class=text" * text}>{escape(column)}</th>'
+        for column, text in zip(columns, texts, strict=True)
+    )
     body = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells(table, row)) + "</tr>"
-        for row in table.rows
+        "<tr>"
+        + "".join(f"{kind}{escape(cell)}</td>" for kind, cell in zip(kinds, row, strict=True))
+        + "</tr>"
+        for row in rows
     )
     return (
         f'{note}{drawn}<div class="wide"><table><thead><tr>{head}</tr></thead>'

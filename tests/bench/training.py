@@ -8,10 +8,12 @@ A home that holds a corpus already is used as it is.
 from __future__ import annotations
 
 import argparse
+import os
 import resource
 import statistics
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from narrator.store import Reader
@@ -19,6 +21,7 @@ from narrator.store.finding import Wanted
 from narrator.store.opening import database_path
 from narrator.training.archive import refresh
 from narrator.training.invented import fill
+from narrator.training.offers import offers
 from narrator.training.selection import Selection
 from narrator.training.study import study
 
@@ -42,37 +45,55 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         home = given.home or Path(scratch)
         if not database_path(home).exists():
-            took = timed(fill, home, given.sessions)
-            print(f"| made-up corpus of {given.sessions:,} sessions | {took:.0f} s |")
+            wall, busy = timed(fill, home, given.sessions)
+            print(f"Made-up corpus of {given.sessions:,} sessions: {wall:.0f} s, processor {busy:.0f} s\n")
         measure(home)
 
 
-def timed(function: object, *values: object) -> float:
-    began = time.perf_counter()
-    function(*values)  # type: ignore[operator]
-    return time.perf_counter() - began
+def timed(function: Callable[..., object], *values: object) -> tuple[float, float]:
+    """Wall seconds and processor seconds (of all threads) that a call took."""
+    wall, busy = time.perf_counter(), time.process_time()
+    function(*values)
+    return time.perf_counter() - wall, time.process_time() - busy
+
+
+def tell(what: str, *times: tuple[float, float], unit: float = 1.0) -> None:
+    """A line of the table: the worst wall and processor time, and the peak of memory until now."""
+    wall, busy = (unit * max(pair[n] for pair in times) for n in (0, 1))
+    name = "ms" if unit > 1 else "s"
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    digits = 0 if unit > 1 else 2
+    print(f"| {what} | {wall:,.{digits}f} {name} | {busy:,.{digits}f} {name} | {peak:.0f} MiB |", flush=True)
+
+
+def busyness() -> str:
+    """How busy the machine is: load average, and how many times longer a loop takes than it computes."""
+    wall, busy = timed(sum, range(5_000_000))
+    return f"load average {os.getloadavg()[0]:.1f}, wall time {wall / busy:.1f} times processor time"
 
 
 def measure(home: Path) -> None:
+    """Measure refresh, study, offers and search over a corpus."""
     with Reader(home) as reader:
         sessions = reader.session_count()
-    print(f"| sessions | {sessions:,} |")
-    print(f"| database | {database_path(home).stat().st_size / 1e6:.0f} MB |")
-    print(f"| study's tables, first time | {timed(refresh, home):.0f} s |")
-    print(f"| study's tables, nothing changed | {timed(refresh, home):.2f} s |")
-    whole = [timed(study, home / "study", Selection()) for _ in range(3)]
-    some = [timed(study, home / "study", Selection(system="brakes")) for _ in range(3)]
-    print(f"| study of all | {max(whole):.2f} s |\n| study of one system | {max(some):.2f} s |")
-    times: list[float] = []
+    print(f"{sessions:,} sessions, {database_path(home).stat().st_size / 1e6:.0f} MB; {busyness()}\n")
+    print("| what | wall, worst | processor, worst | peak memory so far |\n|---|---|---|---|")
+    times: list[tuple[float, float]] = []
     with Reader(home) as reader:
         for wanted in ASKED:
             each = [timed(reader.find, wanted) for _ in range(10)]
-            print(
-                f"| search {wanted.given()}: {reader.find(wanted).count} jobs | {1000 * max(each):.0f} ms |"
-            )
+            tell(f"search {wanted.given()}: {reader.find(wanted).count:,} jobs", *each, unit=1000)
             times += each
-    print(f"| search, p95 of {len(times)} | {1000 * statistics.quantiles(times, n=20)[-1]:.0f} ms |")
-    print(f"| peak memory | {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB |")
+    wall, busy = (1000 * statistics.quantiles([t[n] for t in times], n=20)[-1] for n in (0, 1))
+    print(f"| search, 95th percentile of {len(times)} | {wall:.0f} ms | {busy:.0f} ms | |", flush=True)
+    tell("study's tables, first time or after a change", timed(refresh, home))
+    tell("study's tables, nothing changed", timed(refresh, home))
+    tell("study of all, worst of three", *(timed(study, home / "study", Selection()) for _ in range(3)))
+    some = Selection(system="brakes")
+    tell("study of one system, worst of three", *(timed(study, home / "study", some) for _ in range(3)))
+    with Reader(home) as reader:
+        tell("words offered for the vocabulary", timed(offers, reader))
+    print(f"\nAt the end: {busyness()}")
 
 
 if __name__ == "__main__":

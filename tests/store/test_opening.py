@@ -35,7 +35,8 @@ def test_a_new_home_gets_every_migration(home: Path) -> None:
     db = Database(database_path(home))
     names = [row["name"] for row in db.table("_sqlite_migrations").rows]
     assert names == [
-        "facts", "search", "derived", "review", "asking", "two_ears", "asking_faster", "asking_by_system"
+        "facts", "search", "derived", "review", "asking", "two_ears", "asking_faster", "asking_by_system",
+        "asking_by_concern",
     ]  # fmt: skip
     assert len(names) == SCHEMA == version_of(db)
     assert db.journal_mode == "wal"

@@ -18,9 +18,10 @@ from narrator.training.information import Priors
 from narrator.training.invented import fill, jobs
 from narrator.training.kinds import symptoms_in, system_of
 from narrator.training.parquet import open_tables
-from narrator.training.report import html, write_csv, write_parquet
+from narrator.training.report import brief, html, write_csv, write_parquet
 from narrator.training.selection import Selection
 from narrator.training.study import study
+from narrator.training.table import Table
 from narrator.training.tables import TABLES, Job, rows
 from tests.training.example import example
 
@@ -107,6 +108,31 @@ def test_stated_priors_are_kept_apart(home: Path) -> None:
     stated = refresh(home, Priors(unnamed=0.25))
     assert stated.folder != home / FOLDER
     assert stated.measured == stated.jobs
+
+
+def test_intervals_stand_with_what_they_bound() -> None:
+    row = ("suspension", 29, 190.9, 2.07, 5, 0.17, 0.08, 0.35, 0, None, None, None)
+    columns = (
+        "system",
+        "jobs",
+        "seconds",
+        "tests",
+        "part",
+        "share",
+        "from",
+        "to",
+        "gone",
+        "share ",
+        "from ",
+        "to ",
+    )
+    names, rows = brief(Table("systems", "By system", "", columns, (row,)))
+    assert names == ["system", "jobs", "seconds", "tests", "part", "share (95 %)", "gone", "share (95 %)"]
+    assert rows == [["suspension", "29", "190.9", "2.07", "5", "17% (8% to 35%)", "0", "–"]]
+    seconds = Table(
+        "phases", "Time", "", ("measure", "jobs", "mean", "from", "to"), (("intake", 2, 1.6, 0.2, 9.5),)
+    )
+    assert brief(seconds)[1] == [["intake", "2", "2 (0 to 10)"]]
 
 
 def test_files(home: Path, tmp_path: Path) -> None:
