@@ -19,7 +19,7 @@ from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import SIDES, likeness
 from narrator.paths import GRAMMARS, MODELS
-from narrator.values import Act, Component, Position
+from narrator.values import Act, Component, Cue, Position
 
 FOLDER = MODELS / "outcomes"
 _MASKS = {
@@ -30,6 +30,8 @@ _MASKS = {
     "price": "<price>",
     "position": "<position>",
 }
+_DENIED = 2
+"""So many words before a bad state, a negation turns it."""
 _LAST = 4
 """So many words at the end of a line count once more: the point comes last."""
 _IN: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis", "observation", "verification", "step")
@@ -115,10 +117,20 @@ def word_features(line: Line) -> dict[str, float]:
         if reach and not negator:
             found.add(f"n={word}")
         reach = notions.reach if negator else 0 if word in notions.stops else max(0, reach - 1)
-    found |= {f"c={c.name}" for c in line.understood.cues if c.name.startswith(notions.cues)}
+    found |= {f"c={_polarity(line, c)}" for c in line.understood.cues if c.name.startswith(notions.cues)}
     if compared := against_limit(line):
         found.add(f"limit={compared:+.0f}")
     return dict.fromkeys(found, 1.0)
+
+
+def _polarity(line: Line, cue: Cue) -> str:
+    """The name of a cue; a bad state that is denied is a good one (*it isn't cracked*, *there's no leak*)."""
+    if cue.name != "polarity.bad":
+        return cue.name
+    notions = _notions()
+    before = line.tokens[max(0, cue.at[0] - _DENIED) : cue.at[0]]
+    last = max((n for n, word in enumerate(before) if word in notions.stops), default=-1)
+    return "polarity.good" if notions.negators.intersection(before[last + 1 :]) else cue.name
 
 
 def tone(line: Line) -> float:
