@@ -14,6 +14,7 @@ from spacy.tokens import Doc
 
 from narrator.language import vocabulary as voc
 from narrator.language.inflection import singular
+from narrator.language.lone_sides import lone_sides
 from narrator.language.noun_place import bare, calls_for_amount, command_place, places, verb_place
 from narrator.language.terms import Term
 from narrator.language.tokens import Notes
@@ -75,6 +76,7 @@ def components(doc: Doc) -> Doc:
     scene = Scene(notes, known, units, nouns, flags, taken, [None] * len(units), [])
     _settle_terms(scene, found)
     _settle_runs(scene)
+    lone_sides(scene)
     notes.entities.extend(scene.found)
     return doc
 
@@ -126,7 +128,7 @@ def _kind(scene: Scene, i: int) -> int:
     """Whether a unit may end a part's name, may only stand before its noun, or neither."""
     if scene.taken[i]:
         return _NONE
-    if scene.glued[i] is not None or scene.flags[i] & (voc.HEAD | voc.WEAK):
+    if scene.glued[i] is not None or scene.flags[i] & (voc.HEAD | voc.WEAK | voc.DEFINITE):
         return _NOUN
     return _MODIFIER if scene.flags[i] & (voc.MODIFIER | voc.WHOLE) else _NONE
 
@@ -213,7 +215,9 @@ def _trim(scene: Scene, start: int, end: int) -> int:
 def _is_not_part(scene: Scene, i: int) -> bool:
     """A single noun that says too little, or stands where a verb does."""
     flags = scene.flags[i]
-    if flags & voc.WEAK or not (flags & voc.HEAD or scene.glued[i]):
+    if flags & voc.DEFINITE and i and not scene.mark(i) and scene.word(i - 1) in scene.known.definite_after:
+        return False
+    if flags & (voc.WEAK | voc.DEFINITE) or not (flags & voc.HEAD or scene.glued[i]):
         return True
     if flags & voc.BARE and bare(scene, i):
         return not _alone_with_particle(scene, i)

@@ -26,13 +26,27 @@ NOMINAL = ("component", "tool", "material", "position")
 PREDICATE = ("fault", "action")
 _END = ""
 
-HEAD, WEAK, MODIFIER, LOOSE, VERB, COMMAND, WHOLE, FASTENER, NUMBERED, FASTENER_NOUN, SHY, SIDED, BARE = (
-    1 << n for n in range(13)
-)
+(
+    HEAD,
+    WEAK,
+    MODIFIER,
+    LOOSE,
+    VERB,
+    COMMAND,
+    WHOLE,
+    FASTENER,
+    NUMBERED,
+    FASTENER_NOUN,
+    SHY,
+    SIDED,
+    BARE,
+    DEFINITE,
+) = (1 << n for n in range(14))
 _FLAGS = {
     "heads": HEAD, "weak": WEAK, "modifiers": MODIFIER, "loose": LOOSE | MODIFIER, "verbs": VERB,
     "commands": COMMAND, "whole": WHOLE, "fasteners": FASTENER, "numbered": NUMBERED,
     "fastener_nouns": FASTENER_NOUN, "shy_materials": SHY, "sided": SIDED, "bare_verbs": BARE | VERB,
+    "definite": DEFINITE,
 }  # fmt: skip
 
 Trie = dict[str, Any]
@@ -70,6 +84,7 @@ class Vocabulary:
     spelt: dict[str, list[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
     flags: dict[str, int] = field(default_factory=dict)
     shy_after: frozenset[str] = frozenset()
+    definite_after: frozenset[str] = frozenset()
     plural_only: frozenset[str] = frozenset()
     standards: dict[str, tuple[Standard, ...]] = field(default_factory=dict)
     shop: tuple[ShopWord, ...] = ()
@@ -166,6 +181,7 @@ def _add_nouns(vocabulary: Vocabulary, data: dict[str, Any]) -> None:
     for name, flag in _FLAGS.items():
         for word in data[name].split():
             vocabulary.flags[word] = vocabulary.flags.get(word, 0) | flag
+    vocabulary.definite_after = frozenset(data["definite_after"].split())
     vocabulary.shy_after = frozenset(data["shy_after"].split())
     vocabulary.plural_only = frozenset(word.strip() for word in data["plural_only"].split(","))
     for names in _lines(data["blocked"]):

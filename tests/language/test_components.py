@@ -131,3 +131,25 @@ _SOME = "the a left right rear front old brake fuel pump relay valve bolts oil i
 def test_any_row_of_words_gives_entities_that_do_not_overlap(row: list[str]) -> None:
     ats = sorted(e.at for e in read(" ".join(row)).entities)
     assert all(a[1] <= b[0] for a, b in pairwise(ats))
+
+
+@pytest.mark.parametrize(
+    ("text", "sides"),
+    [
+        ("left one's forty one degrees and the right one's warm", ["left", "right"]),
+        ("no sir and the left one spins like a top", ["left"]),
+        ("thirty five millimetre left and seventy right", ["left", "right"]),
+        ("same again on the right", ["right"]),
+        ("i've left one out on the bench", []),
+        ("turn it left turn it right", []),
+        ("all right then what is left", []),
+        ("that is the right one for it", []),
+    ],
+)
+def test_sides_said_by_themselves(text: str, sides: list[str]) -> None:
+    assert names(text, Position) == sides
+
+
+def test_a_weak_noun_is_a_part_where_something_tells_which() -> None:
+    assert names("turn the bar slowly and look at the tray") == ["bar", "tray"]
+    assert names("two bar and a tray of tea") == []
