@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from narrator.language.noun_place import places
@@ -50,7 +51,7 @@ def _paired(scene: Scene, free: list[int]) -> set[int]:
     """Both sides in one breath, each beside what is told of it."""
     fit = [i for i in free if _may_be_side(scene, i)]
     words = {scene.word(i) for i in fit}
-    apart = all(b - a > 1 for a, b in zip(fit, fit[1:], strict=False))
+    apart = all(b - a > 1 for a, b in pairwise(fit))
     return set(fit) if len(words) == 2 and len(fit) == 2 and len(free) == 2 and apart else set()
 
 
