@@ -206,8 +206,8 @@ class FastenerLedger(Entries):
     # ------------------------------------------------------------ installing
 
     def _install(self, line: Line, m: Mention, held: list[Group]) -> None:
-        if m.pronoun:
-            held = [g for g in held if self._turn - g.touched <= _SOON]
+        if m.pronoun and not (held := [g for g in held if self._turn - g.touched <= _SOON]):
+            return
         held = sorted(held, key=lambda g: rank(g, m), reverse=True)
         if m.new and m.bare and self.events and self.events[-1].line == line.id:
             held = [self.events[-1].group]  # "with the seven and one more out of the jar"

@@ -146,6 +146,8 @@ class Motion:
             return Evidence(i, i + 1, -_WEAK)  # "undertray down six thirteens"
         if before in _COPULA and self.word(i) == "on" and (number(after) or i + 1 in self.nouns):
             return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws"
+        if before in ("outside", "inside", "middle", "centre", "center"):
+            return None  # "from the outside in"
         if before == "come" and self.word(i) == "on" and self.before(i - 1) not in _COPULA:
             return None  # "come on you little"
         there = after in ("there", "here") and any(

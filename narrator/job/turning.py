@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Literal
 
 from narrator.job.groups import Group, elsewhere, matching, near, rank, waiting
@@ -35,7 +36,12 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
         return True
     if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of") or _on_condition(motion, m):
         return True
-    if motion.near(m.start, m.end, _W["turn.loosen"], 7) and off < _MAY + 0.2 and not m.new:
+    if (
+        motion.near(m.start, m.end, _W["turn.loosen"], 7)
+        and not _by_hand(motion)
+        and off < _MAY + 0.2
+        and not m.new
+    ):
         return True
     if motion.near(m.start, m.end, _W["never.find"]) and motion.near(m.start, m.end, _W["never.negation"]):
         return True
@@ -48,6 +54,11 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
     if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
         return True
     return lone and motion.near(m.start, m.end, _W["never.gone"], 2, 2) and max(off, on) < CLEAR
+
+
+def _by_hand(motion: Motion) -> bool:
+    """*Two wing bolts, turn them by hand*: so they come out."""
+    return ("by", "hand") in pairwise(motion.words)
 
 
 def _on_condition(motion: Motion, m: Mention) -> bool:
@@ -117,6 +128,8 @@ def _way_unheld(
     if m.said and off < CLEAR and motion.fresh(m.start, 20 if m.kind in _SMALL else 8):
         one_in = motion.word(m.start - 1) in _W["on.particles"] and m.kind not in _SMALL
         return "both" if one_in else "installed"
+    if m.said and off < _MAY and not _W["on.compounds"].isdisjoint(motion.words[m.end :]):
+        return "installed"  # "coupling on the shaft, one grub screw, drop of threadlocker"
     if m.again and m.said and on > off and any(g.installed for g in matching(groups, m)):
         return "both"  # "my last spare fuse goes in, same two nuts"
     if lean <= 0:

@@ -10,6 +10,7 @@ from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Size
 
+_PARTS = {"half": 0.5, "quarter": 0.25, "eighth": 0.125, "sixteenth": 0.0625}
 _LABEL_ENDS = frozenset(("and", "off", "out", "of", "at", "from", "holding", "under", "behind", "on"))
 
 
@@ -73,7 +74,7 @@ class AfterNoun:
         article = verb and i < len(words) and words[i] in ("a", "an")
         i += article
         i += i < len(words) and words[i] == "all"
-        if self.torx_after(phrase, i):
+        if self.torx_after(phrase, i) or self.inch_and(phrase, i):
             return
         size, end = PLURALS.get(words[i] if i < len(words) else ""), i + 1
         unit = "mm"
@@ -102,6 +103,22 @@ class AfterNoun:
         phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
         if (hit := DRIVES.at(words, end)) and phrase.drive is None:
             phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
+
+    def inch_and(self, phrase: Phrase, i: int) -> bool:
+        """*the big nut, an inch and an eighth*."""
+        words = self.words
+        i += words[i : i + 1] in (["a"], ["an"], ["one"])
+        if words[i : i + 2] != ["inch", "and"] or (i + 2) in self.notes.marks:
+            return False
+        j = i + 2 + (words[i + 2 : i + 3] in (["a"], ["an"], ["one"]))
+        figure = self.found.starting.get(i + 2) or self.found.starting.get(j)
+        part, end = (figure.value, figure.end) if figure else (0.0, j)
+        if not 0 < part < 1:
+            part, end = _PARTS.get(words[j] if j < len(words) else "", 0.0), j + 1
+        if not part:
+            return False
+        phrase.size, phrase.noun = Size(1 + part, "in"), (phrase.noun[0], end)
+        return True
 
     def is_plain_size(self, phrase: Phrase, figure: Figure, i: int, measure: bool) -> bool:
         """*two bolt thirteen*, *two nuts of thirteen*, *both bolts thirteen back in*."""

@@ -63,6 +63,9 @@ class _Reader:
             elif word in INCH and (figure := self.ending.get(i - 1)) and phrase.size is None:
                 i = self.sized(figure, phrase, "in")
             elif figure := self.ending.get(i):
+                if phrase.size is None and (start := self.inch_and(figure)) is not None:
+                    phrase.size, i = Size(1 + figure.value, "in"), start
+                    continue
                 if figure.start > 0 and words[figure.start - 1] in ("number", "grade", "class"):
                     i = figure.start - 1
                     continue
@@ -96,6 +99,14 @@ class _Reader:
                 phrase.unknown.append(i - 1)
                 i -= 1
         return i
+
+    def inch_and(self, figure: Figure) -> int | None:
+        """*An inch and an eighth*: the token where it starts, if ``figure`` is the part of such an inch."""
+        start = figure.start - (self.words[figure.start - 1] in ("a", "an", "one"))
+        if figure.value >= 1 or self.words[max(0, start - 2) : start] != ["inch", "and"]:
+            return None
+        start -= 2
+        return start - (start > 0 and self.words[start - 1] in ("a", "an", "one"))
 
     def drive(self, i: int, phrase: Phrase) -> int | None:
         """A drive's name that ends at ``i``: where it starts."""
