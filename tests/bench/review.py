@@ -89,7 +89,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         home = Path(folder)
         long, short = fill(home, jobs)
-        with serving(home) as port:
+        with serving(home) as (port, _):
             for path in ("/", "/?page=120", "/?state=review", "/?q=volo", "/?q=ground+strap", "/?q=corroded",
                          f"/jobs/{long}", f"/jobs/{long}/looks", f"/jobs/{long}/lines/500",
                          f"/jobs/{long}/approval", f"/jobs/{short}", f"/jobs/{short}/looks"):  # fmt: skip
@@ -102,8 +102,8 @@ def tell(took: list[float]) -> None:
 
 
 @contextmanager
-def serving(home: Path) -> Iterator[int]:
-    """The program serving a home in a process of its own; gives the port."""
+def serving(home: Path) -> Iterator[tuple[int, int]]:
+    """The program serving a home in a process of its own; gives the port and the process."""
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = int(free.getsockname()[1])
     command = [sys.executable, "-c", "from narrator.cli import main; main()", "review", "--no-browser",
@@ -112,7 +112,7 @@ def serving(home: Path) -> Iterator[int]:
     try:
         if server.stderr is not None:
             server.stderr.readline()
-        yield port
+        yield port, server.pid
     finally:
         server.terminate()
         server.wait()
