@@ -60,6 +60,7 @@ def make_asking(db: Database) -> None:
     for table, columns in (
         ("records", ("session", "sha256", "rules")), ("codes", ("code", "session")),
         ("acts", ("act", "session", "utterance")), ("hypotheses", ("component", "session")),
+        ("hypotheses", ("status", "session")), ("tests", ("outcome", "session")),
         ("parts", ("state", "name", "session")), ("verifications", ("session", "outcome")),
     ):  # fmt: skip
         db.table(table).create_index(list(columns), if_not_exists=True)

@@ -172,6 +172,13 @@ def asking_by_concern(db: Database) -> None:
     db.table("acts").create_index(["act", "session", "utterance"], if_not_exists=True)
 
 
+@migrations()
+def asking_by_ending(db: Database) -> None:
+    """How suspects and tests ended is known from indexes alone."""
+    for table, column in (("hypotheses", "status"), ("tests", "outcome")):
+        db.table(table).create_index([column, "session"], if_not_exists=True)
+
+
 def remake_derived(db: Database) -> None:
     """Make the derived tables anew and empty: sessions without a record are derived when next asked for.
 
