@@ -20,7 +20,7 @@ _LETTERS = (
 )
 _DIGITS = "zero oh one two three four five six seven eight nine niner double triple"
 _ONE = "|".join((*_LETTERS.split(), *_DIGITS.split()))
-_SAID = rf"(?:(?:{_ONE}|x ray|[a-z]|\d+|(?=\w*\d)\w+)\b[ -]*)"
+_SAID = rf"(?:(?:{_ONE}|x ray|[a-z]|\d+|(?=\w*\d)\w+)\b[ ,-]*)"
 _PLATE = r"number plate|licen[cs]e plate|plates?|tag number|registration number|registration|reg number|rego?"
 _WRITTEN = r"(?=\w*\d)(?=\w*[a-z])\w{4,}"
 """A plate as one word, as the readable text has it."""
@@ -36,6 +36,10 @@ _RULES: tuple[tuple[str, re.Pattern[str]], ...] = (
             rf"(?P<lead>\b(?:{_PLATE})(?: is| reads| says)? )(?:{_SAID}{{3,}}|{_WRITTEN})", re.IGNORECASE
         ),
     ),
+    (
+        "number",
+        re.compile(rf"\b{_SAID}{{8,}}", re.IGNORECASE),
+    ),  # spelled out, whatever the word before it was
     ("mail", re.compile(r"\b[\w.+-]+@[\w-]+\.[\w.]+\b")),
     ("phone", re.compile(r"\+?\d[\d ()-]{7,}\d\b")),
 )
