@@ -11,9 +11,10 @@ from narrator.job.diagnosis import Diagnosis
 from narrator.job.fasteners import FastenerLedger
 from narrator.job.line import Line
 from narrator.job.measures import Measures, vehicle
+from narrator.job.open_items import open_items
 from narrator.job.record import LookRow, Record, RepairRow, UtteranceRow
 from narrator.job.stage import Stage
-from narrator.job.work import Parts, Verifications, Work, cautions, open_items
+from narrator.job.work import Parts, Verifications, Work, cautions
 from narrator.rules import rules_version
 from narrator.values import (
     Component,
@@ -100,24 +101,25 @@ def compile_record(
         checks.read(line, role, diagnosis)
         diagnosis.read(line, checks.focus)
         fasteners.read(line)
-        work.read(line)
+        work.read(line, diagnosis.settled)
         parts.read(line)
         verifications.read(line, role)
         measures.read(line, checks.focus)
     tests = checks.rows(diagnosis)
     fastener_rows = fasteners.rows()
+    hypotheses, checked = diagnosis.rows(), verifications.rows()
     return Record(
         rules=rules_version() if rules is None else rules,
         vehicle=vehicle(lines),
         utterances=rows,
-        hypotheses=diagnosis.rows(),
+        hypotheses=hypotheses,
         tests=tests,
         corrections=work.corrections,
-        verifications=verifications.rows(),
+        verifications=checked,
         fasteners=fastener_rows,
         parts=parts.rows,
         measurements=measures.rows,
-        open_items=open_items(lines, fastener_rows),
+        open_items=open_items(lines, fastener_rows, hypotheses, checked),
         steps=work.steps,
         cautions=cautions(lines),
         looks=looks,

@@ -197,8 +197,9 @@ class Diagnosis:
 
     def _of_known(self, line: Line, entity: Component) -> Suspect | None:
         """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
-        if found := self.find(entity.name, _LOOSE):
-            return found
+        found = self.find(entity.name, _LOOSE)
+        if found and (found.name == entity.name or found.name not in _W["medium.words"]):
+            return found  # *the coolant hose* is not the coolant
         for other in line.components:
             if other is not entity and line.word_before(other) in {"of", "on", "in", "inside"}:
                 found = self.find(other.name)
@@ -252,6 +253,12 @@ class Diagnosis:
                     self._set(other, "ruled_out", line)
         if suspect:
             self._set(suspect, "ruled_out", line)
+
+    @property
+    def settled(self) -> str | None:
+        """Name of the cause that was settled last, as long as it stands."""
+        standing = self._settled is not None and self._settled.status == "confirmed"
+        return self._settled.name if self._settled and standing else None
 
     # ------------------------------------------------------------ identity
 

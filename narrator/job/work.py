@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
 from functools import lru_cache
 
 from narrator.job.line import Line
@@ -11,20 +12,21 @@ from narrator.job.outcome import verification_outcome
 from narrator.job.record import (
     CautionRow,
     CorrectionRow,
-    FastenerRow,
-    OpenItemRow,
     PartRow,
     PriceRow,
     StepRow,
     VerificationRow,
 )
 from narrator.job.stage import Role
+from narrator.job.unlisted import phrase
 from narrator.paths import GRAMMARS
-from narrator.values import Component, Fastener, Material, PartNumber, Price
+from narrator.values import Component, Material, PartNumber, Price
 
 _STATES = ("needed", "ordered", "received", "fitted")
 _SAME = 0.7
 _AFTER = 3
+_ONES = frozenset("one ones 'un un".split())
+_BEFORE_NOUN = frozenset("the a an new this that some old of my his her its our their no with and's".split())
 _ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
 _NEW = frozenset("new replacement fresh".split())
 _WANTING = frozenset("order need needs get buy want wants fit quote".split())
@@ -40,6 +42,13 @@ def _deeds() -> dict[str, str]:
     return {word: row["action"] for row in rows for word in row["words"]}
 
 
+def _is_noun(line: Line, i: int) -> bool:
+    """Whether a word that may be a deed names a thing here: *the seal*, *some grease*, *wire brush*."""
+    if any(e.at[0] <= i < e.at[1] for e in line.understood.entities):
+        return True
+    return i > 0 and line.tokens[i - 1] in _BEFORE_NOUN
+
+
 class Work:
     """Steps in order, and the corrections among them."""
 
@@ -48,26 +57,56 @@ class Work:
         self.corrections: list[CorrectionRow] = []
         self._focus: str | None = None
 
-    def read(self, line: Line) -> None:
-        """Take in one line."""
+    def read(self, line: Line, settled: str | None = None) -> None:
+        """Take in one line; ``settled`` names the cause that was settled last."""
         if not line.does("step"):
             return
         self.steps.append(StepRow(text=line.understood.clean, utterance=line.id))
-        for component in line.components:
-            if "new" in line.tokens[max(0, component.at[0] - 3) : component.at[0]]:
-                self._correct("replace", component.name, line)
+        for fitted in self._new(line, settled):
+            self._correct("replace", fitted, line)
         for i, word in enumerate(line.tokens):
             action = _deeds().get(word)
-            if action and (name := self._object(line, i)):
+            if action and not _is_noun(line, i) and (name := self._object(line, i, settled)):
                 self._correct(action, name, line)
         if line.components:
             self._focus = line.main_components()[0].name
 
-    def _object(self, line: Line, verb: int) -> str | None:
-        after = [c for c in line.components if c.at[0] > verb]
-        materials = {m.name for m in line.entities(Material)}
-        chosen = [c for c in after or line.components if c.name not in materials]
-        return chosen[0].name if chosen else self._focus
+    def _new(self, line: Line, settled: str | None) -> Iterator[str]:
+        """What is fitted new: *the new hose*, *new linings in*, *old sender out and the new one in*."""
+        for component in line.components:
+            if "new" in line.tokens[max(0, component.at[0] - 3) : component.at[0]]:
+                yield component.name
+        for i in range(len(line.tokens) - 1):
+            if line.tokens[i] != "new":
+                continue
+            if line.tokens[i + 1] in _ONES:
+                old = [c for c in line.main_components() if c.at[1] <= i]
+                meant = old[0].name if old else self._meant(settled)
+            elif not any(e.at[0] <= i + 1 < e.at[1] for e in line.understood.entities):
+                found = phrase(line, i + 1, article=False)
+                meant = found.name if found else None
+            else:
+                continue
+            if meant:
+                yield meant
+
+    def _object(self, line: Line, verb: int, settled: str | None) -> str | None:
+        """What a deed is done to: the next thing that is no place, one named before, or what is meant."""
+        materials = {m.name for m in line.materials}
+        things = [c for c in line.components if c.name not in materials]
+        main = [c for c in things if not line.is_place(c)]
+        after = [c for c in main if c.at[0] > verb]
+        if line.tokens[verb + 1 : verb + 2] in (("it",), ("them",), ("that",)):
+            after = []  # *scrub it, wire brush and brake cleaner*
+            main = [c for c in main if c.at[1] <= verb]
+        chosen = after or main or [c for c in things if c.at[0] > verb]
+        return chosen[0].name if chosen else self._meant(settled)
+
+    def _meant(self, settled: str | None) -> str | None:
+        """What a deed without a name is done to: the cause just settled, until something was done to it."""
+        if settled and not any(likeness(settled, row.component) >= _SAME for row in self.corrections):
+            return settled
+        return self._focus
 
     def _correct(self, action: str, component: str, line: Line) -> None:
         for row in self.corrections:
@@ -191,33 +230,3 @@ class Verifications:
 def cautions(lines: list[Line]) -> list[CautionRow]:
     """Safety warnings as spoken."""
     return [CautionRow(text=n.understood.clean, utterance=n.id) for n in lines if n.does("caution")]
-
-
-def open_items(lines: list[Line], fasteners: list[FastenerRow]) -> list[OpenItemRow]:
-    """What was planned and not overtaken by later work, and fasteners that did not go back."""
-    last_step = max((n for n, line in enumerate(lines) if line.does("step")), default=-1)
-    rows = [
-        OpenItemRow(text=line.understood.clean, utterance=line.id)
-        for n, line in enumerate(lines)
-        if n > last_step and line.does("plan")
-    ]
-    rows += [
-        OpenItemRow(text=line.understood.clean, utterance=line.id)
-        for n, line in enumerate(lines)
-        if line.has("left_over")
-        and line.entities(Fastener)
-        and line.does("observation", "hypothesis", "plan")
-        and line.id not in {r.utterance for r in rows}
-    ]  # fmt: skip
-    for row in fasteners:
-        if row.removed > row.installed:
-            size = f" {row.size.value:g} {row.size.unit}" if row.size else ""
-            where = f" ({row.location})" if row.location else ""
-            left = row.removed - row.installed
-            rows.append(
-                OpenItemRow(
-                    text=f"{left} of {row.removed}{size} {row.kind}{where} not said to be back; left over",
-                    utterance=row.utterances[-1],
-                )
-            )
-    return rows

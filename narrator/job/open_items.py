@@ -1,0 +1,74 @@
+"""What is left open when a job ends: plans, findings put off, fasteners not back, suspects never settled."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from narrator.job.line import Line
+from narrator.job.outcome import tone
+from narrator.job.record import FastenerRow, HypothesisRow, OpenItemRow, VerificationRow
+from narrator.job.suspect_words import suspect_words
+from narrator.values import Fastener
+
+_LATER = suspect_words()["later.words"]
+_BAD = -1.0
+"""Log odds from which a finding made after the repair was checked is bad news, and so left for later."""
+
+
+def open_items(
+    lines: Sequence[Line],
+    fasteners: Sequence[FastenerRow],
+    suspects: Sequence[HypothesisRow] = (),
+    checks: Sequence[VerificationRow] = (),
+) -> list[OpenItemRow]:
+    """The contract's open items, in the order of the lines, fasteners last."""
+    checked = {u for row in checks for u in row.utterances}
+    last_step = max((n for n, line in enumerate(lines) if line.does("step")), default=-1)
+    closing = max((n for n, line in enumerate(lines) if line.id in checked), default=len(lines))
+    rows = [
+        OpenItemRow(text=line.understood.clean, utterance=line.id)
+        for n, line in enumerate(lines)
+        if (line.does("plan") and n > min(last_step, closing))
+        or (n > closing and _put_off(line))
+        or _left_over(line)
+    ]
+    return [*rows, *_unsettled(suspects, checks), *_not_back(fasteners)]
+
+
+def _put_off(line: Line) -> bool:
+    """A finding or a piece of work that is left for another day."""
+    if line.does("aside", "verification", "confirmed", "ruled_out") or line.has("motion.on"):
+        return False
+    if not _LATER.isdisjoint(line.tokens):
+        return bool(line.components or line.materials or line.entities(Fastener))
+    return line.does("observation", "result") and bool(line.components) and tone(line) < _BAD
+
+
+def _left_over(line: Line) -> bool:
+    told = line.does("observation", "hypothesis", "plan")
+    return told and line.has("left_over") and bool(line.entities(Fastener))
+
+
+def _unsettled(suspects: Sequence[HypothesisRow], checks: Sequence[VerificationRow]) -> Iterator[OpenItemRow]:
+    """Suspects still open where no cause was settled, or the last check of the repair failed."""
+    solved = any(row.status == "confirmed" for row in suspects)
+    if solved and not (checks and checks[-1].outcome == "fail"):
+        return
+    for row in suspects:
+        if row.status == "open" and row.history:
+            yield OpenItemRow(
+                text=f"not settled: {row.component} ({row.statement})", utterance=row.history[-1].utterance
+            )
+
+
+def _not_back(fasteners: Sequence[FastenerRow]) -> Iterator[OpenItemRow]:
+    """Fasteners of which fewer were said to go back than came off."""
+    for row in fasteners:
+        if row.removed > row.installed:
+            size = f" {row.size.value:g} {row.size.unit}" if row.size else ""
+            where = f" ({row.location})" if row.location else ""
+            left = row.removed - row.installed
+            yield OpenItemRow(
+                text=f"{left} of {row.removed}{size} {row.kind}{where} not said to be back; left over",
+                utterance=row.utterances[-1],
+            )

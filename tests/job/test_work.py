@@ -1,0 +1,55 @@
+"""Corrections and open items: invented sentences, acts given."""
+
+from __future__ import annotations
+
+from narrator.job.record import Record
+from narrator.values import Act
+from tests.job.test_outcome import record
+
+
+def corrections(*told: tuple[Act, str]) -> set[tuple[str, str]]:
+    return {(row.action, row.component) for row in record(*told).corrections}
+
+
+def texts(told: Record) -> list[str]:
+    return [row.text for row in told.open_items]
+
+
+def test_what_is_done_to_it_is_done_to_the_cause_just_settled() -> None:
+    settled: tuple[Act, str] = ("confirmed", "there's your culprit the fuel strainer is blocked")
+    assert corrections(settled, ("step", "i wash it and blow it out")) == {("clean", "fuel strainer")}
+    assert corrections(settled, ("step", "new one in and snug")) >= {("replace", "fuel strainer")}
+
+
+def test_the_new_one_for_the_old() -> None:
+    assert corrections(("step", "old temperature sender out and the new one in")) == {
+        ("replace", "temperature sender")
+    }
+    assert corrections(("step", "new gubbins in and wiped dry")) >= {("replace", "gubbins")}
+
+
+def test_a_thing_that_is_also_a_deed_is_no_deed() -> None:
+    done = corrections(("step", "put the new crank seal in with some grease on the lip"))
+    assert done == {("replace", "crank seal")}
+
+
+def test_findings_put_off_after_the_last_check_stay_open() -> None:
+    told = record(
+        ("confirmed", "that's the culprit the hose is split"),
+        ("step", "new hose on and the clamp back on"),
+        ("verification", "ran it ten minutes and it stays dry"),
+        ("observation", "the front tyre is cracked and perished all round"),
+        ("observation", "drive chain wants doing at the next service"),
+        ("aside", "next week is my holiday"),
+    )
+    assert texts(told) == [
+        "the front tyre is cracked and perished all round",
+        "drive chain wants doing at the next service",
+    ]
+
+
+def test_a_suspect_never_settled_is_an_open_item() -> None:
+    told = record(("hypothesis", "could be the abs module"), ("plan", "we see next week"))
+    assert texts(told) == ["we see next week", "not settled: abs module (could be the abs module)"]
+    told = record(("hypothesis", "could be the relay"), ("confirmed", "that's the culprit the fuse is blown"))
+    assert texts(told) == []
