@@ -189,6 +189,8 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
         same = same and not opposite(lines, line)
         at_once = n == 0 and (not line.components or not names)
         if same or at_once:
+            if condemns(line, names):
+                return -_CONCLUDED
             if clears(line):
                 return _CONCLUDED
             if line.does("confirmed") and same:
@@ -199,11 +201,20 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
 
 
 def clears(line: Line) -> bool:
-    """Whether a line clears a suspect: by what it does, or by its words where it is no more than a result."""
-    if line.does("ruled_out"):
-        return not line.does("confirmed")
+    """Whether a line clears a suspect: by what it does, or by its words in another line."""
     said = line.has("clear.named", "clear.not_it") or (line.has("clear.off") and "so" in line.tokens)
-    return said and line.does("result") and not line.does("test", "confirmed")
+    if line.does("ruled_out"):
+        return not line.does("confirmed") and (said or not line.has("confirm.found"))
+    unsure = line.does("test", "confirmed") or (line.does("hypothesis") and line.has("hedge"))
+    return said and line.does("result", "hypothesis") and not unsure
+
+
+def condemns(line: Line, names: Sequence[str]) -> bool:
+    """Whether a line calls one of these things bad in so many words: *so the relay is finished*."""
+    return any(
+        good < 0 and any(likeness(thing.name, name) >= _SAME for name in names)
+        for thing, good in verdicts(line)
+    )
 
 
 def opposite(lines: Sequence[Line], line: Line) -> bool:

@@ -13,6 +13,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language import vocabulary as voc
+from narrator.language.figures import figures_of
 from narrator.language.inflection import singular
 from narrator.language.lone_sides import lone_sides
 from narrator.language.noun_place import bare, calls_for_amount, command_place, places, verb_place
@@ -72,6 +73,9 @@ def components(doc: Doc) -> Doc:
     nouns = [singular(unit[0]) for unit in units]
     flags = [known.flags.get(noun, 0) for noun in nouns]
     tokens = notes.taken()
+    for figure in figures_of(notes).all:
+        if figure.form == "decimal":  # "full throttle point zero five"
+            tokens[figure.start : figure.end] = [True] * (figure.end - figure.start)
     taken = [any(tokens[a:b]) for _, a, b in units]
     scene = Scene(notes, known, units, nouns, flags, taken, [None] * len(units), [])
     _settle_terms(scene, found)

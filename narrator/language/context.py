@@ -20,6 +20,8 @@ CONTEXTS = Phrases(
 """Words that tell what is measured: the rule, and whether the word only hints (*plug*, *wire*)."""
 CONTEXT: dict[str, Table] = {row["id"]: row for row in _TABLE["context"]}
 USUAL: dict[str, Table] = {row["quantity"]: row for row in reversed(_TABLE["context"])}
+WORKING = frozenset(_TABLE["working"][0]["words"])
+"""Things that run warm: degrees beside them tell their unit by their value."""
 ROAD = Phrases((word, True) for word in _TABLE["road"][0]["words"])
 """Words after which a number may be how fast a machine goes."""
 READING = frozenset(_TABLE["reading"][0]["words"])

@@ -37,6 +37,7 @@ _AMOUNT = frozenset(("of", "low", "short", "down"))
 _RIM = frozenset(("play", "rock", "rocking", "wheel", "o'clock", "clock"))
 _TIME = re.compile(r"\d:\d\d(?!\d)")
 _ROCK = frozenset(("rock", "rocking", "rocked", "o'clock", "clock"))
+_TIGHTENED = frozenset(("another", "plus", "snug", "snugged", "further", "tight"))
 _GRADE = frozenset(("of", "a", "an", "the", "this", "that"))
 _MOVED = frozenset(("off", "on", "out", "in", "back"))
 _REACHED = frozenset(("it", "they", "we", "she", "he", "you", "i", "the"))
@@ -116,8 +117,8 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
     if notes.words[max(0, piece.start - 2) : piece.start] == ["not", "even"] and piece.value == 1:
         return  # "not even one ohm": less than anything
     unit = choose_unit(notes, hit, piece.start)
-    if unit.symbol == "turn" and piece.value == 0:
-        return  # "zero turn mower"
+    if unit.symbol == "turn" and not _turned_tight(notes, piece):
+        return  # a deed ("back it off a quarter turn") or a kind of mower
     value, start = reading(piece.row, unit.quantity), piece.start
     if unit.symbol == "s" and len(piece.row) == 2 and piece.row[1].value == 30:
         value = None  # "two thirty seconds": bursts, not 230
@@ -130,6 +131,13 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
     value += _trailing_fraction(notes, piece)
     minus = piece.minus and start == piece.start
     _enter(notes, (start, max(piece.end, start + 1)), unit, -value if minus else value, piece.range)
+
+
+def _turned_tight(notes: Notes, piece: Piece) -> bool:
+    """*snug then half a turn*, *sixty newton metres and a quarter turn*: how far a fastener is tightened."""
+    torque = any(isinstance(e, Measurement) and e.quantity == "torque" for e in notes.entities)
+    told = not _TIGHTENED.isdisjoint(notes.words[max(0, piece.start - 5) : piece.start])
+    return bool(piece.value) and (torque or told)
 
 
 def _enter(notes: Notes, at: tuple[int, int], unit: Unit, value: float, ranged: bool = False) -> None:
@@ -188,12 +196,20 @@ def _skip(notes: Notes, piece: Piece) -> bool:
     before = words[piece.start - 1] if piece.start else ""
     earlier = words[piece.start - 2] if piece.start > 1 else ""
     after = _word(notes, piece.end)
-    if before == "of" and earlier in RULE_OF:
+    if before in ("of", "by") and earlier in RULE_OF:
         return True
     if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
         return True
     if before in SKIP_BEFORE and not (before == "by" and after in _REACHED and _measured(notes)):
         return True
+    return _by_figures(notes, piece, before, after) or _counts(notes, piece, after)
+
+
+def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
+    """Whether the figures themselves, with the words beside them, tell that they are no reading."""
+    words = notes.words
+    if before == "all" and len(piece.row) == 1 and piece.row[0].whole:
+        return True  # "every hole of that plug, all 18"
     if piece.value in (12, 6, 9, 3) and not (_RIM if piece.range else _ROCK).isdisjoint(words):
         return True  # play at "12 to 6", rocked at "twelve and six"
     if piece.value == 0 and after in ("it", "them", "the"):
@@ -207,15 +223,10 @@ def _skip(notes: Notes, piece: Piece) -> bool:
         return True
     if len(piece.row) == 1 and last.whole and piece.value == 1 and not last.written and before not in ONE:
         return True
-    if before == "by" and earlier in RULE_OF:
-        return True
     if after == "'s" and len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13:
         return True  # "two's point nine": a cylinder, a cell
-    if after == "by" and (
-        _word(notes, piece.end + 1) in STARTERS or _word(notes, piece.end + 1)[:1].isdigit()
-    ):
-        return True
-    return _counts(notes, piece, after)
+    following = _word(notes, piece.end + 1)
+    return after == "by" and (following in STARTERS or following[:1].isdigit())
 
 
 def _counted(notes: Notes, piece: Piece, before: str, after: str) -> bool:
@@ -250,7 +261,9 @@ def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     if after == "square" or (after == "out" and _word(notes, piece.end + 1) == "of"):
         return True
     if after == "of":
-        return piece.row[-1].form != "fraction" and _word(notes, piece.end + 1) not in _OF_READING
+        again = notes.words[piece.end + 1 : piece.end + 2] == notes.words[piece.start : piece.start + 1]
+        counted = piece.row[-1].form != "fraction" and _word(notes, piece.end + 1) not in _OF_READING
+        return again or counted
     if not after or after in FOLLOW or after in STARTERS:
         return False
     plural = len(after) > 3 and after.endswith("s") and not after.endswith(("ss", "us", "is"))

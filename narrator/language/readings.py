@@ -41,6 +41,7 @@ _PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4}
 """Quantities that a number without a unit seldom takes up again."""
 _USUAL_VOLTS = (9.0, 15.9)
 _ROAD_UNITS = ("km/h", "mph")
+_LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,7 @@ class Guesser:
     def usual(self, quantity: str, value: float) -> str:
         """The unit of a quantity where nothing said before suits."""
         if quantity == "temperature":
-            return self.memory.degrees()
+            return self.memory.degrees(value, self.words)
         if quantity == "torque":
             return self.memory.locale.torque()
         if quantity == "pressure" and self.memory.locale.metric > 1 and 0 < value <= 12:
@@ -199,7 +200,8 @@ class Guesser:
                 cost = 0.45 + 0.04 * gap + distance(value, past.value) - _SAME * (value == past.value)
                 yield Guess(cost, past.quantity, past.unit, "unsaid.utterance")
         for past in self.times if not self.here else ():
-            if one.value is not None:
+            follows = 0 <= one.start - past.at[1] <= 1 or self.word(one.start - 1) in _LASTS
+            if one.value is not None and follows:
                 yield Guess(
                     1.0 + distance(one.value, past.value), past.quantity, past.unit, "unsaid.utterance"
                 )

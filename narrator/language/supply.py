@@ -41,7 +41,8 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     del memory.focus[:-6]
     for entity in notes.entities:
         if isinstance(entity, Measurement) and entity.rule == "unit.degree":
-            memory.readings.append(Reading(memory.turn, "temperature", memory.degrees(), entity.value, False))
+            unit = memory.degrees(entity.value, notes.words)
+            memory.readings.append(Reading(memory.turn, "temperature", unit, entity.value, False))
         elif is_reading(entity):
             memory.readings.append(as_spoken(entity, memory.turn))
     del memory.readings[:-KEEP]
@@ -68,6 +69,12 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
 def _parted(guesser: Guesser, numbers: list[Unsaid]) -> Iterator[Unsaid]:
     """The numbers, a row without a pause parted where its pieces are much likelier (*sagging 35, 28*)."""
     for one in numbers:
+        if len(one.parts) == 1 and one.decimal is not None and len(one.parts[0]) == 2:
+            pointed = value_as(one, "voltage") == one.decimal
+            last = one.parts[0][1].value
+            if pointed and last is not None and last < 10 and guesser.best(one):
+                yield one  # "eleven nine" is 11.9, not eleven and nine
+                continue
         whole = guesser.best(one) if one.parts else None
         best, cost = [one], whole.cost - _PARTED if whole else LIMIT
         for parts in one.parts:

@@ -6,11 +6,12 @@ from what was said before (never after), so that reading live and reading a file
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from narrator.language.candidates import candidates
-from narrator.language.context import role_of
+from narrator.language.context import WORKING, role_of
 from narrator.language.locale import Locale
 from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
@@ -22,6 +23,7 @@ from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicl
 
 DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
 """Currencies that are called dollars at home: a shop that has set one means it."""
+_AT_WORK = (60, 120)
 OPENING = 8
 """Utterances in which a machine may be named with a short year or none."""
 
@@ -42,6 +44,8 @@ class Memory:
     kinds: dict[Size, str] = field(default_factory=dict)
     groups: dict[int, str] = field(default_factory=dict)
     seen: set[str] = field(default_factory=set)
+    warm: bool = False
+    """Whether degrees were heard that can only be Celsius."""
     vehicle: bool = False
     odometer: bool = False
 
@@ -165,9 +169,17 @@ class Memory:
         if torque:
             return replace(entity, role="setting")
         role = role_of(notes, entity.at, "temperature")
-        return replace(entity, quantity="temperature", unit=self.degrees(), role=role)
+        unit = self.degrees(entity.value, notes.words)
+        return replace(entity, quantity="temperature", unit=unit, role=role)
 
-    def degrees(self) -> str:
-        """The unit of bare degrees: as last said, by the session's other units, else as the shop has set."""
+    def degrees(self, value: float, words: Sequence[str]) -> str:
+        """The unit of bare degrees: as last said, by the session's other units, else as the shop has set.
+
+        A thermostat, an engine or a motor at work is at 60 to 120 degrees Celsius, which would be cold in
+        degrees Fahrenheit; once that was heard it holds for the session.
+        """
         said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
-        return said or self.locale.temperature() or self.temperature
+        if said or (known := self.locale.temperature()):
+            return said or str(known)
+        self.warm |= _AT_WORK[0] <= value <= _AT_WORK[1] and not WORKING.isdisjoint(words)
+        return "Cel" if self.warm else self.temperature

@@ -164,3 +164,21 @@ def test_a_conclusion_about_the_other_side_settles_nothing_of_this_one():
         ("confirmed", "so the front left drain is plugged"),
     )
     assert told.tests[0].outcome == "pass"
+
+
+@pytest.mark.parametrize(
+    ("text", "good"),
+    [("it isn't cracked", True), ("there's no leak at the union", True), ("it is cracked", False)],
+)
+def test_a_bad_state_denied_is_good(text, good):
+    assert (tone(Line(understood(("result", text))[0])) > 0) is good
+
+
+def test_words_that_call_the_thing_finished_condemn_it_whatever_the_line_does():
+    told = record(
+        ("hypothesis", "could be the relay"),
+        ("test", "meter on the exit of the relay"),
+        ("result", "it comes and it goes"),
+        ("ruled_out", "so the relay is finished"),
+    )
+    assert told.tests[0].outcome == "fail"
