@@ -90,9 +90,10 @@ def command(  # noqa: PLR0917 - click gives options by name
 def _run(session: LiveSession, plain: bool) -> None:
     try:
         with _stopped_by_signals(session.stop), _shown(session, plain) as tick:
-            for kept in session.run(tick):
-                click.echo(kept)
-    finally:
+            session.run(tick)
+    finally:  # the screen is gone by now, and what was on it
+        for ident in session.kept:
+            click.echo(ident)
         for one in session.unsaved:
             click.echo(f"not kept: {json.dumps(to_json(one), ensure_ascii=False)}", err=True)
 

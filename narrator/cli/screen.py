@@ -67,17 +67,17 @@ def _status(view: View) -> Text:
     text = Text(no_wrap=True, overflow="ellipsis")
     text.append(f" {'REC ' if view.kept else 'not recording '}", "bold red" if view.kept else "bold")
     text.append(f"{clock(view.seconds)}  {bar(view.level, 20)}  ")
-    text.append(plain(view.microphone)[:24])
     if view.level.dead:
-        text.append("  NO SOUND: muted?", "bold red")
+        text.append("NO SOUND: muted?  ", "bold red")
     if view.minutes_left is not None:
         style = "bold red" if view.minutes_left < 60 else ""
-        text.append(f"  disk {clock(view.minutes_left * 60)[:-3]} h" if view.minutes_left >= 60
-                    else f"  disk {view.minutes_left:.0f} min", style)  # fmt: skip
+        text.append(f"disk {clock(view.minutes_left * 60)[:-3]} h  " if view.minutes_left >= 60
+                    else f"disk {view.minutes_left:.0f} min  ", style)  # fmt: skip
     if view.behind > 5:
-        text.append(f"  text {view.behind:.0f} s behind", "bold")
+        text.append(f"text {view.behind:.0f} s behind  ", "bold")
     if view.gaps:
-        text.append(f"  gaps {view.gaps}")
+        text.append(f"gaps {view.gaps}  ")
+    text.append(plain(view.microphone)[:24])
     return text
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from narrator.hearing.control import Name
 from narrator.job.record import FastenerRow, HypothesisRow, MeasurementRow, Record
-from narrator.live.view import Understanding
+from narrator.live.view import LAST_LINES, Understanding
 
 _SAID = {
     "V": "volts", "mV": "millivolts", "A": "amps", "mA": "milliamps", "Ohm": "ohms", "kOhm": "kilohms",
@@ -14,7 +14,6 @@ _SAID = {
     "km/h": "kilometers an hour", "mph": "miles an hour", "s": "seconds", "min": "minutes", "h": "hours",
     "kg": "kilograms", "lb": "pounds", "W": "watts", "kW": "kilowatts", "A.h": "amp hours",
 }  # fmt: skip
-_LAST_LINES = 6
 
 
 def answer(name: Name, record: Record, help_text: str = "") -> str:
@@ -59,7 +58,7 @@ def understanding(record: Record) -> Understanding:
     """What the screen shows of a record."""
     told = [row.clean for row in record.utterances if not row.struck]
     return Understanding(
-        tuple(told[-_LAST_LINES:]),
+        tuple(told[-LAST_LINES:]),
         _suspects(record, "open"),
         tuple(fastener(row) for row in record.fasteners if row.removed > row.installed),
         len(record.looks),

@@ -6,7 +6,7 @@ import queue
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from narrator.live.cues import Cue
 from narrator.live.deeds import Deeds, Listening
 from narrator.live.job import Job
 from narrator.live.understander import Here, Understander
-from narrator.live.view import Understanding
+from narrator.live.view import LAST_LINES, Understanding
 from narrator.session import derive
 from narrator.store import Reader, Writer
 from narrator.values import SAMPLE_RATE, Utterance
@@ -65,8 +65,17 @@ class Brain:
         self._dirty = threading.Event()
         self._closed = False
         self._rest = threading.Event()
-        self.understanding = Understanding()
+        self._understood = (0, Understanding())
+        self._judged = 0
+        self._since: list[Utterance] = []
         self.finished: list[str] = []
+
+    @property
+    def understanding(self) -> Understanding:
+        """What was understood last, and what was said since as it was heard."""
+        upto, shown = self._understood
+        since = [one.text for one in self._since if one.id > upto]
+        return replace(shown, lines=(*shown.lines, *since)[-LAST_LINES:])
 
     @property
     def question(self) -> str:
@@ -102,7 +111,9 @@ class Brain:
         else:
             job.narrated += 1
             deeds.narrated(utterance)
+            self._since = [*self._since[-LAST_LINES:], utterance]
             self._cue("kept")
+        self._judged = utterance.id
         self._dirty.set()
 
     def _done(self, deeds: Deeds, command: Command, utterance: Utterance) -> str:
@@ -141,7 +152,7 @@ class Brain:
                 answered=lambda name: self._understander.answer(job.session, name, self._help),
                 wall=self._wall,
             )  # fmt: skip
-            self.understanding = Understanding()
+            self._understood, self._since, self._judged = (0, Understanding()), [], 0
         return self._deeds
 
     def watch(self) -> None:
@@ -158,12 +169,18 @@ class Brain:
             began = time.monotonic()
             try:
                 if self._job is not None:
-                    self.understanding = self._understander.show(self._job.session)
+                    self._show(self._job)
             except NarratorError as error:
                 if error.code != "E305":  # the job was forgotten meanwhile
                     self._told(error.message, True)
             spent = time.monotonic() - began
             self._rest.wait(max(_SOONEST_S, _SHARE * spent))
+
+    def _show(self, job: Job) -> None:
+        upto = self._judged  # what is kept beyond may be a command that nobody has looked at yet
+        shown = self._understander.show(job.session, upto)
+        if job is self._job:
+            self._understood = (upto, shown)
 
     def ended(self) -> None:
         """Let go of what was needed, when both threads have ended."""

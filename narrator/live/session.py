@@ -114,6 +114,7 @@ class LiveSession:
             NarratorError: what ended a replayed file early, after everything was kept; E309 when a thread
                 failed in a way nobody foresaw.
         """
+        tick(self.view())
         # Before anything is kept: without an engine there is no session. The microphone's queue holds the
         # sound until then.
         self._decoder = self._opener(self.told)
@@ -151,6 +152,11 @@ class LiveSession:
         """End listening; what has been said is still heard and kept."""
         self._stopping = True
         self._capture.stop()
+
+    @property
+    def kept(self) -> list[str]:
+        """Ids of the jobs that ended and are kept, also where ``run`` raised an error."""
+        return self._brain.finished
 
     @property
     def unsaved(self) -> list[Utterance]:
@@ -249,9 +255,10 @@ class LiveSession:
         job = self._taping.job
         return View(
             self._state(recent), self._capture.name, max(0, self._taping.position) / SAMPLE_RATE,
-            self._capture.meter.level, self._ears.partial, self._brain.understanding,
-            (job.vehicle or "") if job else "", self._message if recent or self._trouble else "",
-            self._brain.question, self._ears.utterances, self._ears.gaps, self._feed.behind,
+            self._capture.meter.level, "" if self._taping.paused else self._ears.partial,
+            self._brain.understanding, (job.vehicle or "") if job else "",
+            self._message if recent or self._trouble else "", self._brain.question,
+            self._ears.utterances, self._ears.gaps, self._feed.behind,
             self._taping.taping and not self._taping.paused, self._taping.minutes,
         )  # fmt: skip
 

@@ -12,6 +12,7 @@ import os
 import subprocess
 import sys
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -39,8 +40,8 @@ class Understander(Protocol):
         """Load what is needed."""
         ...
 
-    def show(self, session: str) -> Understanding:
-        """What the screen shows of it."""
+    def show(self, session: str, upto: int) -> Understanding:
+        """What the screen shows of it, utterances after number ``upto`` left out."""
         ...
 
     def answer(self, session: str, name: Name, help_text: str) -> str:
@@ -63,9 +64,9 @@ class Here:
         pipeline()
         settle()
 
-    def show(self, session: str) -> Understanding:
+    def show(self, session: str, upto: int) -> Understanding:
         """See ``Understander``."""
-        shown = understanding(self._record(session))
+        shown = understanding(self._record(session, upto))
         give_back()
         return shown
 
@@ -76,9 +77,12 @@ class Here:
     def close(self) -> None:
         """See ``Understander``."""
 
-    def _record(self, session: str) -> Record:
+    def _record(self, session: str, upto: int | None = None) -> Record:
         with Reader(self._home) as reader:
-            return compile_facts(reader.facts(session))
+            facts = reader.facts(session)
+        if upto is not None:
+            facts = replace(facts, utterances=tuple(one for one in facts.utterances if one.id <= upto))
+        return compile_facts(facts)
 
 
 class Apart:
@@ -94,9 +98,9 @@ class Apart:
         with self._lock:
             self._ready()
 
-    def show(self, session: str) -> Understanding:
+    def show(self, session: str, upto: int) -> Understanding:
         """See ``Understander``."""
-        row = self._ask({"session": session})
+        row = self._ask({"session": session, "upto": upto})
         lines, suspects, off = (tuple(row[name]) for name in ("lines", "suspects", "off"))
         return Understanding(lines, suspects, off, row["looks"])
 
@@ -111,7 +115,7 @@ class Apart:
         with self._lock:
             self._drop()
 
-    def _ask(self, question: dict[str, str]) -> dict[str, Any]:
+    def _ask(self, question: dict[str, str | int]) -> dict[str, Any]:
         with self._lock:
             line = self._exchange(json.dumps(question)) or self._exchange(json.dumps(question))
         if not line:

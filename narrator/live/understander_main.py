@@ -31,7 +31,7 @@ def answered(here: Here, question: dict[str, Any]) -> dict[str, Any]:
     try:
         if "name" in question:
             return {"answer": here.answer(question["session"], question["name"], "")}
-        return asdict(here.show(question["session"]))
+        return asdict(here.show(question["session"], question["upto"]))
     except NarratorError as error:
         return {"code": error.code, "why": error.message}
 

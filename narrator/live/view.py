@@ -9,6 +9,8 @@ from narrator.hearing.level import Level
 
 State = Literal["starting", "listening", "paused", "trouble", "stopping"]
 
+LAST_LINES = 6
+
 
 @dataclass(frozen=True, slots=True)
 class Understanding:

@@ -58,6 +58,11 @@ def test_it_says_whether_it_records_and_what_is_wrong() -> None:
     assert "CUT OFF" in drawn(replace(VIEW, level=Level(0, -3, True)))
 
 
+def test_what_matters_stands_before_the_microphones_name() -> None:
+    line = next(one for one in drawn(replace(VIEW, kept=False), 80, 24).splitlines() if "dB" in one)
+    assert "disk 31:40 h" in line
+
+
 def test_what_was_heard_cannot_steer_the_terminal() -> None:
     assert "\x1b" not in drawn(replace(VIEW, partial="\x1b[2J", message="\x1b]0;x\x07", vehicle="\x1b[31m"))
 

@@ -10,7 +10,7 @@ from narrator.errors import NarratorError
 from narrator.hearing.archive import read_samples, tape_end
 from narrator.hearing.segmenter import Segment
 from narrator.live.session import LiveOptions
-from narrator.live.view import View
+from narrator.live.view import Understanding, View
 from narrator.session import current_record
 from narrator.store import Reader
 from narrator.store.erase import sound_folder
@@ -232,3 +232,27 @@ def test_understanding_may_be_left_for_later(home: Path) -> None:
 
     _, (kept,) = listen(home, TALK, options=LiveOptions(segmenter=segmenter, wall=lambda: WALL, show=False))
     assert len(current_record(home, kept).utterances) == 3
+
+
+class Slow:
+    """Never understands anything in time."""
+
+    def prepare(self) -> None:
+        pass
+
+    def show(self, session: str, upto: int) -> Understanding:
+        raise NarratorError("E606", engine="understanding", why="it is slow")
+
+    def answer(self, session: str, name: str, help_text: str) -> str:
+        return ""
+
+    def close(self) -> None:
+        pass
+
+
+def test_what_was_said_is_shown_as_heard_until_it_is_understood(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("narrator.live.brain.Here", lambda home: Slow())
+    session, _ = listen(home, ["a loose strap", "#mark here", "two bolts come off"])
+    assert session.view().understanding.lines == ("a loose strap", "two bolts come off")

@@ -32,14 +32,15 @@ def test_a_process_of_its_own_understands_the_same_and_is_started_again_when_it_
     here, apart = Here(tmp_path), Apart(tmp_path)
     try:
         apart.prepare()
-        assert apart.show(session) == here.show(session)
-        assert apart.show(session).off == ("2 bolts 10 mm, air box",)
+        assert apart.show(session, 3) == here.show(session, 3)
+        assert apart.show(session, 3).off == ("2 bolts 10 mm, air box",)
+        assert apart.show(session, 2).lines == here.show(session, 3).lines[:2], "what is not judged yet waits"
         assert apart._process is not None
         os.kill(apart._process.pid, signal.SIGKILL)
         assert "12.4 volts" in apart.answer(session, "last_reading", "")
         assert apart.answer(session, "help", "Say it.") == "Say it."
         with pytest.raises(NarratorError) as caught:
-            apart.show("never")
+            apart.show("never", 1)
         assert caught.value.code == "E305"
     finally:
         apart.close()
@@ -48,7 +49,7 @@ def test_a_process_of_its_own_understands_the_same_and_is_started_again_when_it_
 
 def test_an_error_goes_over_the_pipe_in_words(tmp_path: Path, session: str) -> None:
     here = Here(tmp_path)
-    assert answered(here, {"session": "never"})["code"] == "E305"
+    assert answered(here, {"session": "never", "upto": 1})["code"] == "E305"
     assert "twelve" not in answered(here, {"session": session, "name": "last_reading"})["answer"]
 
 
@@ -58,5 +59,5 @@ def test_a_process_that_cannot_start_is_a_coded_error(
     monkeypatch.setattr("narrator.live.understander.sys.executable", "/bin/false")
     apart = Apart(tmp_path)
     with pytest.raises(NarratorError) as caught:
-        apart.show("any")
+        apart.show("any", 1)
     assert caught.value.code == "E606"
