@@ -92,7 +92,8 @@ def main() -> None:
         with serving(home) as (port, _):
             for path in ("/", "/?page=120", "/?state=review", "/?q=volo", "/?q=ground+strap", "/?q=corroded",
                          f"/jobs/{long}", f"/jobs/{long}/looks", f"/jobs/{long}/lines/500",
-                         f"/jobs/{long}/approval", f"/jobs/{short}", f"/jobs/{short}/looks"):  # fmt: skip
+                         f"/jobs/{long}/approval", f"/jobs/{long}/replay", f"/jobs/{long}/replay/case",
+                         f"/jobs/{short}", f"/jobs/{short}/looks"):  # fmt: skip
                 tell(measure(port, path))
 
 
