@@ -12,7 +12,7 @@ _W = ledger_words()
 _FOLLOW = _W["count.follow"] | {""}
 _MOVED = _W["count.moved"]
 _SIDED = frozenset(("right", "left", "wrong"))
-_LAST = frozenset(("last", "other", "final", "remaining", "same"))
+_LAST = frozenset(("last", "other", "final", "remaining"))
 
 
 def counts(line: Line, motion: Motion) -> list[Mention]:

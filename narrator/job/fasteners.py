@@ -196,7 +196,7 @@ class FastenerLedger(Entries):
             return seen[-1]
         same = [g for g in self.groups if g.kind == m.kind and g.removed and g.off <= 0]
         close = [g for g in same if near(g, m.place)]
-        alike = [g for g in same if g.known == m.count]
+        alike = [g for g in same if g.known == m.count and m.again]
         close = close or (alike if len(alike) == 1 and (m.count or 0) > 1 else [])
         close = close or [g for g in same if m.again or not elsewhere(g, m.place)]
         if not m.again and not m.definite:

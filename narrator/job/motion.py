@@ -96,12 +96,16 @@ class Motion:
             return None  # "allens of the pinch"
         if word in _W["off.verbs"]:
             return Evidence(i, i + 1, -_STRONG)
+        if word == "thread" and after in _W["on.stuff"]:
+            return None  # "they have thread glue"
         if word in _W["on.verbs"]:
             if word in ("put", "puts", "putting") and self._stows(i):
                 return None
             return Evidence(
                 i, i + 1, _WEAK if word in ("put", "puts", "done", "start", "hung", "hang") else _STRONG - 0.4
             )
+        if word in _W["on.drives"] and self._is_driven(i):
+            return Evidence(i, i + 1, _STRONG - 0.4)  # "run one screw in the frame"
         if word in _W["off.weak"] and after in ("in", "into", "on", "onto", "home"):
             return Evidence(i, i + 2, _WEAK)  # "popped in their grooves"
         if word in _W["off.weak"] and after != "of":  # "a drop of threadlocker"
@@ -109,6 +113,12 @@ class Motion:
         if word in _W["on.signs"]:
             return Evidence(i, i + 1, _SIGN)
         return None
+
+    def _is_driven(self, i: int) -> bool:
+        """Whether a fastener follows token ``i`` and then where it goes."""
+        return any(
+            f.at[0] == i + 1 and self.word(f.at[1]) in ("in", "into", "on", "onto") for f in self.fasteners
+        )
 
     def _stows(self, i: int) -> bool:
         """*put it in a clean bottle*: what came off is laid aside."""
@@ -270,8 +280,10 @@ class Motion:
         return any(e.start == end and e.weight == -_SIGN and e.end == end + 2 for e in self.evidence)
 
     def never_was(self, end: int) -> bool:
-        """*A star washer it never had*, *because before there was none*: it was not there before."""
+        """*A star washer it never had*, *one rivet from my jar*: it was not there before."""
         after = self.words[end : end + 10]
+        if after[:1] == ("from",) and not _W["new.sources"].isdisjoint(after[1:4]):
+            return True
         pairs = set(pairwise(after))
         return bool(
             pairs & {("never", "had"), ("was", "none"), ("wasn't", "there"), ("was", "not"), ("had", "none")}

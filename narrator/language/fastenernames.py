@@ -32,6 +32,7 @@ IS = frozenset(("is", "are", "'s", "was", "were"))
 GOING_ON = frozenset(_TABLE["apart"][0]["going_on"])
 """Words of a refit: a bare number beside them may be a torque."""
 UNKNOWN_MOST = 3
+_DOER = frozenset(("and", "i", "then", "we", "you", "to", "just"))
 _NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
 
 
@@ -70,6 +71,8 @@ def excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
         before == "tough" and word == "nut"
     ):
         return True  # "sweet as a nut"
+    if word == "screw" and after in ("out", "in", "off", "up", "down") and before in _DOER:
+        return True  # "drain it and screw out the old switch"
     if before == "no" and start > 1 and words[start - 2] in IS:
         return True  # "there was no clip on it"
     if word == "nuts" and before in _NOT_CRAZY:

@@ -106,6 +106,13 @@ def drop_corrected(notes: Notes, figures: list[Figure]) -> list[Figure]:
         fired(notes, rule)
         size = min(len(row), _row_end(rest, 0))
         first = row[-size]
+        if _is_count_of_sized(notes, kept, row, rest[0]) and said == row[-1].end:
+            dropped.append(
+                (said + _own(notes, said), rest[0].end)
+            )  # "nine t thirty screws, wait, eight of them"
+            kept[-1] = replace(rest[0], start=kept[-1].start, end=kept[-1].end)
+            queue = [*row, *rest[1:]]
+            continue
         if size == 1 < len(row) and rest[0].value < 8 and said == row[-1].end and _has_own(notes, said):
             dropped.append((said + _own(notes, said), rest[0].end))  # "two ten mil bolts no three"
             queue = [replace(rest[0], start=row[0].start, end=row[0].end), *row[1:], *rest[1:]]
@@ -120,6 +127,14 @@ def drop_corrected(notes: Notes, figures: list[Figure]) -> list[Figure]:
             rest[0] = replace(rest[0], start=first.start)
         queue = row[:-size] + rest
     return kept
+
+
+def _is_count_of_sized(notes: Notes, kept: list[Figure], row: list[Figure], anew: Figure) -> bool:
+    """Whether the new figure mends a count that a named size (*t thirty*, *m eight*) stands behind."""
+    words, start = notes.words, row[0].start
+    sized = len(row) == 1 and start > 0 and words[start - 1] in ("t", "torx", "tx", "m")
+    counted = bool(kept) and kept[-1].end == start - 1 and _has_own(notes, row[-1].end)
+    return sized and counted and words[anew.end : anew.end + 1] != [words[start - 1]]
 
 
 def _own(notes: Notes, i: int) -> int:
