@@ -53,7 +53,10 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         place_before = before in ("on", "in", "to", "into", "of")
         made = Mention(i, i + 3, count=value, said=True, plural=value > 1, definite=lead, rest=rest)
         return None if place_before else made
-    if motion.after(i) != "more" and not _counts_alone(line, motion, i, lead):
+    the_last = (
+        value == 1 and before in _LAST and motion.before(i - 1) == "the"
+    )  # "and then the last one that hid"
+    if motion.after(i) != "more" and not the_last and not _counts_alone(line, motion, i, lead):
         return None
     if motion.after(i) == "more" and line.does("step"):  # "with the seven and one more out of the jar"
         return Mention(i, i + 2, count=value, said=True, plural=value > 1, new=True)

@@ -17,6 +17,7 @@ _LIKE = (
     {"clip", "rivet"},
     {"clip", "circlip"},
     {"clip", "pin"},
+    {"clip", "clamp"},
     {"stud", "bolt"},
 )
 

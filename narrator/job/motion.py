@@ -282,7 +282,9 @@ class Motion:
     def never_was(self, end: int) -> bool:
         """*A star washer it never had*, *one rivet from my jar*: it was not there before."""
         after = self.words[end : end + 10]
-        if after[:1] == ("from",) and not _W["new.sources"].isdisjoint(after[1:4]):
+        if after[:1] == ("from",) or after[:2] == ("out", "of"):
+            after = after[after[:1] == ("out",) :]
+        if after[:1] in (("from",), ("of",)) and not _W["new.sources"].isdisjoint(after[1:4]):
             return True
         pairs = set(pairwise(after))
         return bool(

@@ -62,7 +62,9 @@ def _by_hand(motion: Motion) -> bool:
 
 
 def _on_condition(motion: Motion, m: Mention) -> bool:
-    """*If the screw falls out of there*, *it needs a new thread and one bolt*."""
+    """*If the screw falls out of there*, *it needs a new thread and one bolt*, *it never had a clip*."""
+    if ("never", "had") in pairwise(motion.words[max(0, m.start - 3) : m.start]):
+        return True
     low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
     if not _W["never.wanted"].isdisjoint(motion.words[low : m.start]):
         return max(motion.weigh(m.start, m.end)) < CLEAR
@@ -92,6 +94,9 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
     if not line.does("step") and not _happens(line, motion, m, exact=exact, stripping=stripping):
         return None
+    last_one = motion.word(m.start - 1) in ("last", "other", "remaining", "final")
+    if m.bare and last_one and before == "installed" and held and off < _MAY:
+        return "installed"  # "five screws and then the last one"
     if m.bare:
         return _way_bare(m, off, on, held)
     if _says_nothing(m, off, on, bool(held)):

@@ -24,6 +24,7 @@ _ENDS = frozenset(_ROW["ends"])
 _CLAUSE, _PRONOUNS = frozenset(_ROW["clause"]), frozenset(_ROW["pronouns"])
 _BETWEEN = frozenset(("and", "that", "which", "on", "it", "with", "they're", "they"))
 _AWAY = frozenset(("off", "out", "undone", "removed", "loose"))
+_IT_IS_A = (["it", "is", "a"], ["it", "'s", "a"], ["that", "is", "a"], ["that", "'s", "a"])
 _FAR, _SMALLEST = 9, 4
 """So many words may stand between a fastener and a size that is plainly one."""
 _OF_THOSE = (["of", "them"], ["of", "'em"], ["of", "em"], ["of", "those"])
@@ -65,7 +66,7 @@ class _Apart:
     def at(self, i: int, linked: bool, *, told: bool = False) -> tuple[Size, str | None, int] | None:
         """A size at token ``i``; ``linked`` where only *is*, *off*, *all of them* ... stand before it."""
         word, before = self.word(i), "" if i in self.notes.marks else self.word(i - 1)
-        if not linked and before in _NOT_BEFORE:
+        if not linked and before in _NOT_BEFORE and self.words[max(0, i - 3) : i] not in _IT_IS_A:
             return None
         if code := TORX_CODE.fullmatch(word.removesuffix("s")):
             size = float(code[1])
@@ -89,7 +90,8 @@ class _Apart:
         copula = before in IS or before in ("an", "a", "size")
         parted = i in self.notes.marks and not self.going_on
         parted_off = parted and figure.end in self.notes.marks and _AWAY.intersection(self.words[:i])
-        near = linked and (copula or parted or (told and not self.going_on))
+        told = told or self.words[max(0, i - 3) : i] in _IT_IS_A  # "out of the tank, it is a seventeen"
+        near = (linked or told) and (copula or parted or (told and not self.going_on))
         bare = figure.whole and figure.value >= 5 and (near or parted_off)
         return (Size(figure.value, "mm"), None, figure.end) if bare and self.alone(figure.end) else None
 

@@ -86,6 +86,8 @@ class _Reader:
                 phrase.count, phrase.said, phrase.count_at = COUNTS[word], True, i - 1
                 i -= 1
                 break
+            elif words[max(0, i - 2) : i] == ["hold", "down"]:
+                i -= 2  # "two hold down clips"
             elif word in ADJECTIVES:
                 phrase.new |= word == "new" and not phrase.unknown
                 i -= 1
