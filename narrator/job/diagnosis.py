@@ -230,7 +230,9 @@ class Diagnosis:
         """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
         named = line.main_components()
         known = [(c, s) for c in named if (s := self.find(c.name, _LOOSE))]
-        unheard = line.has("confirm.found") or line.does("result", "step", "test", "confirmed", "observation")
+        good = any(verdict > 0 for _, verdict in verdicts(line))
+        told = good or line.has("clear.not_it", "clear.off", "clear.named")
+        unheard = not told or line.has("confirm.found") or line.does("result", "step", "test", "confirmed", "observation")
         if not known and named and not unheard:
             known = [(named[0], self._raise(named[0].name, line))]
         cleared = False
