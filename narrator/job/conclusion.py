@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from narrator.job.line import Line
+from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains
-from narrator.values import Component
+from narrator.values import Component, Fastener
 
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
 
@@ -56,6 +57,12 @@ def is_presented(line: Line, entity: Component) -> bool:
     return False
 
 
+def is_put_off(line: Line, entity: Component) -> bool:
+    """*The bracket is cracked and wants welding*, *that last cowl bolt*: no cause of the job."""
+    fixing = any(f.at[0] == entity.at[1] for f in line.entities(Fastener))
+    return fixing or not suspect_words()["later.times"].isdisjoint(line.tokens)
+
+
 def only_bystander(line: Line, entity: Component) -> bool:
     """*The thermostat was only the victim*: what sounds like a conclusion clears."""
     return any(
@@ -64,11 +71,12 @@ def only_bystander(line: Line, entity: Component) -> bool:
     )
 
 
-def partner(line: Line, entity: Component) -> Component | None:
-    """*Flue and jet between them*: the second of two things settled together."""
+def partner(line: Line, entity: Component, is_open: Callable[[Component], bool]) -> Component | None:
+    """*Flue and jet between them*: the second of two things settled together; at the end an open one."""
     for other in line.components:
         between: Sequence[str] = line.tokens[entity.at[1] : other.at[0]]
         if other.at[0] >= entity.at[1] and "and" in between[:1] and len(between) <= 3:
-            last = other.at[1] == len(line.tokens) and line.has("confirm", "settle")
+            ends = other.at[1] == len(line.tokens)
+            last = ends and (is_open(other) or line.has("confirm", "settle"))
             return other if line.has("two_causes") or len(between) == 1 or last else None
     return None

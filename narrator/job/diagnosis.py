@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from narrator.job.conclusion import is_presented, only_bystander, partner, settled_by, suffers
+from narrator.job.conclusion import is_presented, is_put_off, only_bystander, partner, settled_by, suffers
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import tone, verdicts
@@ -97,7 +97,7 @@ class Diagnosis:
             for suspect in back:
                 self._raise(suspect.name, line)
             return
-        if self._looks_back(line):
+        if self._looks_back(line) or self._puts_off(line):
             return
         taken: list[Suspect] = []
         for entity in suspected(line):
@@ -107,6 +107,12 @@ class Diagnosis:
             if known is not None and known not in taken and not self._doubts(line, known):
                 continue
             taken.append(self._raise(entity.name, line, apart=known in taken))
+
+    @staticmethod
+    def _puts_off(line: Line) -> bool:
+        """*I must take the weed from the propeller next week*: work to be done, no doubt."""
+        later = not _W["later.words"].isdisjoint(line.tokens)
+        return later and not line.has("hedge", "doubt", "suspect", "question", "conditional")
 
     def _doubts(self, line: Line, known: Suspect) -> bool:
         """Whether a line puts a suspect that it names on the table; one cleared needs words of doubt."""
@@ -123,6 +129,10 @@ class Diagnosis:
     def _is_whole(line: Line, entity: Component | Material) -> bool:
         """Too much of the machine to be a suspect, unless it is said to be one (*or the tank*)."""
         return entity.name in _W["names.wholes"] and line.word_before(entity) not in _W["join.leads"]
+
+    def _is_open(self, component: Component) -> bool:
+        found = self.find(component.name)
+        return found is not None and found.status == "open"
 
     def _raise(self, name: str, line: Line, apart: bool = False) -> Suspect:
         """Suspect a name; ``apart``: what it would fit was named beside it (*the needle or the float*)."""
@@ -152,6 +162,8 @@ class Diagnosis:
                 return  # *the pump's still strong*
             if self._elaborates(line, entity, suspect):
                 return
+            if suspect is None and is_put_off(line, entity):
+                return
             if suspect is None and line.has("observe") and not line.has("confirm", "settle"):
                 return  # something seen that nobody suspected, and no words settle it
             suspect = suspect or self._raise(entity.name, line)
@@ -167,7 +179,7 @@ class Diagnosis:
             suspect.call(entity.name)
         self._bystanders(line, suspect)
         self._victims(line, suspect)
-        if entity is not None and (other := partner(line, entity)):
+        if entity is not None and (other := partner(line, entity, self._is_open)):
             self._set(self._of_known(line, other) or self._raise(other.name, line), "confirmed", line)
 
     def _elaborates(self, line: Line, entity: Component, suspect: Suspect | None) -> bool:
@@ -232,7 +244,11 @@ class Diagnosis:
         known = [(c, s) for c in named if (s := self.find(c.name, _LOOSE))]
         good = any(verdict > 0 for _, verdict in verdicts(line))
         told = good or line.has("clear.not_it", "clear.off", "clear.named")
-        unheard = not told or line.has("confirm.found") or line.does("result", "step", "test", "confirmed", "observation")
+        unheard = (
+            not told
+            or line.has("confirm.found")
+            or line.does("result", "step", "test", "confirmed", "observation")
+        )
         if not known and named and not unheard:
             known = [(named[0], self._raise(named[0].name, line))]
         cleared = False

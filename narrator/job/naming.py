@@ -50,6 +50,8 @@ def likeness(said: str, known: str) -> float:
         return 0.8
     if set(short) <= set(long) and short[-1] == long[-1]:
         return 0.75
+    if short is a and set(short) <= set(long[1:]):
+        return 0.45  # *the cylinder* for the lift cylinder seal
     if long[: len(short)] == short:
         return 0.7 if len(short) == 1 and short is a else 0.45
     return 0.0

@@ -163,6 +163,28 @@ def test_where_the_cause_was_poured_in_is_no_cause() -> None:
     assert suspects(told) == {"hub face": "confirmed"}
 
 
+def test_what_is_left_for_another_day_is_no_cause_and_no_suspect() -> None:
+    told = record(
+        ("confirmed", "that's the culprit the relay is burnt"),
+        ("confirmed", "the mudguard bracket is cracked it wants welding at the service"),
+        ("confirmed", "and that last cowl bolt is in the tin"),
+        ("hypothesis", "i must take the weed from the propeller"),
+    )
+    assert suspects(told) == {"relay": "confirmed"}
+
+
+def test_the_cylinder_is_the_lift_cylinder_seal_that_was_on_the_table() -> None:
+    told = record(
+        ("hypothesis", "either the lift cylinder seal or the check valve"), ("ruled_out", "not the cylinder")
+    )
+    assert suspects(told) == {"lift cylinder seal": "ruled_out", "check valve": "open"}
+
+
+def test_only_words_that_clear_clear_what_nobody_suspected() -> None:
+    assert not suspects(record(("ruled_out", "the cowl is off that's the one latch")))
+    assert suspects(record(("ruled_out", "nothing wrong with the stator"))) == {"stator": "ruled_out"}
+
+
 def test_a_plan_to_order_a_new_part_puts_it_on_the_list_of_parts() -> None:
     told = record(("plan", "i still have to order new brake pads"), ("plan", "look at the brake pads later"))
     assert [(row.name, row.state) for row in told.parts] == [("brake pad", "needed")]
