@@ -24,8 +24,10 @@ from narrator.store import Reader, Writer
 from narrator.values import SAMPLE_RATE, Utterance
 
 _SHARE = 12.0
-"""Understanding the whole job again waits this many times as long as it took: it may take a twelfth."""
+"""Understanding the whole job again waits this many times as long as it took: it may take a twelfth,
+or more where the wait would be longer than ``_LATEST_S``."""
 _SOONEST_S = 0.3
+_LATEST_S = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +176,7 @@ class Brain:
                 if error.code != "E305":  # the job was forgotten meanwhile
                     self._told(error.message, True)
             spent = time.monotonic() - began
-            self._rest.wait(max(_SOONEST_S, _SHARE * spent))
+            self._rest.wait(min(_LATEST_S, max(_SOONEST_S, _SHARE * spent)))
 
     def _show(self, job: Job) -> None:
         upto = self._judged  # what is kept beyond may be a command that nobody has looked at yet

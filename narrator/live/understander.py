@@ -18,13 +18,15 @@ from typing import Any, Protocol
 
 from narrator.errors import NarratorError
 from narrator.hearing.control import Name
+from narrator.job.compile import compile_record
 from narrator.job.record import Record
-from narrator.language.pipeline import pipeline
+from narrator.language import Reader as LanguageReader
 from narrator.live.answers import answer, understanding
 from narrator.live.memory import give_back, settle
 from narrator.live.view import Understanding
 from narrator.session import compile_facts
 from narrator.store import Reader
+from narrator.values import Utterance
 
 _PATIENCE_S = 120.0
 
@@ -61,7 +63,7 @@ class Here:
 
     def prepare(self) -> None:
         """See ``Understander``."""
-        pipeline()
+        compile_record(LanguageReader().read([Utterance(1, 0.0, 1.0, "the ground strap is loose")]))
         settle()
 
     def show(self, session: str, upto: int) -> Understanding:
