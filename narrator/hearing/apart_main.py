@@ -91,4 +91,7 @@ def _answer(answers: BinaryIO, row: dict[str, Any]) -> None:
 
 
 if __name__ == "__main__":
-    main()
+    try:
+        main()
+    except BrokenPipeError:  # the parent died
+        os._exit(1)

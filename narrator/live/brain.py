@@ -150,7 +150,7 @@ class Brain:
         if self._deeds is None or job is not self._job:
             self._job = job
             self._deeds = Deeds(
-                self._writer, job, self._listening,
+                self._writer, job.session, self._listening,
                 answered=lambda name: self._understander.answer(job.session, name, self._help),
                 wall=self._wall,
             )  # fmt: skip

@@ -9,7 +9,6 @@ from typing import Protocol
 
 from narrator.hearing.control import DESTRUCTIVE, Command, Name
 from narrator.language import Reader
-from narrator.live.job import Job
 from narrator.live.mending import mended
 from narrator.session import COMMAND
 from narrator.store import Writer
@@ -65,13 +64,13 @@ class Deeds:
     def __init__(
         self,
         writer: Writer,
-        job: Job,
+        session: str,
         listening: Listening,
         *,
         answered: Callable[[Name], str],
         wall: Callable[[], str],
     ) -> None:
-        self._writer, self._job, self._listening = writer, job, listening
+        self._writer, self._session, self._listening = writer, session, listening
         self._answered, self._wall = answered, wall
         self._remarks: list[Utterance] = []
         self._wording: dict[int, str] = {}
@@ -89,22 +88,21 @@ class Deeds:
             self._asked = None
         return self._asked is not None
 
-    def narrated(self, utterance: Utterance) -> None:
+    def narrated(self, utterance: Utterance, wording: str | None = None) -> None:
         """A remark that was no command: the one that *the last* means from now on."""
         self._remarks = [*self._remarks[-9:], utterance]
-        self._wording[utterance.id] = utterance.text
+        self._wording[utterance.id] = utterance.text if wording is None else wording
 
     def do(self, command: Command, utterance: Utterance) -> str:
         """Carry out a command, or ask first."""
         if command.name == "not_understood":
             self.narrated(utterance)
             return f"Not understood: {command.text}."
-        file_command(self._writer, self._job.session, utterance, command, self._wall())
+        file_command(self._writer, self._session, utterance, command, self._wall())
         if command.name == "attention":
             return "Yes?"
         if command.narration:
-            self.narrated(utterance)
-            self._wording[utterance.id] = command.narration
+            self.narrated(utterance, command.narration)
         asked, self._asked = self._asked if self.asks(utterance.start) else None, None
         if asked is not None and command.name in ("yes", "no"):
             if command.name == "no":
@@ -169,7 +167,7 @@ class Deeds:
         if remark is None:
             return "There is no remark to strike."
         strike = Strike(remark.id, VOICE, self._wall(), "struck by voice")
-        self._writer.add_strike(self._job.session, strike)
+        self._writer.add_strike(self._session, strike)
         self._remarks = [one for one in self._remarks if one.id != remark.id]
         return f"Struck: {self._wording[remark.id].rstrip('.')}."
 
@@ -181,14 +179,14 @@ class Deeds:
         ways = [(one, mended(self._wording[one.id], text)) for one in self._remarks[:-_BACK:-1]]
         last, new = next((way for way in ways if way[1] != text), ways[0])
         self._writer.add_correction(
-            self._job.session, Correction(last.id, new, VOICE, self._wall(), f"corrected by voice: {text}")
+            self._session, Correction(last.id, new, VOICE, self._wall(), f"corrected by voice: {text}")
         )
         self._wording[last.id] = new
         return f"Corrected: {new.rstrip('.')}."
 
     def mark(self, at: float, text: str) -> str:
         """Mark this moment, to be found again."""
-        self._writer.add_mark(self._job.session, Mark(at, "spoken", text))
+        self._writer.add_mark(self._session, Mark(at, "spoken", text))
         return "Marked."
 
     def _last(self) -> Utterance | None:

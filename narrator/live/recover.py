@@ -14,7 +14,7 @@ from narrator.hearing.live import LiveRecognizer
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segmenter
 from narrator.hearing.tape import INDEX, read_index
-from narrator.live.deeds import file_command
+from narrator.live.afterwards import Afterwards
 from narrator.live.own_sounds import own_of, without_own
 from narrator.session import derive
 from narrator.store import Reader, Writer
@@ -55,6 +55,7 @@ def recover_sessions(
         with Reader(writer.home) as reader:
             facts = reader.facts(session)
         heard = 0
+        after = Afterwards(writer, facts, control or NoControl())
         if tape.segments:
             last = max((one.end for one in facts.utterances), default=0.0)
             first_id = max((one.id for one in facts.utterances), default=0) + 1
@@ -65,9 +66,7 @@ def recover_sessions(
                 if isinstance(one, Utterance):
                     heard += 1
                     writer.add_utterances(session, [one])
-                    command = (control or NoControl()).take(one)
-                    if command and command.name != "not_understood":
-                        file_command(writer, session, one, command, wall_time())
+                    after.take(one)
         _add_gaps(writer, session, folder, list(facts.gaps))
         writer.end_session(session, wall_time(), tape.end / SAMPLE_RATE, "recovered")
         derive(writer, session)

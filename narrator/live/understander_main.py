@@ -37,4 +37,7 @@ def answered(here: Here, question: dict[str, Any]) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    main()
+    try:
+        main()
+    except BrokenPipeError:  # the parent died
+        os._exit(1)
