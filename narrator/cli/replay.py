@@ -21,7 +21,7 @@ from narrator.training.casesheet import case_page, settled
 from narrator.training.lesson import case_sheet, clip, keep_answers
 from narrator.training.replay import QUESTIONS, Decision, decisions
 from narrator.training.sound import stretch
-from narrator.training.teaching import Cleaner
+from narrator.training.teaching import cleaner_for
 
 
 @click.command("replay")
@@ -107,7 +107,7 @@ def _player(home: Path, facts: Facts, silent: bool) -> Callable[[Decision], None
 
 
 def _sheet(record: Record, facts: Facts, path: Path, names: tuple[str, ...]) -> None:
-    cleaner = Cleaner([*(u.speaker for u in facts.utterances if u.speaker), *names])
+    cleaner = cleaner_for(record, [u.speaker for u in facts.utterances if u.speaker], names)
     made = case_page if path.suffix.lower() in (".html", ".htm") else case_sheet
     try:
         path.write_text(made(record, f"job {facts.session.id[-4:]}", cleaner.text), encoding="utf-8")

@@ -7,6 +7,7 @@ again. Records are taken as they stand: whether they are of today's rules is tol
 from __future__ import annotations
 
 import json
+import secrets
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -66,18 +67,20 @@ def refresh(
 
 
 def export_tables(home: Path, folder: Path, *, teaching: bool = False) -> None:
-    """Write the tables of all jobs as Parquet; for teaching without people and free text.
+    """Write the tables of all jobs as Parquet; for teaching without people, times, free text and ids.
 
     Raises:
         NarratorError: E801 when DuckDB is missing, E501 when a file cannot be written.
     """
-    archive = refresh(home)
+    archive, salt = refresh(home), secrets.token_hex(16)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name in sorted(TABLES.keys() - (_UNTOLD if teaching else set())):
             source, target = archive.folder / f"{name}.parquet", folder / f"{name}.parquet"
-            hidden = _TELLING.get(name) if teaching else None
-            without(source, target, hidden) if hidden else shutil.copyfile(source, target)
+            if teaching:
+                without(source, target, _TELLING.get(name, ()), salt)
+            else:
+                shutil.copyfile(source, target)
     except OSError as error:
         raise NarratorError("E501", path=folder, why=error.strerror or error) from error
 

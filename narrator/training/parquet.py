@@ -127,11 +127,15 @@ class Sink(AbstractContextManager["Sink"]):
             raise NarratorError("E501", path=target, why=error.strerror or error) from error
 
 
-def without(source: Path, target: Path, columns: Iterable[str]) -> None:
-    """A copy of a file that lacks some columns."""
-    hidden = ", ".join(f'"{c}"' for c in columns)
+def without(source: Path, target: Path, columns: Iterable[str], salt: str) -> None:
+    """A copy of a file that lacks some columns, and whose sessions go by ids that tell nothing.
+
+    A session's id tells when it began; with the same ``salt`` it gets the same new one.
+    """
+    hidden = ", ".join(f'"{c}"' for c in ("session", *columns))
     with connect() as db:
-        query = f"SELECT * EXCLUDE ({hidden}) FROM read_parquet({quoted(source)})"
+        other = f"substr(md5(session || {quoted(salt)}), 1, 12) AS session"
+        query = f"SELECT {other}, * EXCLUDE ({hidden}) FROM read_parquet({quoted(source)}) ORDER BY 1"
         db.execute(f"COPY ({query}) TO {quoted(target)} (FORMAT parquet, COMPRESSION zstd)")
 
 

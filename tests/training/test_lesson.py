@@ -218,6 +218,16 @@ def test_exports(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
             ]
             assert ("person" in columns) is wanted
             assert db.execute(f"SELECT count(*) FROM read_parquet({path})").fetchone() == (11,)
+        ids = {}
+        for folder in ("all", "safe"):
+            jobs, suspects = (quoted(tmp_path / folder / f"{name}.parquet") for name in ("jobs", "suspects"))
+            ids[folder] = {r[0] for r in db.execute(f"SELECT session FROM {jobs}").fetchall()}
+            joined = db.execute(f"SELECT count(*) FROM {jobs} JOIN {suspects} USING (session)").fetchone()
+            assert joined == db.execute(f"SELECT count(*) FROM {suspects}").fetchone()
+        assert len(ids["safe"]) == 11
+        assert ids["all"].isdisjoint(ids["safe"])
+    assert not (tmp_path / "safe" / "store").exists()
+    assert not (tmp_path / "safe" / "sketches.parquet").exists()
     for wrong in (["export"], ["export", "--all"], ["export", "last", "--teaching", "--format", "md"]):
         error = run.invoke(cli, wrong).exception
         assert isinstance(error, NarratorError)
