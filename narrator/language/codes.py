@@ -25,6 +25,7 @@ CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
 _FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"} | {w: c for w, c in SOUNDS.items() if c in "PBCU"}
 _SURE = frozenset(("p", "pea", "pee"))
 _NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|M\d+X[\d.]+")
+_PERIODS = frozenset("day days week weeks hour hours minute minutes month months".split())
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
 _ABBREVIATIONS, _SCAN = (frozenset(row["words"]) for row in load("spelling")["lists"])
@@ -155,30 +156,39 @@ def _cue_before(notes: Notes, start: int) -> str | None:
     return None
 
 
+def _trim_head(notes: Notes, run: list[Piece]) -> list[Piece]:
+    """Cut articles, a price and a *one* said before a number that no word introduces."""
+    while run and notes.words[run[0].start] in ("a", "oh", "o"):
+        run = run[1:]
+    first = next((n for n, part in enumerate(run) if part.chars.isalpha()), 0)
+    if any(part.pair for part in run[:first]):
+        run = run[first:]  # "thirty one fifty t m two two six"
+    if len(run) > 2 and notes.words[run[0].start] == "one" and run[1].chars.isalpha():
+        run = run[1:]  # "a spare one t m five five"
+    if len(run) > 1 and notes.words[run[0].start] == "i" and not run[1].chars.isalpha():
+        run = run[1:]
+    return run
+
+
 def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
     """Cut what does not belong: articles at either end, a price said straight after."""
     if not cued:
-        while run and notes.words[run[0].start] in ("a", "oh", "o"):
-            run = run[1:]
-        first = next((n for n, part in enumerate(run) if part.chars.isalpha()), 0)
-        run = (
-            run[first:] if any(part.pair for part in run[:first]) else run
-        )  # "thirty one fifty t m two two six"
-        if len(run) > 1 and notes.words[run[0].start] == "i" and not run[1].chars.isalpha():
-            run = run[1:]
+        run = _trim_head(notes, run)
     singles = 0
     for n, part in enumerate(run):
         if part.chars in "-/.":
             singles = 0
         elif part.pair and singles >= 3:
             sum_of_money = (
-                singles > 3 and n + 1 < len(run) and run[n + 1].pair
+                singles > 3 and n + 1 < len(run) and run[n + 1].pair and run[n - 1].chars in "123"
             )  # "oh two, one sixty four fifty"
             run = run[: n - 1] if sum_of_money else run[:n]
             break
         else:
             singles += len(part.chars) == 1 and part.chars.isdigit()
     after = notes.words[run[-1].end] if run and run[-1].end < len(notes.words) else ""
+    if after in _PERIODS and len(run) > 1 and run[-1].chars.isdigit():
+        run = run[:-1]  # "t r b two four, ten days"
     if after in _MONEY:
         size = len(run)
         while run and run[-1].pair:
@@ -220,6 +230,7 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         )
     elif written:
         enough = letters >= 1 and digits >= 3 and letters + digits >= 6
+        enough = enough or (sold and digits >= 5 and re.fullmatch(r"\d{2,}-\d{3,}", number) is not None)
     else:
         initial = len(head.group()) if head else 0
         enough = initial >= 2 and (digits >= 3 or (digits >= 2 and sold) or initial + digits >= 5)

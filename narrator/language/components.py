@@ -170,6 +170,8 @@ def _settle_run(scene: Scene, start: int, end: int) -> None:
     start = _trim(scene, start, end)
     if end - start == 1 and _is_not_part(scene, start):
         return
+    if end - start > 1 and scene.word(end - 1) in _P["particles"] and bare(scene, start):
+        return  # "lock off, plug in": a deed, where "the lock off" is a valve
     fixing = end < len(scene.units) and scene.flags[end] & voc.FASTENER and not scene.mark(end)
     if fixing and end - start == 1 and scene.flags[start] & voc.FASTENER_NOUN:
         return

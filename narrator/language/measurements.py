@@ -196,7 +196,7 @@ def _skip(notes: Notes, piece: Piece) -> bool:
     before = words[piece.start - 1] if piece.start else ""
     earlier = words[piece.start - 2] if piece.start > 1 else ""
     after = _word(notes, piece.end)
-    if before in ("of", "by") and earlier in RULE_OF:
+    if before in ("of", "by") and (earlier in RULE_OF or earlier.isdigit()):
         return True
     if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
         return True

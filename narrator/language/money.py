@@ -26,6 +26,8 @@ EVEN = Phrases((word, True) for word in _TABLE["even"][0]["words"])
 _MEASURED = Phrases((w, True) for row in load("quantities")["context"] for w in row["words"])
 _PRICE_ENDS = frozenset((99.0, 95.0, 98.0, 49.0))
 """Cents that prices end in: *seventy four ninety nine* without another word."""
+_HAVING = frozenset("have has had 've got get keeps keep stocks sells sold new old used spare good".split())
+_SETS = frozenset(("set", "pack", "box", "bag"))
 SIGNS = frozenset("$£€₹")
 
 
@@ -45,7 +47,8 @@ def _currency(notes: Notes, found: Figures, i: int) -> tuple[int, str | None, st
                 "GBP",
                 "money.pounds",
             )  # "eighteen pound k e double seven": a part number
-        if _POUND_AGAINST.isdisjoint(words) and (_POUND_CUES.first(words) or after in MINOR):
+        against = _POUND_AGAINST.intersection(words) - ({"of"} if after != "of" else set())
+        if not against and (_POUND_CUES.first(words) or after in MINOR):
             return i + 1, "GBP", "money.pounds"
     return None
 
@@ -94,6 +97,16 @@ def as_money(row: Sequence[Figure]) -> float | None:
     return join(row)
 
 
+def _amount(row: list[Figure], notes: Notes) -> list[Figure]:
+    """The figures of a sum; a *one* or a count before them is none of it: *had one eleven pound forty*."""
+    first = row[0]
+    before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
+    one = first.value == 1 and first.whole and not first.written and before in _HAVING
+    earlier = notes.words[first.start - 2] if first.start > 1 else ""
+    of = before == "of" and earlier in _SETS and first.whole and first.value < 13
+    return row[1:] if len(row) > 1 and (one or of) else row
+
+
 def _unit_follows(notes: Notes, i: int) -> bool:
     return unit_at(notes.words, i, clinging=False, part=False) is not None
 
@@ -107,10 +120,11 @@ def _whole_amount(row: Sequence[Figure]) -> float | None:
 def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
     """Amounts with a currency after or before them."""
     words, n = notes.words, 0
-    for figure in found.all:
-        if figure.start < n or mask[figure.start]:
+    for first in found.all:
+        if first.start < n or mask[first.start]:
             continue
-        row = [f for f in found.run(figure.start, notes.marks) if not mask[f.start]]
+        row = _amount([f for f in found.run(first.start, notes.marks) if not mask[f.start]], notes)
+        figure = row[0]
         end, before = row[-1].end, figure.start - 1
         if before >= 0 and words[before] in SIGNS:
             code, rule = CURRENCIES.starts[words[before]][0][1]
@@ -145,11 +159,11 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
     numbers = [e for e in notes.entities if isinstance(e, PartNumber)]
     cues = CUES.all(words)
     done = 0
-    for figure in found.all:
-        if figure.start < done or mask[figure.start]:
+    for first in found.all:
+        if first.start < done or mask[first.start]:
             continue
-        row = found.run(figure.start, notes.marks)
-        done = row[-1].end
+        row = _amount(found.run(first.start, notes.marks), notes)
+        figure, done = row[0], row[-1].end
         if figure.start and words[figure.start - 1] in LABELS and words[figure.start - 1] != "no":
             continue
         even = EVEN.at(words, done)

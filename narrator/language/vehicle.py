@@ -51,6 +51,9 @@ def _year(row: list[Figure], words: list[str]) -> tuple[int, bool, int] | None:
     return None
 
 
+_NEXT_CLAUSE = frozenset(("and", "that", "which", "with", "it", "he", "she", "they", "but", "so", "who"))
+
+
 def _known(notes: Notes) -> set[int]:
     """Tokens that the vocabulary knows as part of the trade."""
     known: set[int] = set()
@@ -77,13 +80,13 @@ def _model(notes: Notes, found: Figures, i: int, known: set[int]) -> tuple[str, 
     """The model from token ``i`` and where it ends: a word, more if capitalized, a number after it."""
     parts: list[str] = []
     end = i
-    while _is_name(notes, end, known) and (not parts or (_capital(notes, end) and len(parts) < 3)):
+    while _is_name(notes, end, known) and (
+        not parts or (len(parts) < 3 and (_capital(notes, end) or _last_of_name(notes, end)))
+    ):
         parts.append(notes.words[end].title())
         end += 1
     letter = notes.words[end] if end < len(notes.words) and end not in notes.marks and not parts else ""
-    coded = (
-        found.starting.get(end + 1) if len(letter) == 1 and letter.isalpha() and letter not in "ai" else None
-    )
+    coded = found.starting.get(end + 1) if _is_coded(letter) else None
     if coded and coded.whole and end + 1 not in notes.marks:
         return f"{letter.upper()}{coded.value:.0f}", coded.end  # "e eighteen"
     row = found.run(end, notes.marks) if end not in notes.marks else []
@@ -97,6 +100,19 @@ def _model(notes: Notes, found: Figures, i: int, known: set[int]) -> tuple[str, 
             parts.append(str(int(number)))
             end = after
     return " ".join(parts), end
+
+
+def _is_coded(letters: str) -> bool:
+    """Letters that a number completes to a model: *e eighteen*, *gl fifty*."""
+    return (
+        letters.isalpha() and letters.isascii() and len(letters) <= 2 and letters not in COMMON | {"a", "i"}
+    )
+
+
+def _last_of_name(notes: Notes, i: int) -> bool:
+    """Whether a second word of a model ends its clause: *a twenty ten delacroy bayou hauler and ...*."""
+    after = i + 1
+    return after == len(notes.words) or after in notes.marks or notes.words[after] in _NEXT_CLAUSE
 
 
 def _vehicles(notes: Notes, found: Figures) -> None:
