@@ -13,7 +13,7 @@ from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
 
 Role = Literal["test", "verification", "none"]
-_NEAR = 4
+_NEAR = 2
 """So many lines after mending, a result with no suspect to speak to is taken for a check of the repair."""
 
 

@@ -230,7 +230,6 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         )
     elif written:
         enough = letters >= 1 and digits >= 3 and letters + digits >= 6
-        enough = enough or (sold and digits >= 5 and re.fullmatch(r"\d{2,}-\d{3,}", number) is not None)
     else:
         initial = len(head.group()) if head else 0
         enough = initial >= 2 and (digits >= 3 or (digits >= 2 and sold) or initial + digits >= 5)
