@@ -213,7 +213,7 @@ CATALOGUE: dict[str, Entry] = {
     "E802": Entry(
         "the kept searches in {path} cannot be read: {why}", "Mend that file, or move it away and save anew."
     ),
-    "E803": Entry("there is no {name}", "Known are: {known}."),
+    "E803": Entry("no search called {name!r} is kept", "Kept are: {known}."),
     "E804": Entry(
         "no job has all that was asked ({asked})", "Ask for less, or look with `narrator sessions`."
     ),

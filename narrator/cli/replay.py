@@ -18,7 +18,7 @@ from narrator.settings import load_settings
 from narrator.store import Reader
 from narrator.store.rows import Facts
 from narrator.training.casesheet import case_page, settled
-from narrator.training.lesson import case_sheet, clip, keep_answers
+from narrator.training.lesson import Kept, case_sheet, clip, keep_answers, kept_answers
 from narrator.training.replay import QUESTIONS, Decision, decisions
 from narrator.training.sound import stretch
 from narrator.training.teaching import cleaner_for
@@ -28,6 +28,7 @@ from narrator.training.teaching import cleaner_for
 @click.argument("ident", metavar="ID")
 @click.option("--who", default="", help="Name under which the answers are kept; nothing is kept without one.")
 @click.option("--silent", is_flag=True, help="Do not play the sound up to each decision.")
+@click.option("--answers", is_flag=True, help="Show what everybody answered, and ask nothing.")
 @click.option(
     "--clips",
     type=click.Path(path_type=Path, file_okay=False),
@@ -40,7 +41,14 @@ from narrator.training.teaching import cleaner_for
 )
 @click.option("--name", "names", multiple=True, help="With --sheet: a further name to take out; repeatable.")
 def command(
-    *, ident: str, who: str, silent: bool, clips: Path | None, sheet: Path | None, names: tuple[str, ...]
+    *,
+    ident: str,
+    who: str,
+    silent: bool,
+    answers: bool,
+    clips: Path | None,
+    sheet: Path | None,
+    names: tuple[str, ...],
 ) -> None:
     """Tell and play job ID up to each decision, ask, then tell what happened.
 
@@ -60,6 +68,9 @@ def command(
         _sheet(record, facts, sheet, names)
         return
     out = console()
+    if answers:
+        _answered(out, stops, list(kept_answers(home, session)))
+        return
     play_it = _player(home, facts, silent)
     told: set[int] = set()
     for stop in stops:
@@ -82,6 +93,24 @@ def command(
 def _tell(out: Console, rows: Iterable[UtteranceRow]) -> None:
     for row in rows:
         out.print(Text.assemble((f"{clock(row.start):>7}  ", "dim"), plain(row.clean)), soft_wrap=True)
+
+
+def _answered(out: Console, stops: list[Decision], kept: list[Kept]) -> None:
+    """At each decision what everybody answered, then what happened."""
+    for stop in stops:
+        out.print(
+            f"{stop.number}. Open suspects: {plain(', '.join(stop.open) or 'none named yet')}", style="bold"
+        )
+        for one in kept:
+            for question, answer in one.answers.get(stop.number, {}).items():
+                out.print(
+                    f"    {plain(one.who)}, {one.when[:10]}: {question} {plain(answer) or '-'}",
+                    soft_wrap=True,
+                )
+        out.print("What happened:")
+        _tell(out, stop.happened)
+    if not kept:
+        click.echo("Nobody's answers are kept for this job.", err=True)
 
 
 def _player(home: Path, facts: Facts, silent: bool) -> Callable[[Decision], None]:

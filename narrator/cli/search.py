@@ -13,8 +13,9 @@ from rich.text import Text
 
 from narrator.cli.terminal import clock, console, plain, with_hits
 from narrator.settings import load_settings
-from narrator.store import Reader
 from narrator.store.finding import OUTCOMES, STATUS, Answer, Wanted
+from narrator.store.results import Result
+from narrator.store.review import ReviewReader
 from narrator.store.rows import HIT_END, HIT_START, Hit
 from narrator.training.searches import find_jobs, forget_search, keep_search, saved_search, saved_searches
 
@@ -76,11 +77,12 @@ def command(
     wanted = _wanted(home, words, saved, save, asked)
     if save:
         keep_search(home, save, wanted)
-    with Reader(home) as reader:
+    with ReviewReader(home) as reader:
         if wanted.empty:
             _lines(reader.search(" ".join(words), most), as_json)
         else:
-            _jobs(find_jobs(reader, wanted, most), as_json)
+            answer = find_jobs(reader, wanted, most)
+            _jobs(answer, None if as_json else reader.results(answer))
 
 
 def _kept(home: Path, drop: str | None) -> None:
@@ -119,14 +121,17 @@ def _row(hit: Hit) -> dict[str, object]:
     return asdict(hit) | {"line": hit.line.replace(HIT_START, "").replace(HIT_END, "")}
 
 
-def _jobs(answer: Answer, as_json: bool) -> None:
-    if as_json:
+def _jobs(answer: Answer, results: tuple[Result, ...] | None) -> None:
+    """Jobs with the lines that met what was asked; as JSON where no results are given."""
+    if results is None:
         click.echo(json.dumps(asdict(answer), indent=1, ensure_ascii=False))
         return
     out = console()
-    for job in answer.jobs:
+    for job in results:
         out.print(Text.assemble((job.session, "cyan"), f"  {job.started[:10]}  ", plain(job.vehicle or "")))
-        for utterance, text, _ in job.why:
-            out.print(Text.assemble((f"    #{utterance:<4} ", "dim"), plain(text)), soft_wrap=True)
+        for one in job.lines:
+            about = f"  ({plain(one.what)})" if one.what else ""
+            lead = (f"    {clock(one.start):>7}  #{one.utterance:<4} ", "dim")
+            out.print(Text.assemble(lead, plain(one.line), (about, "dim")), soft_wrap=True)
     shown = f", {len(answer.jobs)} shown" if len(answer.jobs) < answer.count else ""
     click.echo(f"{answer.count} job(s) found{shown}.", err=True)

@@ -118,6 +118,8 @@ def test_replay_on_the_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     assert kept[0]["answers"] == {"1": dict.fromkeys(QUESTIONS, "the strap")}
     assert [list(row["answers"]) for row in kept] == [[str(n)] for n in range(1, len(kept) + 1)]
     assert "No sound of this job was kept." in run.stderr
+    shown = CliRunner().invoke(cli, ["replay", session, "--answers"]).stdout
+    assert shown.count("What do you suspect? the strap") == len(kept)
     told = [line[9:].lower() for line in run.stdout.splitlines() if line.startswith("   ")]
     assert len(told) == len(SAID)
     for name, holds in (("case.md", "Ending of case"), ("case.html", 'class="ending"')):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -45,6 +46,10 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert session in found.stdout
     assert "1 job(s) found" in found.stderr
     assert session in run.invoke(cli, ["search", "flicker", "--saved", "straps"]).stdout
+    settled = run.invoke(cli, ["search", "--confirmed", "strap"]).stdout.lower()
+    assert "#2    yep it's the ground strap it's loose" in settled
+    nothing = run.invoke(cli, ["search", "--saved", "straps", "--ended", "cleared", "--json"])
+    assert json.loads(nothing.stdout) == {"count": 0, "jobs": []}
     assert session not in run.invoke(cli, ["search", "--saved", "straps", "--ended", "cleared"]).stdout
     system = system_of("ground strap")
     assert system in system_names()
