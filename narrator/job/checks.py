@@ -169,6 +169,8 @@ class Checks:
         """Whether a result is of a test of its own: of another thing, or another quantity measured."""
         if self._elsewhere(line):
             return True
+        if any(p.at[0] <= _FIRST and p.rule == "position.lone_side" for p in line.entities(Position)):
+            return True  # "right one, nothing"
         if any(c.at[0] <= _FIRST for c in line.cues("test.do")):
             return True  # "check the radiator and it's full"
         before = _quantities(self.checks[-1].lines)

@@ -40,6 +40,8 @@ _NEXT: tuple[Act, ...] = (
 )  # fmt: skip
 _TURNS: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis")
 _THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
+_PLAIN = 1.0
+"""Log odds of bad news from which a line does not clear what it tells of, though it clears another thing."""
 _SAME = 0.6
 _LIMIT = 1.5
 """Log odds that a limit kept or broken in so many words adds to a test."""
@@ -182,15 +184,16 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
     names = [c.name for line in lines for c in line.main_components()]
     if verdict := declared(lines[-1]):
         return _CONCLUDED * verdict
-    if clears(lines[-1]):
+    drawn = lines[-1].does("ruled_out") or "so" in lines[-1].tokens or tone(lines[-1]) > -_PLAIN
+    if drawn and clears(lines[-1]):
         return _CONCLUDED
     for n, line in enumerate(after):
         same = any(likeness(c.name, name) >= _SAME for c in line.components for name in names)
         same = same and not opposite(lines, line)
         at_once = n == 0 and (not line.components or not names)
         if same or at_once:
-            if condemns(line, names):
-                return -_CONCLUDED
+            if verdict := verdict_on(line, names):
+                return _CONCLUDED * verdict
             if clears(line):
                 return _CONCLUDED
             if line.does("confirmed") and same:
@@ -209,12 +212,12 @@ def clears(line: Line) -> bool:
     return said and line.does("result", "hypothesis") and not unsure
 
 
-def condemns(line: Line, names: Sequence[str]) -> bool:
-    """Whether a line calls one of these things bad in so many words: *so the relay is finished*."""
-    return any(
-        good < 0 and any(likeness(thing.name, name) >= _SAME for name in names)
-        for thing, good in verdicts(line)
-    )
+def verdict_on(line: Line, names: Sequence[str]) -> float:
+    """What a line calls one of these things in so many words: *so the relay is finished*, *bags are mint*."""
+    said = {
+        good for thing, good in verdicts(line) if any(likeness(thing.name, name) >= _SAME for name in names)
+    }
+    return said.pop() if len(said) == 1 else 0.0
 
 
 def opposite(lines: Sequence[Line], line: Line) -> bool:
