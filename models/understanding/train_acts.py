@@ -52,6 +52,11 @@ Rows = list[list[str]]
 Cats = list[dict[str, float]]
 
 
+OTHER_CUSTOM = [f"f{n:02d}" for n in range(1, 11)]
+"""Narrations for rules alone: their writer gives a line more acts than the others do, and with them in the
+training acts of twelve unseen jobs fell from .890 to .872 (25 November 2026)."""
+
+
 def read_notes(talk: Talk) -> list[Notes]:
     """Every line of a talk as the pipeline sees it."""
     return [doc._.notes for doc in pipeline().pipe(line.said for line in talk.lines)]
@@ -310,7 +315,9 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
-    parser.add_argument("--leave-out", nargs="*", default=[], metavar="NAME", help="narrations kept aside")
+    parser.add_argument(
+        "--leave-out", nargs="*", default=OTHER_CUSTOM, metavar="NAME", help="narrations kept aside"
+    )
     options = parser.parse_args()
     talks = (*narrations(), *excerpts(), *stories())
     trainer = Trainer(talk for talk in talks if talk.name not in options.leave_out)
