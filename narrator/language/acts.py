@@ -22,6 +22,8 @@ from narrator.values import ACTS, Act
 _ASIDE, _TEST, _RESULT = ACTS.index("aside"), ACTS.index("test"), ACTS.index("result")
 _VERIFICATION = ACTS.index("verification")
 _WORK = frozenset({"motion.on", "work.change"})
+_GIVES = frozenset(("polarity.good", "polarity.bad", "result.reads"))
+"""Cues of what a check gave."""
 _FACTS = frozenset(
     {
         "entity.dtc",
@@ -108,13 +110,16 @@ class Companions:
     second: float
     pairs: frozenset[frozenset[str]]
     result: float
+    told: float
 
 
 @lru_cache(maxsize=1)
 def companions() -> Companions:
     """The ``together`` table of ``grammars/acts.toml``."""
     table = tomllib.loads((GRAMMARS / "acts.toml").read_text(encoding="utf-8"))["together"]
-    return Companions(table["second"], frozenset(map(frozenset, table["pairs"])), table["result"])
+    return Companions(
+        table["second"], frozenset(map(frozenset, table["pairs"])), table["result"], table["told"]
+    )
 
 
 def present(notes: Notes) -> set[str]:
@@ -228,6 +233,8 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
     if not chosen:
         chosen = {ACTS[max(range(len(ACTS)), key=row.__getitem__)]}
     chosen = together(chosen, row)
+    if "test" in chosen and found & _GIVES and row[_RESULT] >= companions().told:
+        chosen.add("result")  # "i work the arm by hand, it moves free and the spring is good"
     things = sum(e.type == "component" for e in notes.entities)
     if things < 2 and {"ruled_out", "confirmed"} <= chosen:  # one thing cannot be cleared and settled at once
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[ACTS.index(a)]))
