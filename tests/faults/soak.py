@@ -1,8 +1,9 @@
 """A whole day of listening in less time: ``python -m tests.faults.soak HOURS SPEED SOUND [SOUND...]``.
 
-Plays the sounds over and over as the microphone, through the whole path with the real recognizer, and prints
-the memory of both processes each half hour of sound, then the slopes and what was kept. What must hold: every
-sample that was given is on the tape or in a counted gap, and memory grows by 5 MB an hour of sound at most.
+Plays the sounds over and over as the microphone, through the whole path with the real recognizer (both ears
+and that of commands), and prints the memory of both processes each half hour of sound, then the slopes and
+what was kept. What must hold: every sample that was given is on the tape or in a counted gap, and memory
+grows by 5 MB an hour of sound at most.
 """
 
 from __future__ import annotations
@@ -16,11 +17,13 @@ from pathlib import Path
 import numpy as np
 import psutil
 
-from narrator.hearing.apart import TendedDecoder, open_apart, open_early_apart
+from narrator.hearing.apart import TendedDecoder, open_apart, open_calls_apart, open_early_apart
 from narrator.hearing.archive import segments
 from narrator.hearing.capture import Capture
 from narrator.hearing.replay import Replay
 from narrator.hearing.source import FileSource
+from narrator.live.commands import TextControl
+from narrator.live.grammar import grammar_path, read_commands
 from narrator.live.session import LiveSession
 from narrator.live.understander import Apart
 from narrator.live.view import View
@@ -83,15 +86,20 @@ def main() -> None:
         home = Path(name)
         device = Replay(paths[0], speed)
         source = device._source = OverAndOver(paths, round(hours * 3600 * SAMPLE_RATE))
+        settings = Settings(home=home)
+        commands = read_commands(grammar_path(settings))
+        calls = TendedDecoder(lambda: open_calls_apart(settings, commands.calls()))
         with Writer(home) as writer:
             session = LiveSession(
                 writer,
                 Capture(device),
-                lambda told: TendedDecoder(lambda: open_apart(Settings(home=home)), told=told),
+                lambda told: TendedDecoder(lambda: open_apart(settings), told=told),
+                control=TextControl(commands, calls),
                 understander=Apart(home),
-                early=lambda: TendedDecoder(lambda: open_early_apart(Settings(home=home))),
+                early=lambda: TendedDecoder(lambda: open_early_apart(settings)),
             )
             (kept,) = session.run(memory.tick)
+        calls.close()
         with Reader(home) as reader:
             facts = reader.facts(kept)
         taped = sum(count for _, count, _ in segments(sound_folder(home, kept)))
@@ -106,6 +114,8 @@ def main() -> None:
     print(f"{one_ear} utterances were heard by one ear, because text had fallen behind")
     print(f"memory grows by {memory.slope(1, hours / 8):.2f} MB/h (narrator) and"
           f" {memory.slope(2, hours / 8):.2f} MB/h (others) after the first {hours / 8:g} h")  # fmt: skip
+    taken = [strike for strike in facts.strikes if strike.reason.startswith("command")]
+    print(f"{len(taken)} utterances were taken for commands")
     print(f"told: {sorted(set(session.log))}")
 
 
