@@ -234,7 +234,7 @@ def _counted(notes: Notes, piece: Piece, before: str, after: str) -> bool:
     named = [e for e in notes.entities if isinstance(e, Fastener)]
     if not named or piece.row[-1].form != "whole":
         return False
-    if [f.value for f in piece.row] == [1, 2] and any(e.at[0] == piece.end for e in named):
+    if [f.value for f in piece.row] == [1, 2]:
         return True
     small = piece.value is not None and piece.value <= 20 and len(piece.row) == 1
     return small and after in _MOVED and before not in ("to", "at", "by")

@@ -119,6 +119,8 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
             continue
         row = [f for f in found.run(figure.start, notes.marks) if not taken[f.start]]
         done = row[-1].end
+        if len(row) > 1 and notes.words[done : done + 1] == ["times"]:
+            row = row[:-1]  # "twelve two, ten times out of ten"
         if not (row := _unlabel(notes, row)):
             continue
         hit = _unit(notes, row[-1], taken)

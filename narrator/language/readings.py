@@ -41,6 +41,7 @@ _PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4}
 """Quantities that a number without a unit seldom takes up again."""
 _USUAL_VOLTS = (9.0, 15.9)
 _ROAD_UNITS = ("km/h", "mph")
+_MOVING = frozenset(("drops", "dropped", "falls", "fell", "climbs", "climbed", "jumps", "jumped", "rises"))
 _LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
 
@@ -212,6 +213,7 @@ class Guesser:
             and self.word(one.start - 1) in _AT
         ):
             yield Guess(1.4, "speed", "rpm", "unsaid.round")
+        moving = not _MOVING.isdisjoint(self.words)
         order: dict[tuple[str, str], int] = {}
         for past in reversed(self.memory.readings):
             value = value_as(one, past.quantity)
@@ -219,7 +221,7 @@ class Guesser:
                 continue
             newer = order.setdefault((past.quantity, past.unit), len(order))
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
-            far = distance(value, past.value)
+            far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
             close = 0.0 if self.here else 0.5 + _SAME * (value == past.value != int(value))
             cost = 0.9 + age + 0.15 * newer + far - (close if far < 0.04 else 0.0)
             yield Guess(cost, past.quantity, past.unit, "unsaid.memory")
@@ -269,6 +271,8 @@ class Guesser:
             return False  # "the six fifty": a model
         near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
         near = near and not (one.small and before in ("on", "for", "in", "number"))
+        if not after and not one.small and not self.fasteners and not self.times:
+            near = near or bool(self.here) or not _MOVING.isdisjoint(self.words[: one.start])
         precise = not one.single or one.exact or (one.value is not None and one.value != int(one.value))
         alone = not before or one.start in self.notes.marks
         stays = before == "on" and self.word(one.start - 2) in READING  # "sitting on five"

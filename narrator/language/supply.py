@@ -69,7 +69,7 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
 def _parted(guesser: Guesser, numbers: list[Unsaid]) -> Iterator[Unsaid]:
     """The numbers, a row without a pause parted where its pieces are much likelier (*sagging 35, 28*)."""
     for one in numbers:
-        if len(one.parts) == 1 and one.decimal is not None and len(one.parts[0]) == 2:
+        if one.parts and one.decimal is not None and all(len(parts) == 2 for parts in one.parts):
             pointed = value_as(one, "voltage") == one.decimal
             last = one.parts[0][1].value
             if pointed and last is not None and last < 10 and guesser.best(one):
