@@ -54,6 +54,9 @@ class Suspect:
             self.names.add(name)
 
 
+_DENIED = frozenset(("never", "wasn't", "isn't", "ain't", "not", "weren't"))
+
+
 class Diagnosis:
     """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
 
@@ -69,6 +72,8 @@ class Diagnosis:
         """Take in one line; ``focus`` names the component last tested or talked about."""
         self._turn += 1
         if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
+            return
+        if line.does("ruled_out") and self._takes_back_clearing(line):
             return
         if line.does("ruled_out"):
             self._clear(line, focus)
@@ -87,6 +92,17 @@ class Diagnosis:
             suspect = self.find(component.name)
             if verdict > 0 and suspect and suspect.status == "open":
                 self._set(suspect, "ruled_out", line)
+
+    def _takes_back_clearing(self, line: Line) -> bool:
+        """*I was wrong, the alternator is back on the list*: what was cleared is on the table again."""
+        if not line.has("suspect.back", "clear.withdraw") or not _DENIED.isdisjoint(line.tokens):
+            return False
+        if line.has("clear.not_it", "clear.off", "clear.named"):
+            return False
+        cleared = [s for c in line.components if (s := self.find(c.name)) and s.status == "ruled_out"]
+        for suspect in cleared:
+            self._raise(suspect.name, line)
+        return bool(cleared)
 
     def _suspect(self, line: Line) -> None:
         if line.has("consequence") and any(self.find(c.name) for c in line.components):

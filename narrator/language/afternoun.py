@@ -66,6 +66,9 @@ class AfterNoun:
         """*one allen bolt, five mil*, *the nut is a twenty seven*, *u bolts are nine sixteenths*."""
         words, i = self.words, phrase.noun[1]
         i += i < len(words) and words[i] in ("head", "heads")
+        gone = words[i : i + 1] in (["off"], ["out"]) and i + 1 not in self.notes.marks
+        if gone and self.inch_and(phrase, i + 1):  # "two flare nuts off, inch and an eighth"
+            return
         i = self.past_particle(i)
         i += words[i : i + 1] == ["that"] and words[i + 1 : i + 2] in (["is"], ["'s"], ["are"])
         verb = i < len(words) and words[i] in IS and i not in self.notes.marks

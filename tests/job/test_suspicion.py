@@ -234,3 +234,21 @@ def test_a_torque_set_and_a_road_driven_are_none_of_the_tests() -> None:
     assert [(row.unit, row.component) for row in told.measurements] == [
         ("in", "wheel bearing"), ("N.m", None), ("mi", None),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "status"),
+    [
+        ("so i was wrong the alternator is back on the list", "open"),
+        ("i take it back about the alternator", "open"),
+        ("i take it back the alternator never was the problem", "ruled_out"),
+        ("the alternator is ruled out", "ruled_out"),
+    ],
+)
+def test_a_clearing_taken_back_opens_the_suspect_again(text: str, status: str) -> None:
+    told = record(
+        ("hypothesis", "i think it's the alternator"),
+        ("ruled_out", "so the alternator is fine"),
+        ("ruled_out", text),
+    )
+    assert suspects(told)["alternator"] == status
