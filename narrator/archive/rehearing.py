@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -94,13 +95,18 @@ def heard_anew(task: Task) -> Heard:
     kept = hear(_sound(task.home, task.facts), recognizer)
     said = tuple(one for one in kept if isinstance(one, Utterance))
     facts = replace(task.facts, utterances=said, corrections=(), strikes=())
-    before, after = (" ".join(u.text for u in some).split() for some in (task.facts.utterances, said))
+    before, after = (_words(some) for some in (task.facts.utterances, said))
     return Heard(
         session=task.facts.session.id,
         utterances="".join(json.dumps(to_json(one), ensure_ascii=False) + "\n" for one in said),
         record=compile_facts(facts).model_dump_json() + "\n",
         differs=Levenshtein.distance(before, after) / len(before) if before else None,
     )
+
+
+def _words(said: Iterable[Utterance]) -> list[str]:
+    """What was said, whatever its case and punctuation."""
+    return re.findall(r"[^\W_]+(?:['’.,][^\W_]+)*", " ".join(one.text for one in said).lower())
 
 
 @lru_cache(maxsize=1)

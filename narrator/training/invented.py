@@ -32,7 +32,7 @@ _KINDS: tuple[tuple[str, str, str], ...] = (
     ("the battery goes flat overnight",
      "alternator,battery,ground strap,dash cam,glovebox lamp,relay,door switch", "draw with the clamp meter"),
     ("it won't crank when it's hot",
-     "starter,starter relay,battery cable,ignition switch,ground strap,neutral switch", "voltage drop"),
+     "starter,starter relay,battery cable,ignition switch,ground strap,clutch switch", "voltage drop"),
     ("loses power on the hill",
      "fuel filter,fuel pump,air filter,throttle body,injector,exhaust", "fuel pressure"),
     ("it overheats in traffic", "thermostat,water pump,radiator,cooling fan,radiator cap,head gasket",

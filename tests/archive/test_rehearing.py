@@ -49,7 +49,7 @@ class Deaf(SegmentRecognizer):
     def finish(self) -> Iterator[Utterance]:
         seconds = sum(len(block.samples) for block in self.blocks) / 16_000
         loud = sum(float(np.abs(block.samples).sum()) for block in self.blocks)
-        yield Utterance(1, 0.0, seconds, f"the alternator {seconds:.0f} {loud > 0}")
+        yield Utterance(1, 0.0, seconds, f"The alternator, {seconds:.0f} {loud > 0}.")
 
 
 @pytest.fixture
@@ -83,7 +83,7 @@ def test_what_is_written_and_what_is_left(home: Path) -> None:
     assert run.stdout.split()[2] == "66.7%"
     assert "1 session(s) have no sound" in run.stderr
     said = list(parse_lines((home / "anew" / f"{session}.jsonl").read_text(encoding="utf-8").splitlines()))
-    assert [one.text for one in said] == ["the alternator 3 True"]
+    assert [one.text for one in said] == ["The alternator, 3 True."]
     assert '"clean":"' in (home / "anew" / f"{session}.json").read_text(encoding="utf-8")
     with Reader(home) as reader:
         assert reader.facts(session) == before
@@ -107,7 +107,7 @@ def test_a_tape_is_heard_with_our_own_sounds_silenced(home: Path) -> None:
         writer.add_sound(session, Sound(f"{0:012}.flac", 0.0, ""))
     with Reader(home) as reader:
         heard = heard_anew(Task(reader.facts(session), home, None))
-    assert "the alternator" in heard.utterances
+    assert "The alternator" in heard.utterances
     assert heard.differs is None
 
 
