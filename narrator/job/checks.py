@@ -183,6 +183,8 @@ class Checks:
         if places and any(p.name not in places for p in line.entities(Position)):
             return True
         main = line.main_components()
+        if main and not any(row.components for row in current.lines):
+            return main[0].at[0] == 0  # "fan belt, I press with the thumb"
         if not main or current.component is None:
             return False
         known = {c.name for row in current.lines for c in row.components}

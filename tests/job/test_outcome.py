@@ -182,3 +182,12 @@ def test_words_that_call_the_thing_finished_condemn_it_whatever_the_line_does():
         ("ruled_out", "so the relay is finished"),
     )
     assert told.tests[0].outcome == "fail"
+
+
+def test_a_thing_named_first_is_checked_apart_from_what_had_no_name():
+    told = record(
+        ("hypothesis", "perhaps it is running hot"),
+        ("result", "two fingers below the line and that is acceptable"),
+        ("result", "fan belt i press with the thumb and it is tight"),
+    )
+    assert [t.utterances for t in told.tests] == [[2], [3]]
