@@ -15,6 +15,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from models.train.augment import RATE, Cut
+from narrator.hearing.spoken import NUMBER_WORDS
 
 GRID = 48 * 160
 """Lengths of batches are whole multiples of this many samples (0.48 s)."""
@@ -65,10 +66,20 @@ def held_out(clips: list[Clip], count: int, seed: int) -> tuple[list[Clip], list
 Batch = list[tuple[Cut, str]]
 
 
+_VALUES = NUMBER_WORDS | {*"bcdefghjklmnopqrstuvwxyz"}
+
+
+def values_said(text: str) -> bool:
+    """Whether half of the words or more say numbers or spell."""
+    words = text.split()
+    return bool(words) and sum(word in _VALUES for word in words) * 2 >= len(words)
+
+
 def plan(clips: list[Clip], synthetic_share: float, seconds: float, rng: random.Random) -> list[Batch]:
-    """Batches of about ``seconds`` of sound for one round: every human clip, a share of the others, bare
-    noise."""
+    """Batches of about ``seconds`` of sound for one round: every human clip, those of numbers and letters
+    twice, a share of the others, bare noise."""
     chosen = [clip for clip in clips if clip.human or rng.random() < synthetic_share]
+    chosen += [clip for clip in clips if clip.human and values_said(clip.text)]
     cuts: Batch = [(_cut(clip, rng), clip.text) for clip in chosen]
     cuts += [(Cut(0, 0, 1.0, rng.randint(RATE, 3 * RATE), 0), "") for _ in range(len(chosen) // 50)]
     cuts.sort(key=lambda row: -row[0].length)

@@ -40,7 +40,7 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument("work", type=Path)
     parser.add_argument("--device", default="cpu")
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--count", type=int, default=6000, help="sentences to synthesize")
+    parser.add_argument("--count", type=int, default=16_000, help="sentences to synthesize")
     parser.add_argument("--minutes", type=float, default=30)
     parser.add_argument("--alone-minutes", type=float, default=25)
     parser.add_argument("--seconds", type=float, default=110, help="sound in a batch")

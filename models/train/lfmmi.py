@@ -108,18 +108,20 @@ def denominator(
 
 
 class Lfmmi(torch.autograd.Function):
-    """Sum over the batch of denominator less numerator; gives also both sums."""
+    """Sum over the batch of denominator less numerator; gives also both sums and the numerator's
+    occupancy."""
 
     @staticmethod
     def forward(
         ctx: Any, scores: Tensor, lengths: Tensor, graph: Any, bigram: Any
-    ) -> tuple[Tensor, Tensor, Tensor]:
+    ) -> tuple[Tensor, Tensor, Tensor, Tensor]:
         """See the class."""
         plain = scores.detach().float()
         said, said_at = numerator(plain, lengths, graph)
         any_, any_at = denominator(plain, lengths, bigram)
         ctx.save_for_backward(any_at - said_at)
-        return (any_ - said).sum(), said.sum(), any_.sum()
+        ctx.mark_non_differentiable(said_at)
+        return (any_ - said).sum(), said.sum(), any_.sum(), said_at
 
     @staticmethod
     def backward(ctx: Any, *grads: Any) -> Any:

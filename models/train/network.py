@@ -96,12 +96,16 @@ class Network(nn.Module):
 
     def forward(self, x: Tensor) -> Tensor:
         """See the module."""
+        return self.output(self.hidden(x)).float()  # type: ignore[no-any-return]
+
+    def hidden(self, x: Tensor) -> Tensor:
+        """What the last layer sees, (batch, frames / 3, NECK)."""
         x = torch.cat([x[:, :-2], x[:, 1:-1], x[:, 2:]], 2)
         x = self.first_norm(functional.relu(self.first((x - self.mean) / self.deviation)))
         for number, layer in enumerate(self.layers, start=2):
             x = layer(x[:, ::3] if number == SUBSAMPLED else x)
         x = self.wide_norm(functional.relu(self.wide(self.neck(x))))
-        return self.output(self.last_norm(self.last(x))).float()  # type: ignore[no-any-return]
+        return self.last_norm(self.last(x))  # type: ignore[no-any-return]
 
     def pad(self, frames: int) -> int:
         """Frames of padded input for ``frames`` frames of output."""

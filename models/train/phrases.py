@@ -33,10 +33,10 @@ def tables() -> dict[str, Any]:
 def sentences(count: int, seed: int, kind: str = "phrase") -> list[str]:
     """``count`` sentences of a template; the same seed gives the same ones."""
     rng = random.Random(seed)
-    return [_fill("{" + kind + "}", rng) for _ in range(count)]
+    return [filled("{" + kind + "}", rng) for _ in range(count)]
 
 
-def _fill(text: str, rng: random.Random) -> str:
+def filled(text: str, rng: random.Random) -> str:
     """Fill slots until none is left; empty ones leave no double blank."""
     while found := _SLOT.search(text):
         text = text[: found.start()] + _slot(found[1], rng) + text[found.end() :]

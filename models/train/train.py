@@ -18,19 +18,29 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import torch
 from torch import Tensor, nn
+from torch.optim.swa_utils import AveragedModel
 
 from models.train.augment import Cut, Spoiler, babble, made_noise
 from models.train.clips import GRID, Batch, Clip, held_out, load, plan
 from models.train.features import SHIFT, Cepstra
 from models.train.lfmmi import Lfmmi
-from models.train.network import CONTEXT, Network, start_from
+from models.train.network import CONTEXT, NECK, Affine, Network, start_from
 from models.train.phone_graphs import Graph, Phones, batched
 
 PHONES = 41
+GUESS = 0.1
+"""Weight of the cross-entropy of a second head that guesses each frame's pdf; it is only there in training,
+to keep the hidden layers from fitting the sequences alone."""
+RENEWED = 0.003
+"""Share of the running mean of the weights that each step's weights make up in the end; the mean is what is
+saved."""
+SYNTHETIC = 0.5
+"""Share of the synthetic clips that each round takes, drawn anew."""
 VERSIONS = 2
 """Graphs kept of each text; they differ in which words count as unknown."""
 _phones: Phones
@@ -65,7 +75,12 @@ class Trainer:
         self.spoiler = Spoiler(self.store, bank.half() if device != "cpu" else bank)
         self.cepstra = Cepstra(device)
         self.network = Network(2 * PHONES).to(device)
+        self.head = Affine(2 * PHONES**2, NECK).to(device)
+        self.mean = self._mean()
         self._normalize()
+
+    def _mean(self) -> AveragedModel:
+        return AveragedModel(self.network, multi_avg_fn=drawn_in, use_buffers=True)
 
     def _normalize(self) -> None:
         """Mean and deviation of the input over some clips as they will be heard."""
@@ -87,18 +102,21 @@ class Trainer:
             enter, stay = getattr(alone, name).data.split(PHONES)
             getattr(wide, name).data = torch.cat([enter] * PHONES + [stay] * PHONES)
         self.network.output = wide
+        self.mean = self._mean()
 
-    def scores(self, x: Tensor) -> Tensor:
-        """Scores of all pdfs; while phones are alone every left neighbour shares theirs."""
+    def scores(self, x: Tensor) -> tuple[Tensor, Tensor | None]:
+        """Scores of all pdfs, and log posteriors of the second head; while phones are alone every left
+        neighbour shares theirs, and the second head rests."""
         with torch.autocast(self.device, torch.bfloat16, enabled=self.device != "cpu"):
-            out = self.network(x)
-        if out.shape[2] > 2 * PHONES:
-            return out.float()
+            hidden = self.network.hidden(x)
+            out = self.network.output(hidden)
+            if out.shape[2] > 2 * PHONES:
+                return out.float(), self.head(hidden).float().log_softmax(2)
         enter, stay = out.float().split(PHONES, 2)
-        return torch.cat([enter.repeat(1, 1, PHONES), stay.repeat(1, 1, PHONES)], 2)
+        return torch.cat([enter.repeat(1, 1, PHONES), stay.repeat(1, 1, PHONES)], 2), None
 
     def batch(self, batch: Batch, graph: dict[str, Tensor], *, clean: bool = False) -> tuple[Tensor, ...]:
-        """Loss, log weight of the said and of everything, frames, mean square of the scores."""
+        """Loss per frame with its penalties, log weight of the said and of everything, frames."""
         samples = _samples(batch)
         cuts = [cut for cut, _ in batch]
         sound = (self.spoiler.plain if clean else self.spoiler.spoiled)(cuts, samples + 400)
@@ -108,12 +126,15 @@ class Trainer:
         place = torch.arange(self.network.pad(outputs), device=self.device)[None] - CONTEXT
         place = torch.minimum(place.clamp(min=0), frames[:, None] - 1)
         x = cepstra.gather(1, place[:, :, None].expand(-1, -1, cepstra.shape[2]))
-        out = self.scores(x)
+        out, guess = self.scores(x)
         lengths = (frames + 2) // 3
         graph = {name: part.to(self.device, non_blocking=True) for name, part in graph.items()}
         graph["quiet"] = _quiet(cuts, outputs).to(self.device)
-        loss, said, every = Lfmmi.apply(out, lengths, graph, self.bigram)
-        return loss, said.detach(), every.detach(), lengths.sum(), out.square().mean()
+        loss, said, every, at = Lfmmi.apply(out, lengths, graph, self.bigram)
+        total = loss / lengths.sum() + 5e-4 * out.square().mean()
+        if guess is not None:
+            total = total - GUESS * (guess * at).sum() / lengths.sum()
+        return total, said.detach(), every.detach(), lengths.sum()
 
     def _masked(self, bands: Tensor) -> Tensor:
         """Log mel bands of other throats; with a stripe of frequencies and some stretches of time at their
@@ -139,7 +160,7 @@ class Trainer:
         def fill() -> None:
             rng = random.Random(11)
             while not stop.is_set():
-                for batch in plan(self.clips, 0.6, self.seconds, rng):
+                for batch in plan(self.clips, SYNTHETIC, self.seconds, rng):
                     if stop.is_set():
                         return
                     ready.put((batch, batched([rng.choice(self.graphs[text]) for _, text in batch])))
@@ -150,12 +171,12 @@ class Trainer:
 
     def fit(self, seconds: float, rates: tuple[float, float], save: Callable[[], None]) -> None:
         """Train for so long; ``rates`` are the highest of the hidden layers and of the last."""
-        last = list(self.network.output.parameters())
+        last = [*self.network.output.parameters(), *self.head.parameters()]
         hidden = [p for n, p in self.network.named_parameters() if not n.startswith("output")]
         groups = [{"params": hidden, "top": rates[0]}, {"params": last, "top": rates[1]}]
         optimizer = torch.optim.AdamW(groups, lr=rates[0], weight_decay=1e-3, betas=(0.9, 0.98))
         began, shown, step = time.time(), time.time(), 0
-        sums = [0.0, 0.0]
+        sums = torch.zeros(2, device=self.device)
         stop = threading.Event()
         self.network.train()
         for batch, graph in self.prepared(stop):
@@ -166,37 +187,44 @@ class Trainer:
                 group["lr"] = (
                     group["top"] * min(1, (step + 1) / 150) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
                 )
-            loss, said, every, frames, square = self.batch(batch, graph)
+            loss, said, every, frames = self.batch(batch, graph)
             optimizer.zero_grad()
-            (loss / frames + 5e-4 * square).backward()
+            loss.backward()
             nn.utils.clip_grad_norm_(self.network.parameters(), 2.0)
             optimizer.step()
+            self.mean.update_parameters(self.network)
             step += 1
-            sums[0] += float(said - every)
-            sums[1] += float(frames)
+            sums += torch.stack([said - every, frames])
             if time.time() - shown > 30 or step == 3:
                 shown = time.time()
                 rounds = step * self.seconds / 3600
-                print(f"{shown - began:.0f} s, step {step} (about {rounds:.1f} h): {sums[0] / sums[1]:.4f}, "
+                gain = float(sums[0] / sums[1])
+                print(f"{shown - began:.0f} s, step {step} (about {rounds:.1f} h): {gain:.4f}, "
                       f"watched {self.watch():.4f}", flush=True)  # fmt: skip
-                sums = [0.0, 0.0]
+                sums.zero_()
                 save()
         stop.set()
         print(f"end after {step} steps: watched {self.watch():.4f}", flush=True)
 
     def watch(self) -> float:
-        """The objective per frame on clean clips that were not trained on."""
+        """The objective per frame of the mean network on clean clips that were not trained on."""
+        trained, self.network = self.network, self.mean.module  # type: ignore[assignment]
         self.network.eval()
         total = frames = 0.0
         with torch.no_grad():
             for at in range(0, len(self.watched), 25):
                 batch = [(_whole(clip), clip.text) for clip in self.watched[at : at + 25]]
                 graph = batched([self.graphs[text][0] for _, text in batch])
-                _, said, every, count, _ = self.batch(batch, graph, clean=True)
+                _, said, every, count = self.batch(batch, graph, clean=True)
                 total += float(said - every)
                 frames += float(count)
-        self.network.train()
+        self.network = trained
         return total / frames
+
+
+def drawn_in(mean: Any, weights: Any, steps: Any) -> None:
+    """Draw weights into their running mean: at first nearly whole, later as ``RENEWED`` says."""
+    torch._foreach_lerp_(mean, weights, max(RENEWED, 10 / (10 + int(steps))))
 
 
 def warped(bands: Tensor, most: float = 0.1) -> Tensor:
@@ -251,7 +279,7 @@ def main() -> None:
     )
 
     def save() -> None:
-        torch.save(trainer.network.state_dict(), given.out / "network.pt")
+        torch.save(trainer.mean.module.state_dict(), given.out / "network.pt")
 
     if given.resume:
         trainer.with_neighbours()

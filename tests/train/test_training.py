@@ -13,9 +13,11 @@ from models.train.phrases import sentences
 from narrator.hearing.language_model import LanguageModel
 
 torch = pytest.importorskip("torch")
+from models.train.clips import Clip, plan  # noqa: E402
 from models.train.lfmmi import NEVER, Lfmmi, denominator, numerator  # noqa: E402
 from models.train.network import Network  # noqa: E402
 from models.train.phone_graphs import Phones, batched, check_bigram  # noqa: E402
+from models.train.train import RENEWED, drawn_in  # noqa: E402
 
 PHONES = 5
 LEXICON = {"ten": [[2, 3]], "bolt": [[3, 4], [4, 2]], "a": [[2]]}
@@ -63,7 +65,8 @@ def test_the_said_is_part_of_everything_and_training_on_it_helps(phones: Phones)
     optimizer = torch.optim.SGD([scores], 0.5)
     losses = []
     for _ in range(30):
-        loss, said, every = Lfmmi.apply(scores, lengths, graph, bigram)
+        loss, said, every, at = Lfmmi.apply(scores, lengths, graph, bigram)
+        assert torch.allclose(at.sum((1, 2)), lengths.float(), atol=1e-2)
         assert bool((said <= every + 1e-4).all())
         optimizer.zero_grad()
         loss.backward()
@@ -72,6 +75,22 @@ def test_the_said_is_part_of_everything_and_training_on_it_helps(phones: Phones)
     assert losses[-1] < 0.5 * losses[0]
     _, occupancy = numerator(scores.detach(), lengths, graph)
     assert torch.allclose(occupancy.sum((1, 2)), lengths.float(), atol=1e-2)
+
+
+def test_the_running_mean_follows_at_once_and_settles_later() -> None:
+    mean, weights = torch.zeros(3), torch.ones(3)
+    drawn_in([mean], [weights], 1)
+    assert float(mean[0]) > 0.9
+    mean.zero_()
+    drawn_in([mean], [weights], 100_000)
+    assert float(mean[0]) == pytest.approx(RENEWED)
+
+
+def test_clips_of_values_come_twice_a_round() -> None:
+    said = Clip(0, 16_000, "rubout e y f four", True), Clip(16_000, 16_000, "then the pump was out", True)
+    batches = plan(list(said), 0.0, 60, random.Random(1))
+    texts = [text for batch in batches for _, text in batch]
+    assert texts.count(said[0].text) == 2 and texts.count(said[1].text) == 1
 
 
 def test_the_phone_bigram_sums_to_one(phones: Phones) -> None:
