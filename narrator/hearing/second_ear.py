@@ -21,6 +21,9 @@ from narrator.values import Word
 
 FOLDER = MODELS / "shop"
 _NUMBER = {phone: i for i, phone in enumerate(PHONES, start=2)}
+_LATE_S = 0.12
+"""How much later than it is said the network marks a word, in quiet and noise alike: it has learned to wait.
+Measured by ``tests.bench.times``; to be measured anew when the model is trained anew."""
 _NOISE = [[1]]
 """Pronunciation of what cannot be pronounced: the model's phone for noise."""
 
@@ -48,7 +51,8 @@ class ShopEar:
 
     def times(self, scores: Floats, text: Sequence[str]) -> list[tuple[float, float]]:
         """Start and end of each word of a text in seconds from the start of the sound."""
-        return best_paths(scores, self._acoustics.phones, [self._spoken(text)], aligned=True)[1][0]
+        marked = best_paths(scores, self._acoustics.phones, [self._spoken(text)], aligned=True)[1][0]
+        return [(max(0.0, start - _LATE_S), max(0.0, end - _LATE_S)) for start, end in marked]
 
     def _spoken(self, text: Sequence[str]) -> Spoken:
         """Pronunciations of words as phone numbers."""
