@@ -1,4 +1,4 @@
-"""Measures the second ear alone on numbers and letters said by people: ``python -m tests.bench.numbers
+"""Measures the second ear alone on numbers and letters said by people: ``python -m tests.bench.numbers_by_people
 MANIFEST``.
 
 MANIFEST as for ``tests.bench.hearing``. The clips whose ``kind`` begins with ``numbers`` or ``spelled`` are
