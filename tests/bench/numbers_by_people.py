@@ -1,5 +1,7 @@
-"""Measures the second ear alone on numbers and letters said by people: ``python -m tests.bench.numbers_by_people
-MANIFEST``.
+"""Measures the second ear alone on numbers and letters said by people.
+
+    python -m tests.bench.numbers_by_people MANIFEST
+
 
 MANIFEST as for ``tests.bench.hearing``. The clips whose ``kind`` begins with ``numbers`` or ``spelled`` are
 heard with a grammar of about a thousand phrases (numbers, dates, spelled strings, some after "enter" or
