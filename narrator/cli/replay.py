@@ -121,6 +121,7 @@ def _player(home: Path, facts: Facts, silent: bool) -> Callable[[Decision], None
         able = False
 
     def played(stop: Decision) -> None:
+        """Play the sound up to ``stop``; after a failure, which is told once, do nothing."""
         nonlocal able
         found = stretch(home, facts.session.id, facts.sounds, stop.start, stop.end) if able else None
         if not found:

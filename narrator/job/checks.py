@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from narrator.job.diagnosis import Diagnosis, Suspect
+from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
+from narrator.job.suspect import Suspect
 from narrator.values import Act, Measurement, Position
 
 _REACH = 3

@@ -12,7 +12,6 @@ _W = ledger_words()
 _FOLLOW = _W["count.follow"] | {""}
 _MOVED = _W["count.moved"]
 _SIDED = frozenset(("right", "left", "wrong"))
-_LAST = frozenset(("last", "other", "final", "remaining"))
 
 
 def counts(line: Line, motion: Motion) -> list[Mention]:
@@ -43,7 +42,7 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         counted = number(motion.word(i + 3)) is not None and motion.after(i + 3) in _FOLLOW
         return Mention(i, i + 4, count=value, said=True, plural=True, definite=True) if counted else None
     named = value == 1 and (before in _W["count.names"] or before in _W["count.ordinals"])
-    if value == 1 and not named and motion.after(i) != "more" and before not in _LAST:
+    if value == 1 and not named and motion.after(i) != "more" and before not in _W["count.rest"]:
         return None
     if named and motion.word(i + 1) and before in _SIDED:
         return None  # "tape on the right one"
@@ -54,7 +53,7 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         made = Mention(i, i + 3, count=value, said=True, plural=value > 1, definite=lead, rest=rest)
         return None if place_before else made
     the_last = (
-        value == 1 and before in _LAST and motion.before(i - 1) == "the"
+        value == 1 and before in _W["count.rest"] and motion.before(i - 1) == "the"
     )  # "and then the last one that hid"
     if motion.after(i) != "more" and not the_last and not _counts_alone(line, motion, i, lead):
         return None

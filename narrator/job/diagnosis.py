@@ -6,14 +6,13 @@ the program settles nothing by itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from itertools import pairwise
 
 from narrator.job.conclusion import is_presented, is_put_off, only_bystander, partner, settled_by, suffers
 from narrator.job.line import Line
-from narrator.job.naming import likeness
 from narrator.job.outcome import tone, verdicts
-from narrator.job.record import EvidenceRow, HistoryRow, HypothesisRow, Status
+from narrator.job.record import HistoryRow, HypothesisRow, Status
+from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import SAME, explains, suspected
 from narrator.job.unlisted import points, subject, told_of
@@ -26,35 +25,6 @@ _SINCE = 2
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _W = suspect_words()
-
-
-@dataclass(slots=True)
-class Suspect:
-    """One suspect while the session is read."""
-
-    name: str
-    statement: str
-    status: Status
-    history: list[HistoryRow]
-    evidence: list[EvidenceRow] = field(default_factory=list)
-    names: set[str] = field(default_factory=set)
-    fault: str | None = None
-    last: int = 0
-    raised: int = 0
-    """Turn in which it was first suspected, or brought back."""
-    consequence: bool = False
-
-    def fit(self, said: str) -> float:
-        """How well a spoken name fits any name this suspect has had."""
-        return max(likeness(said, name) for name in self.names)
-
-    def call(self, name: str) -> None:
-        """Keep another name of it; a shorter one would fit other things too (*the pump*)."""
-        if len(name.split()) >= len(self.name.split()):
-            self.names.add(name)
-
-
-_DENIED = frozenset(("never", "wasn't", "isn't", "ain't", "not", "weren't"))
 
 
 class Diagnosis:
@@ -95,7 +65,7 @@ class Diagnosis:
 
     def _takes_back_clearing(self, line: Line) -> bool:
         """*I was wrong, the alternator is back on the list*: what was cleared is on the table again."""
-        if not line.has("suspect.back", "clear.withdraw") or not _DENIED.isdisjoint(line.tokens):
+        if not line.has("suspect.back", "clear.withdraw") or not _W["join.denials"].isdisjoint(line.tokens):
             return False
         if line.has("clear.not_it", "clear.off", "clear.named"):
             return False

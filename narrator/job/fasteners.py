@@ -60,8 +60,6 @@ class FastenerLedger(Entries):
         before, last = len(self.events), None
         told: Way = None
         for n, m in enumerate(found):
-            if m.bare and n + 1 < len(found) and _of_parts(motion, m, found[n + 1]):
-                continue
             unsized = m.count is None and m.size is None
             if m.new and unsized and told == "installed" and any(k.kind == m.kind for k in found[:n]):
                 continue  # "all eight nuts on with new nylocs"
@@ -345,9 +343,3 @@ def _row(group: Group) -> FastenerRow:
         installed=group.removed if implied else group.installed,
         utterances=group.utterances + [i for i in implied if i not in group.utterances],
     )
-
-
-def _of_parts(motion: Motion, m: Mention, following: Mention) -> bool:
-    """*The two of them on with four clips*: a count of parts, which the fasteners hold."""
-    between = motion.words[m.end : following.start]
-    return not following.bare and len(between) <= 3 and between[-1:] == ("with",)

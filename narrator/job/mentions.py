@@ -19,6 +19,9 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     found.sort(key=lambda m: m.start)
     found = _summed(motion, found)
     _mend(motion, found)
+    found = [
+        m for m, after in zip(found, [*found[1:], None], strict=False) if not _of_parts(motion, m, after)
+    ]
     if not found and (pronoun := _pronoun(motion)):
         found.append(pronoun)
     return found
@@ -180,3 +183,11 @@ def _pronoun(motion: Motion) -> Mention | None:
         if max(off, on) >= 1.4:
             return Mention(i, i + 1, count=EVERY, plural=True, definite=True, pronoun=True)
     return None
+
+
+def _of_parts(motion: Motion, m: Mention, after: Mention | None) -> bool:
+    """*The two of them on with four clips*: a count of parts, which the fasteners hold."""
+    if not m.bare or after is None or after.bare:
+        return False
+    between = motion.words[m.end : after.start]
+    return len(between) <= 3 and between[-1:] == ("with",)

@@ -94,7 +94,7 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
     if not line.does("step") and not _happens(line, motion, m, exact=exact, stripping=stripping):
         return None
-    last_one = motion.word(m.start - 1) in ("last", "other", "remaining", "final")
+    last_one = motion.word(m.start - 1) in _W["count.rest"]
     if m.bare and last_one and before == "installed" and held and off < _MAY:
         return "installed"  # "five screws and then the last one"
     if m.bare:

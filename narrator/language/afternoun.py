@@ -5,12 +5,12 @@ from __future__ import annotations
 from narrator.language.bare import LENGTH_NOUNS
 from narrator.language.fastenernames import ADJECTIVES, DRIVES, GOING_ON, INCH, IS, MM, TORX_CODE, Phrase
 from narrator.language.figures import Figure, Figures
+from narrator.language.numberwords import DENOMINATORS
 from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Size
 
-_PARTS = {"half": 0.5, "quarter": 0.25, "eighth": 0.125, "sixteenth": 0.0625}
 _LABEL_ENDS = frozenset(("and", "off", "out", "of", "at", "from", "holding", "under", "behind", "on"))
 
 
@@ -117,9 +117,9 @@ class AfterNoun:
         figure = self.found.starting.get(i + 2) or self.found.starting.get(j)
         part, end = (figure.value, figure.end) if figure else (0.0, j)
         if not 0 < part < 1:
-            part, end = _PARTS.get(words[j] if j < len(words) else "", 0.0), j + 1
-        if not part:
-            return False
+            if j >= len(words) or words[j] not in DENOMINATORS:
+                return False
+            part, end = 1 / DENOMINATORS[words[j]], j + 1
         phrase.size, phrase.noun = Size(1 + part, "in"), (phrase.noun[0], end)
         return True
 

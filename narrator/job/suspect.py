@@ -1,0 +1,34 @@
+"""One suspect: its names, how it stands, and what spoke for or against it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from narrator.job.naming import likeness
+from narrator.job.record import EvidenceRow, HistoryRow, Status
+
+
+@dataclass(slots=True)
+class Suspect:
+    """One suspect while the session is read."""
+
+    name: str
+    statement: str
+    status: Status
+    history: list[HistoryRow]
+    evidence: list[EvidenceRow] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
+    fault: str | None = None
+    last: int = 0
+    raised: int = 0
+    """Turn in which it was first suspected, or brought back."""
+    consequence: bool = False
+
+    def fit(self, said: str) -> float:
+        """How well a spoken name fits any name this suspect has had."""
+        return max(likeness(said, name) for name in self.names)
+
+    def call(self, name: str) -> None:
+        """Keep another name of it; a shorter one would fit other things too (*the pump*)."""
+        if len(name.split()) >= len(self.name.split()):
+            self.names.add(name)
