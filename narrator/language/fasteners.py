@@ -39,7 +39,6 @@ from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Look, Repair, Size
 
-
 _WITH_HEADS = frozenset(("bolts", "nuts"))
 
 
@@ -152,7 +151,7 @@ class _Reader:
         self.notes.looks.append(Look("split", reason, 0, span))
 
     def counted(self, figure: Figure, phrase: Phrase) -> int | None:
-        """*six sixteenths bolts*: six of 16 mm; *three sixteenths bolts* may be: it stays inches, with a look."""
+        """*six sixteenths bolts*: six of 16 mm; *three sixteenths bolts* may be: inches, with a look."""
         words = self.words
         bottom = DENOMINATORS.get(words[figure.end - 1], 0) if figure.end - figure.start == 2 else 0
         if not bottom or words[phrase.noun[1] - 1] not in _WITH_HEADS or phrase.drive:
@@ -173,7 +172,17 @@ class _Reader:
     def count(self, figure: Figure, phrase: Phrase) -> int:
         if figure.form in ("whole", "group") and 1 <= figure.value <= 200:
             phrase.count, phrase.said, phrase.count_at = int(figure.value), True, figure.start
+            self.either(figure, phrase)
         return figure.start
+
+    def either(self, figure: Figure, phrase: Phrase) -> None:
+        """*two or three bolts*: the last is taken, the other kept, and a look asked for."""
+        first = self.ending.get(figure.start - 1) if self.words[figure.start - 1] == "or" else None
+        if figure.start and first and first.whole and first.value < figure.value and not phrase.other:
+            phrase.other = f"{first.value:g}"
+            span = self.notes.span(first.start, figure.end)
+            heard = self.notes.heard[slice(*span)]
+            self.notes.looks.append(Look("split", f"“{heard}” was said: read as {figure.value:g}", 0, span))
 
     def number(self, figure: Figure, phrase: Phrase) -> int:
         """A figure without a unit, seen from the right: a size, a thread or the count."""
