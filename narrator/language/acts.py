@@ -17,11 +17,14 @@ from narrator.language.act_model import Scores, act_model, blend
 from narrator.language.features import Story, first_pass, second_pass
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
-from narrator.values import ACTS, Act
+from narrator.values import ACTS, Act, Cue
 
 _ASIDE, _TEST, _RESULT = ACTS.index("aside"), ACTS.index("test"), ACTS.index("result")
 _VERIFICATION = ACTS.index("verification")
 _WORK = frozenset({"motion.on", "work.change"})
+_LEADS = frozenset(
+    ("the", "this", "that", "and", "but", "um", "uh", "er", "well", "yeah", "okay", "right", "look", "here")
+)
 _GIVES = frozenset(("polarity.good", "polarity.bad", "result.reads"))
 """Cues of what a check gave."""
 _FACTS = frozenset(
@@ -123,8 +126,19 @@ def companions() -> Companions:
 
 
 def present(notes: Notes) -> set[str]:
-    """Names of the cues met, and ``entity.<type>`` for each type of entity found."""
-    return {c.name for c in notes.cues} | {f"entity.{e.type}" for e in notes.entities}
+    """Names of the cues met, ``entity.<type>`` for each type of entity found, and ``state.whole``.
+
+    The last where a thing and its state are all that is said: *the ground strap is loose*.
+    """
+    found = {c.name for c in notes.cues} | {f"entity.{e.type}" for e in notes.entities}
+    if "confirm.state" in found and any(_is_whole(c, notes.words) for c in notes.cues):
+        found.add("state.whole")
+    return found
+
+
+def _is_whole(cue: Cue, words: Sequence[str]) -> bool:
+    said_all = cue.name == "confirm.state" and cue.at[1] == len(words)
+    return said_all and _LEADS.issuperset(words[: cue.at[0]])
 
 
 @dataclass(frozen=True, slots=True)
