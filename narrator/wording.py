@@ -20,10 +20,14 @@ _TENS = ("zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy"
 _SAME = {
     "mm": "millimeter", "mil": "mill", "nm": "newton meter", "km": "kilometer", "kw": "kilowatt",
     "hz": "hertz", "millimetre": "millimeter", "metre": "meter", "kilometre": "kilometer", "ok": "okay",
-    "alright": "all right", "um": "", "uh": "", "hm": "", "hmm": "", "and": "", "%": "percent",
+    "alright": "all right", "halfway": "half way", "xray": "x ray",
+    "um": "", "uh": "", "hm": "", "hmm": "", "and": "", "%": "percent",
 }  # fmt: skip
-_PIECE = re.compile(r"\$\d+(?:\.\d+)?|\d+(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|[a-z]+|%")
+_MONEY = {"$": ("dollars", "cents"), "£": ("pounds", "pence")}
+_PIECE = re.compile(r"[$£]\d+(?:\.\d+)?|\d+(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|[a-z]+|%")
 _SINGULAR = re.compile(r"(?<=[^s]{3})s$")
+_PLURAL = re.compile(r"\b(\d{2,}|" + "|".join((*_ONES[10:], *_TENS[2:])) + r") ?s\b")
+"""Sizes in the plural: "13s", "thirteen s"; a single digit before an s is spelled ("6 S")."""
 _CODE = re.compile(r"\b(?=[a-z\d]*\d)[a-z]{1,2}\d[a-z\d]*\b|\b\d+[a-z](?=\d)[a-z\d]*\b")
 
 
@@ -40,7 +44,8 @@ def spell(number: int) -> str:
 
 def plain_words(text: str) -> list[str]:
     """The words of a text in one spelling, so that only what was heard wrongly differs."""
-    text = text.lower().replace("’", "").replace("'", "").replace("x-ray", "xray")
+    text = text.lower().replace("’", "").replace("'", "")
+    text = _PLURAL.sub(r"\1", text)
     text = _CODE.sub(lambda found: " ".join(found.group()), text)
     words: list[str] = []
     for piece in _PIECE.findall(text):
@@ -49,9 +54,10 @@ def plain_words(text: str) -> list[str]:
 
 
 def _spelled(piece: str) -> str:
-    if piece.startswith("$"):
-        dollars, _, cents = piece[1:].partition(".")
-        return f"{_number(dollars)} dollars" + (f" {_number(cents)} cents" if cents else "")
+    if piece[0] in _MONEY:
+        large, small = _MONEY[piece[0]]
+        whole, _, part = piece[1:].partition(".")
+        return f"{_number(whole)} {large}" + (f" {_number(part)} {small}" if part else "")
     if piece[0].isdigit():
         return _number(piece.replace(",", ""))
     return _SAME.get(piece, piece)

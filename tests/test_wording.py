@@ -24,6 +24,10 @@ from narrator.wording import plain_words, spell, word_errors
         ("both torx twenty screws", "both Torx 20 screws"),
         ("it's not the pump", "Its not the pump"),
         ("p zero three zero three", "P0303"),
+        ("three thirteens and two eighteens", "three 13s and two eighteen s"),
+        ("ninety one pounds and twenty pence", "£91.20"),
+        ("halfway up, x-ray", "half way up, xray"),
+        ("six s alpha", "6 S Alpha"),
     ],
 )
 def test_the_same_speech_written_differently_is_the_same(one: str, other: str) -> None:

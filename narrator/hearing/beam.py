@@ -90,29 +90,51 @@ def best_texts(
     steering: Steering,
     plain: Callable[[bytes], bytes],
 ) -> list[Text]:
-    """The best texts of a piece, best first, at most ``limit`` tokens each; loops are left out."""
+    """The best texts of a piece, best first, at most ``limit`` tokens each; loops are left out.
+
+    The text that the network alone takes for the likeliest, token by token, is always among them: in noise,
+    where short texts win the beam, it often has what the others miss.
+    """
     state = network.encode(samples)
-    beam, done = [Text()], list[Text]()
+    beam, done, alone = [Text()], list[Text](), list[Text]()
+    greedy: Text | None = Text()
+
+    def longer(text: Text, row: int, token: int) -> Text:
+        step = _Step(token, float(logps[row][token]), row, plain(network.tokens[token]))
+        return _grown(text, step, steering)
+
     for _ in range(limit):
-        logps = network.step_many(
-            state, [t.ids[-1] if t.ids else _START for t in beam], [t.row for t in beam]
-        )
-        grown: list[Text] = []
-        for row, (text, line) in enumerate(zip(beam, logps, strict=True)):
-            for token in np.argpartition(line, -BRANCH)[-BRANCH:].tolist():
-                step = _Step(token, float(line[token]), row, plain(network.tokens[token]))
-                longer = _grown(text, step, steering)
-                if token == _END:
-                    done.append(longer)
-                elif loop_start(longer.ids) is None:
-                    grown.append(longer)
-        grown.sort(key=_rank, reverse=True)
-        beam = grown[:BEAM]
-        done.sort(key=_rank, reverse=True)
-        del done[BEAM:]
-        if not beam or (done and _rank(done[0]) > _rank(beam[0]) + 2.0):
+        held = [text.ids for text in beam]
+        rows = beam if greedy is None or greedy.ids in held else [*beam, greedy]
+        if not rows:
             break
-    return sorted(done or beam, key=_rank, reverse=True)
+        logps = network.step_many(
+            state, [t.ids[-1] if t.ids else _START for t in rows], [t.row for t in rows]
+        )
+        if greedy is not None:
+            row = held.index(greedy.ids) if greedy.ids in held else len(beam)
+            greedy = longer(greedy, row, int(logps[row].argmax()))
+            alone = [greedy]
+            if _ended(greedy) or loop_start(greedy.ids) is not None:
+                alone, greedy = alone if _ended(greedy) else [], None
+        new = [
+            longer(text, row, token)
+            for row, text in enumerate(beam)
+            for token in np.argpartition(logps[row], -BRANCH)[-BRANCH:].tolist()
+        ]
+        done = sorted([*done, *filter(_ended, new)], key=_rank, reverse=True)[:BEAM]
+        going = [text for text in new if not _ended(text) and loop_start(text.ids) is None]
+        beam = sorted(going, key=_rank, reverse=True)[:BEAM]
+        if done and beam and _rank(done[0]) > _rank(beam[0]) + 2.0:
+            beam = []
+    texts = done or beam
+    texts = texts + [text for text in alone if text.ids not in {other.ids for other in texts}]
+    return sorted(texts, key=_rank, reverse=True)
+
+
+def _ended(text: Text) -> bool:
+    """Whether the network has ended the text."""
+    return len(text.logps) > len(text.ids)
 
 
 def _rank(text: Text) -> float:

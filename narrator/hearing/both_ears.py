@@ -17,8 +17,9 @@ from typing import Any, Literal, Protocol
 
 from narrator.errors import NarratorError
 from narrator.hearing.acoustics import Floats
-from narrator.hearing.fusion import Stretch, chance, differences
+from narrator.hearing.fusion import Stretch, Texts, chance, differences
 from narrator.hearing.own_words import OwnWords
+from narrator.hearing.readings import as_said
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
@@ -43,16 +44,23 @@ def limits() -> dict[str, float]:
     return {name: float(value) for name, value in table["limits"].items()}
 
 
-def chosen(first: Dictation, segment: Segment, second: ShopEar, scores: Floats) -> list[Word]:
-    """The dictation's words; where it gives several texts, the one that both ears together think
-    likeliest."""
-    texts: list[tuple[list[Word], float]] = getattr(first, "alternatives", lambda _: [])(segment)
-    if len(texts) < 2:
-        return texts[0][0] if texts else first.decode(segment)
-    fits = second.fits(scores, [in_words(" ".join(w.word for w in words)).split() for words, _ in texts])
-    weight = limits()["fit"]
-    ranks = [math.log(max(1e-9, p)) + weight * fit for (_, p), fit in zip(texts, fits, strict=True)]
-    return texts[ranks.index(max(ranks))][0]
+def chosen(first: Dictation, segment: Segment, second: ShopEar, scores: Floats) -> tuple[list[Word], Texts]:
+    """The dictation's words, figures as they were said; where it gives several texts, the one that both ears
+    together think likeliest, and all of them."""
+    heard: list[tuple[list[Word], float]] = getattr(first, "alternatives", lambda _: [])(segment)
+    if not heard:
+        return as_said(first.decode(segment), scores, second), ()
+    said = [as_said(words, scores, second) for words, _ in heard]
+    texts = [
+        (in_words(" ".join(w.word for w in words)).split(), p)
+        for words, (_, p) in zip(said, heard, strict=True)
+    ]
+    fits = second.fits(scores, [text for text, _ in texts])
+    ranks = [
+        math.log(max(1e-9, p)) + limits()["fit"] * fit + limits()["language"] * second.language.score(text)
+        for (text, p), fit in zip(texts, fits, strict=True)
+    ]
+    return said[ranks.index(max(ranks))], texts
 
 
 class BothEars:
@@ -71,10 +79,10 @@ class BothEars:
         if own is not None:
             own.refresh()
         scores = self._second.scores(segment.samples)
-        words = chosen(self._first, segment, self._second, scores)
+        words, texts = chosen(self._first, segment, self._second, scores)
         if not words:
             return words
-        stretches = differences(words, self._second.hear(segment), scores, self._second)
+        stretches = differences(words, self._second.hear(segment), scores, self._second, texts)
         if own is not None:
             stretches = [s for s in stretches if not _names_of(own, words[s.first : s.last])]
         weighed = self._weighed(words, stretches)
@@ -90,10 +98,10 @@ class BothEars:
         ]
         for stretch in sorted(stretches, key=lambda s: s.first, reverse=True):
             better = chance(stretch)
-            if better >= limits()[stretch.kind]:
+            if better >= _limit(stretch):
                 self.settled += 1
                 certain[stretch.first : stretch.last] = _taken(stretch, words, better)
-            elif stretch.kind != "word" and better >= limits()["look"]:
+            elif stretch.value and stretch.kind != "alike" and better >= limits()["look"]:
                 self.open_ += 1
                 _doubt(certain, stretch)
         return certain
@@ -116,10 +124,17 @@ class BothEars:
         return timed
 
 
+def _limit(stretch: Stretch) -> float:
+    """The chance from which the second ear's words are taken: a high one where the ears agree on little, as
+    the second one makes a sentence of the trade out of anything."""
+    limit = limits()[stretch.kind]
+    return max(limit, limits()["apart"]) if stretch.agreed < limits()["agreed"] else limit
+
+
 def _taken(stretch: Stretch, words: list[Word], better: float) -> list[Word]:
     """The second ear's words; where a number is at stake and the choice not quite sure, the dictation's are
     told too."""
-    asked = stretch.kind != "word" and better < limits()["silent"]
+    asked = stretch.value and better < limits()["silent"]
     other = _text(words[stretch.first : stretch.last]) if asked else None
     return [replace(word, conf=round(better * (word.conf or 1.0), 3), other=other) for word in stretch.words]
 

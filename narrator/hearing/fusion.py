@@ -1,8 +1,10 @@
 """Weighs what the dictation heard against what the second ear heard, stretch by stretch.
 
 Where both differ, the stretch is decided by a logistic rule over: how much better the second ear's words
-fit the sound and the trade's language, how sure the dictation was of its own, and how sure the second ear
-is. The weights are data (``grammars/hearing/fusion.toml``), fitted by ``models.train.fit_fusion``.
+fit the sound and the trade's language, how sure the dictation was of its own, how sure the second ear is,
+and whether another text of the dictation has the same. Where both sound the same ("seventy", "seven t"), the
+language alone decides. The weights are data (``grammars/hearing/fusion.toml``), fitted by
+``models.train.fit_fusion``.
 """
 
 from __future__ import annotations
@@ -12,37 +14,56 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 from rapidfuzz.distance import Levenshtein
 
 from narrator.hearing.acoustics import Floats
+from narrator.hearing.pronounce import alike
 from narrator.hearing.second_ear import ShopEar
 from narrator.hearing.spoken import NUMBER_WORDS, in_words
 from narrator.paths import GRAMMARS
 from narrator.values import Word
 
-FEATURES = ("fit", "language", "doubt", "sure", "words", "more", "unknown", "number", "share", "invents")
+Kind = Literal["word", "number", "invented", "lost", "alike"]
+FEATURES = (
+    "fit", "language", "doubt", "sure", "words", "more", "unknown", "number", "share", "loses", "seconded",
+)  # fmt: skip
 _LEAST, _MOST = 0.02, 0.98
-_LONGEST = 8
+_LONGEST = 12
 """Stretches with more words on either side are not compared: the two heard different things."""
+_SPAN = 8.0
+"""Features beyond this count as this."""
+Texts = Sequence[tuple[Sequence[str], float]]
+"""Texts of the dictation in words as said, with their probabilities."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """Dictation words ``first`` to ``last`` (exclusive), against ``words`` of the second ear with their
-    confidences."""
+    confidences.
+
+    ``kind`` is what is at stake: a ``word``; a ``number`` of the dictation's, one ``invented`` by the other
+    or ``lost`` by it; or ``alike``, where both sound the same and no number is lost.
+    """
 
     first: int
     last: int
     words: tuple[Word, ...]
     features: tuple[float, ...]
+    kind: Kind = "word"
 
     @property
-    def kind(self) -> str:
-        """What is at stake: a ``number`` of the dictation's, one ``invented`` by the other, a ``word``."""
-        if self.features[FEATURES.index("number")] > 0:
-            return "number"
-        return "invented" if self.features[FEATURES.index("invents")] > 0 else "word"
+    def agreed(self) -> float:
+        """Share of the second ear's words in the piece on which both agree."""
+        return self.features[FEATURES.index("share")]
+
+    @property
+    def value(self) -> bool:
+        """Whether a number or a spelled letter is at stake."""
+        return self.kind != "word" and (
+            self.kind != "alike" or any(_numeric(word.word) for word in self.words)
+        )
 
 
 @lru_cache(maxsize=1)
@@ -53,17 +74,24 @@ def weights() -> tuple[tuple[float, ...], float]:
 
 
 def chance(stretch: Stretch) -> float:
-    """Probability that the second ear is the better one here."""
+    """Probability that the second ear is the better one; where both sound the same, by language."""
+    if stretch.kind == "alike":
+        return _logistic(10 * stretch.features[FEATURES.index("language")])
     rates, constant = weights()
-    total = constant + sum(rate * value for rate, value in zip(rates, stretch.features, strict=True))
-    return 1 / (1 + math.exp(-max(-30.0, min(30.0, total))))
+    values = [max(-_SPAN, min(_SPAN, value)) for value in stretch.features]
+    total = constant + sum(rate * value for rate, value in zip(rates, values, strict=True))
+    return _logistic(total)
+
+
+def _logistic(x: float) -> float:
+    return 1 / (1 + math.exp(-max(-30.0, min(30.0, x))))
 
 
 def differences(
-    dictated: Sequence[Word], heard: Sequence[Word], scores: Floats, ear: ShopEar
+    dictated: Sequence[Word], heard: Sequence[Word], scores: Floats, ear: ShopEar, others: Texts = ()
 ) -> list[Stretch]:
-    """Where the two ears differ, ``scores`` being what the second one's network says of the sound, with
-    the features of each stretch."""
+    """Where the two ears differ, ``scores`` being what the second one's network says of the sound and
+    ``others`` all texts of the dictation, with the features of each stretch."""
     said = [(i, word) for i, whole in enumerate(dictated) for word in in_words(whole.word).split()]
     own, other = [word for _, word in said], [word.word for word in heard]
     spans = _spans(said, own, other, len(dictated))
@@ -75,12 +103,38 @@ def differences(
     agreed = 1 - sum(b - a for _, _, a, b in spans) / max(1, len(other))
     found = []
     for number, (first, last, a, b) in enumerate(spans, start=1):
-        values = _features(dictated, first, last, heard[a:b], ear)
+        mine = [word for i, word in said if first <= i < last]
+        if _numbers(other[a:b]) < _numbers(mine) and alike(mine, other[a:b]):
+            continue  # "two" is not given up for "to"
+        values = _features(dictated[first:last], mine, heard[a:b], ear)
         gains = ((fits[number] - fits[0]) / 10, (language[number] - language[0]) / 10)
-        found.append(
-            Stretch(first, last, tuple(heard[a:b]), (*gains, *values, agreed, float(len(spans) == 1)))
-        )
+        before, after = [w for i, w in said if i < first][-1:], [w for i, w in said if i >= last][:1]
+        lost = float(_numbers(other[a:b]) < _numbers(mine))
+        seconded = _seconded([*before, *other[a:b], *after], others)
+        row = (*gains, *values, agreed, lost, seconded)
+        found.append(Stretch(first, last, tuple(heard[a:b]), row, _kind(mine, other[a:b])))
     return found
+
+
+def _kind(mine: Sequence[str], other: Sequence[str]) -> Kind:
+    had, has = [w for w in mine if _numeric(w)], [w for w in other if _numeric(w)]
+    if len(has) >= len(had) and alike(mine, other):
+        return "alike"
+    if had == has:
+        return "word"
+    if len(has) < len(had):
+        return "lost"
+    return "number" if had else "invented"
+
+
+def _numbers(words: Sequence[str]) -> int:
+    return sum(map(_numeric, words))
+
+
+def _seconded(row: list[str], others: Texts) -> float:
+    """Probability of the dictation's texts that have a row of words."""
+    size = len(row)
+    return sum(p for text, p in others if any(list(text[i : i + size]) == row for i in range(len(text))))
 
 
 def _spans(
@@ -126,10 +180,9 @@ def replaced(dictated: Sequence[Word], first: int, last: int, words: Sequence[st
 
 
 def _features(
-    dictated: Sequence[Word], first: int, last: int, heard: Sequence[Word], ear: ShopEar
+    dictated: Sequence[Word], own: Sequence[str], heard: Sequence[Word], ear: ShopEar
 ) -> tuple[float, ...]:
-    own = in_words(" ".join(word.word for word in dictated[first:last])).split()
-    sure = min((word.conf or 0.5 for word in dictated[first:last]), default=0.8)
+    sure = min((word.conf or 0.5 for word in dictated), default=0.8)
     sure = min(_MOST, max(_LEAST, sure))
     other = sum(word.conf or 0.5 for word in heard) / len(heard) if heard else 0.5
     unknown = sum(not ear.language.knows(word) for word in own)
@@ -140,11 +193,9 @@ def _features(
     )  # fmt: skip
 
 
+_NUMERIC = NUMBER_WORDS | {"thousand", "point", "oh", "eighth", "sixteenth"}
+
+
 def _numeric(word: str) -> bool:
     """Whether a word says a number or spells a letter."""
-    return word in NUMBER_WORDS or (len(word) == 1 and word not in "aio")
-
-
-def _invents(values: Sequence[float], heard: Sequence[Word]) -> float:
-    """1 where the second ear heard a number and the dictation none."""
-    return float(values[-1] == 0 and any(_numeric(word.word) for word in heard))
+    return word in _NUMERIC or (len(word) == 1 and word not in "aio")

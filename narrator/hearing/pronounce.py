@@ -10,6 +10,7 @@ from __future__ import annotations
 import gzip
 import re
 import tomllib
+from collections.abc import Sequence
 from functools import lru_cache
 
 from narrator.errors import NarratorError
@@ -22,6 +23,8 @@ DICTIONARY = MODELS / "shop" / "cmudict.txt.gz"
 """CMUdict without stress marks, a line a pronunciation."""
 MOST = 3
 """Pronunciations of one word at most."""
+_MOST_ROWS = 64
+"""Pronunciations of a row of words at most."""
 
 Pronunciation = tuple[str, ...]
 
@@ -60,6 +63,19 @@ def _letters() -> tuple[dict[str, Pronunciation], dict[str, Pronunciation]]:
 def pronunciations(word: str) -> list[Pronunciation]:
     """Ways to say a lower-case word, likeliest first; always at least one for a word with a letter in it."""
     return known(word) or _taken_apart(word) or _guessed(word)
+
+
+def alike(one: Sequence[str], other: Sequence[str]) -> bool:
+    """Whether two rows of words can be said with the same sounds ("seventy", "seven t")."""
+    return bool(one) and bool(other) and not _sounds(tuple(one)).isdisjoint(_sounds(tuple(other)))
+
+
+@lru_cache(maxsize=1024)
+def _sounds(words: tuple[str, ...]) -> frozenset[Pronunciation]:
+    rows: list[Pronunciation] = [()]
+    for word in words:
+        rows = [row + way for row in rows[:_MOST_ROWS] for way in pronunciations(word) or [("",)]]
+    return frozenset(rows)
 
 
 def known(word: str) -> list[Pronunciation]:

@@ -14,18 +14,15 @@ _UNITS = {
     "rpm": "rpm", "kpa": "kilopascals", "mv": "millivolts", "ma": "milliamps", "hz": "hertz",
     "kw": "kilowatts",
 }  # fmt: skip
+MONEY = {"$": "dollars", "£": "pounds", "€": "euros"}
+_SUM = re.compile(r"([$£€])(\d[\d,]*)(?:\.(\d\d))?")
 _GLUED = re.compile(r"(?<=\d)(?=[a-z])|(?<=[a-z])(?=\d)")
 
 
 def in_words(text: str) -> str:
     """A written line as it is said: lower case, figures as words, no punctuation."""
-    text = (
-        text.lower()
-        .replace("’", "'")
-        .replace("x-ray", "xray")
-        .replace("€", " euros ")
-        .replace("$", " dollars ")
-    )
+    text = text.lower().replace("’", "'").replace("x-ray", "xray")
+    text = _SUM.sub(lambda found: f"{found[2]} {MONEY[found[1]]} {found[3] or ''}", text)
     words: list[str] = []
     for piece in _PIECE.findall(_GLUED.sub(" ", text)):
         after_number = bool(words) and words[-1] in NUMBER_WORDS

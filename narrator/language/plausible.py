@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from narrator.language.standards import table, threads_for, torque_band
 from narrator.language.tables import Table, load
 from narrator.language.tokens import Notes
@@ -11,33 +9,10 @@ from narrator.values import Fastener, Look, Measurement, Size
 
 _ROWS: list[Table] = load("limits")["band"]
 _TORQUE = next(row for row in _ROWS if row["id"] == "band.torque")
-
-
-class _Band(NamedTuple):
-    """A row of the table and the words that tell whether it is the one for a line."""
-
-    row: Table
-    words: frozenset[str]
-    also: frozenset[str]
-    never: frozenset[str]
-
-    def holds(self, words: list[str], unit: str) -> bool:
-        """Whether the band is meant for a value in ``unit`` in a line of these words."""
-        said = not self.words or not self.words.isdisjoint(words)
-        also = not self.also or not self.also.isdisjoint(words)
-        return (
-            said
-            and also
-            and self.never.isdisjoint(words)
-            and convert(1.0, unit, self.row["unit"]) is not None
-        )
-
-
-_BANDS: dict[str, list[_Band]] = {}
-for _row in sorted(_ROWS, key=lambda row: not row["words"]):  # those for any line come last
+_BANDS: dict[str, list[tuple[Table, frozenset[str]]]] = {}
+for _row in _ROWS:
     if _row is not _TORQUE:
-        _sets = (frozenset(_row.get(name, ())) for name in ("words", "with", "without"))
-        _BANDS.setdefault(_row["quantity"], []).append(_Band(_row, *_sets))
+        _BANDS.setdefault(_row["quantity"], []).append((_row, frozenset(_row["words"])))
 _BASE: dict[str, tuple[str, float]] = {
     **{row["unit"]: (row["base"], float(row["factor"])) for row in table("factors")["factor"]},
     **{unit: (base, float(by)) for unit, (base, by) in load("limits")["base"].items()},
@@ -72,9 +47,9 @@ def look_at(notes: Notes) -> None:
     for entity in notes.entities:
         if not isinstance(entity, Measurement) or entity.unit is None:
             continue
-        if entity.quantity == "torque" and _torque(notes, entity):
-            continue
-        if entity.quantity in _BANDS:
+        if entity.quantity == "torque":
+            _torque(notes, entity)
+        elif entity.quantity in _BANDS:
             _band(notes, entity)
 
 
@@ -89,15 +64,14 @@ def _outside(notes: Notes, entity: Measurement, band: tuple[float, float], unit:
 
 
 def _band(notes: Notes, entity: Measurement) -> None:
-    for band in _BANDS[entity.quantity]:
-        if band.holds(notes.words, entity.unit or ""):
-            row = band.row
+    for row, words in _BANDS[entity.quantity]:
+        if not words.isdisjoint(notes.words):
             _outside(notes, entity, (row["low"], row["high"]), row["unit"], row["source"])
             return
 
 
-def _torque(notes: Notes, entity: Measurement) -> bool:
-    """Hold a torque against the fastener said before it; tells whether that has a band."""
+def _torque(notes: Notes, entity: Measurement) -> None:
+    """Hold a torque against the fastener said before it."""
     for fastener in reversed(notes.entities):
         near = isinstance(fastener, Fastener) and 0 <= entity.at[0] - fastener.at[1] <= _NEAR
         if not near or not isinstance(fastener, Fastener) or fastener.size is None:
@@ -109,6 +83,4 @@ def _torque(notes: Notes, entity: Measurement) -> bool:
                 part = "thread" if thread else "head"
                 why = f"usual for a {fastener.size.value:g} mm {part}, {_TORQUE['source']}"
                 _outside(notes, entity, band, "N.m", why)
-                return True
-        return False
-    return False
+        return

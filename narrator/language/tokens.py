@@ -7,11 +7,13 @@ punctuation is kept beside them as marks, so that rules read the same words from
 from __future__ import annotations
 
 import re
+import tomllib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from spacy.tokens import Doc
 
+from narrator.paths import GRAMMARS
 from narrator.values import Cue, Entity, Look, Repair, Span
 
 if TYPE_CHECKING:
@@ -21,7 +23,8 @@ _SAME_WIDTH = str.maketrans({"’": "'", "‘": "'", "`": "'", "−": "-", "–"
 
 _TOKEN = re.compile(
     r"""
-      \d+/\d+(?![\w/])                                   # a written fraction
+      [xX][ -][rR]ay(?!\w)                                 # X in the spelling alphabet
+    | \d+/\d+(?![\w/])                                   # a written fraction
     | \d+(?:[.,]\d+)*(?=(?:[^\W\d_]{1,4})?(?![\w-]))     # a number, a unit may cling to it
     | (?=[\w-]*\d)(?=[\w-]*[^\W\d_])[^\W_]+(?:[-.][^\W_]+)* # letters and digits mixed: a code or part number
     | \d+(?:[.,]\d+)*
@@ -41,6 +44,8 @@ _SPOKEN = _DIGITS | frozenset(
     "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen"
     " twenty thirty forty fifty sixty seventy eighty ninety".split()
 )
+_SPELLING = tomllib.loads((GRAMMARS / "spelling.toml").read_text(encoding="utf-8"))
+_RADIO = frozenset(word for row in _SPELLING["alphabet"] for word in row["letters"])
 
 
 @dataclass(slots=True)
@@ -86,25 +91,43 @@ def split_words(text: str) -> Notes:
     for found in _TOKEN.finditer(even):
         if mark := _MARK.search(even, last, found.start()):
             notes.marks[len(notes.words)] = mark.group().strip() or "-"
-        notes.words.append(found.group().lower())
+        notes.words.append(found.group().lower().replace(" ", "-"))
         notes.source.append(found.span())
         last = found.end()
     if mark := _MARK.search(even, last):
         notes.marks[len(notes.words)] = mark.group().strip() or "-"
     if "," in notes.marks.values():
         _drop_breaths(notes)
+    if "." in notes.marks.values():
+        _drop_initials(notes)
     return notes
 
 
 def _drop_breaths(notes: Notes) -> None:
     """A dictation engine hears a breath as a comma: *five, nineteen mil nuts*, *k, seven, seven, one*.
 
-    Between a spoken digit or a spelled letter and a spoken number it says nothing; between figures
-    (*2.4, 2.3*) it parts the readings of a list and stays.
+    Between a spoken digit or a spelled letter and a spoken number it says nothing, nor among the words of a
+    spelling alphabet (*sierra victor alpha, six delta*); between figures (*2.4, 2.3*) it parts the readings
+    of a list and stays.
     """
     words = notes.words
+    radio = _RADIO if sum(word in _RADIO for word in words) > 1 else frozenset()
+    before, after = _DIGITS | _SPELLED | radio, _SPOKEN | _SPELLED | radio | {"dash"}
     for i in [i for i, mark in notes.marks.items() if mark == "," and 0 < i < len(words)]:
-        if words[i] in _SPOKEN and (words[i - 1] in _DIGITS or words[i - 1] in _SPELLED):
+        if words[i] in after and words[i - 1] in before:
+            del notes.marks[i]
+
+
+def _drop_initials(notes: Notes) -> None:
+    """A dictation engine writes spelled letters as initials: *part number H. C. 7740*.
+
+    A stop between two letters says nothing, nor does one between two or more letters and a number.
+    """
+    words = notes.words
+    for i in [i for i, mark in sorted(notes.marks.items()) if mark == "." and 0 < i < len(words)]:
+        letters = [len(word) == 1 and word.isalpha() for word in words[max(0, i - 2) : i + 1]]
+        number = words[i] in _SPOKEN or words[i] == "dash" or words[i][0].isdigit()
+        if letters[-2:] == [True, True] or (number and letters[:-1] == [True, True]):
             del notes.marks[i]
 
 

@@ -24,7 +24,7 @@ import soundfile
 from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
 
-from models.train.voices import REPORTED, speak
+from models.train.voices import UNHEARD, sizes_in_words, speak
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
 from narrator.paths import MODELS
@@ -93,9 +93,15 @@ def lines(folder: Path, names: list[str], every: int) -> Iterator[str]:
                     yield json.loads(row)["text"]
 
 
+def value_lines(folder: Path, names: list[str], every: int, first: int = 0) -> list[str]:
+    """Texts of the named narrations with two value words or more, each n-th of these."""
+    texts = [text for text in lines(folder, names, 1) if sum(word in NUMBERS for word in tokens(text)) >= 2]
+    return texts[first::every]
+
+
 def spoken(text: str, voice: str, cache: Path) -> Floats:
     """A line in a voice, from the cache when it is there."""
-    name = hashlib.sha256(f"{voice}|{text}".encode()).hexdigest()[:20]
+    name = hashlib.sha256(f"{voice}|{sizes_in_words(text)}".encode()).hexdigest()[:20]
     path = cache / f"{name}.flac"
     if not path.exists():
         cache.mkdir(parents=True, exist_ok=True)
@@ -172,7 +178,9 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--names", nargs="*", default=[])
     parser.add_argument("--every", type=int, default=1, help="take each n-th line only")
-    parser.add_argument("--voices", nargs="+", default=list(REPORTED))
+    parser.add_argument("--values", action="store_true", help="of the lines with two value words or more")
+    parser.add_argument("--first", type=int, default=0, help="with --values, begin at the n-th such line")
+    parser.add_argument("--voices", nargs="+", default=list(UNHEARD))
     parser.add_argument("--cache", type=Path, default=Path("out/spoken"))
     parser.add_argument("--noises", type=Path, help="folder of 16 kHz noises; the project's own by default")
     parser.add_argument("--snr", nargs="*", type=float, default=[10.0])
@@ -186,7 +194,11 @@ def main() -> None:
         if given.noises
         else own_noises()
     )
-    texts = list(lines(given.folder, given.names, given.every))
+    texts = (
+        value_lines(given.folder, given.names, given.every, given.first)
+        if given.values
+        else list(lines(given.folder, given.names, given.every))
+    )
     systems = {name: SYSTEMS[name]() for name in given.systems}
     total: dict[tuple[str, str], Score] = {}
     for voice in given.voices:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from narrator.hearing import beam
 from narrator.hearing.beam import Steering, best_texts, share
 from narrator.hearing.language_model import LanguageModel
 
@@ -53,3 +54,25 @@ def test_without_weight_the_networks_own_choice_comes_first(language: LanguageMo
 
 def test_the_language_model_turns_a_near_miss(language: LanguageModel) -> None:
     assert heard(language, 0.2)[0] == b" bolts"
+
+
+class Longer(Network):
+    """Says two words, each *boats* a little likelier, then ends."""
+
+    def encode(self, samples: NDArray[np.float32]) -> Any:
+        return []
+
+    def step_many(self, state: Any, tokens: list[int], parents: list[int]) -> NDArray[np.float32]:
+        state.append(len(tokens))
+        lines = [0.45, 0.549] if len(state) < 3 else [1e-3, 1e-3]
+        end = 1e-4 if len(state) < 3 else 0.98
+        return np.log(np.array([[1e-6, 1e-6, end, *lines, 1e-6]] * len(tokens), np.float32))
+
+
+def test_the_networks_own_choice_stays_among_the_texts(
+    language: LanguageModel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(beam, "BEAM", 2)
+    texts = best_texts(Longer(), np.zeros(16_000, np.float32), 6, Steering(language, 1.0), lambda d: d)
+    found = [b"".join(TOKENS[i] for i in text.ids) for text in texts]
+    assert found == [b" bolts bolts", b" bolts boats", b" boats boats"]

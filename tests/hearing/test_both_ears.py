@@ -8,7 +8,7 @@ import pytest
 
 from narrator.hearing import both_ears
 from narrator.hearing.both_ears import BothEars
-from narrator.hearing.fusion import differences
+from narrator.hearing.fusion import chance, differences
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
 from narrator.values import Word
@@ -122,7 +122,68 @@ def test_an_open_question_about_a_number_keeps_the_first_reading_and_tells_both(
 def test_a_number_taken_from_the_second_ear_tells_the_first_reading_unless_quite_sure(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    for chance, other in ((0.96, "fourteen"), (0.995, None)):
-        monkeypatch.setattr(both_ears, "chance", lambda stretch, sure=chance: sure)
+    for better, other in ((0.96, "fourteen"), (0.995, None)):
+        monkeypatch.setattr(both_ears, "chance", lambda stretch, sure=better: sure)
         words = both(said("four fourteen mil", 0.9), Ear("four forty mil", "four forty mil"))
         assert [(w.word, w.other) for w in words] == [("four", None), ("forty", other), ("mil", None)]
+
+
+@pytest.mark.parametrize(
+    ("dictated", "heard", "kind", "value"),
+    [
+        ("seventy twenty screws", "seven t twenty screws", "alike", True),
+        ("back to seven mil", "back two seven mil", "alike", True),
+        ("the knew hose", "the new hose", "alike", False),
+        ("back two seven mil", "back the seven mil", "lost", True),
+        ("four fourteen", "four forty", "number", True),
+        ("the boats", "the eight boats", "invented", True),
+        ("the boats", "the bolts", "word", False),
+    ],
+)
+def test_what_is_at_stake_where_the_ears_differ(dictated: str, heard: str, kind: str, value: bool) -> None:
+    ear: Any = Ear(heard, heard)
+    (stretch,) = differences(said(dictated), said(heard), PIECE.samples, ear)
+    assert (stretch.kind, stretch.value) == (kind, value)
+
+
+def test_of_what_sounds_the_same_the_language_decides() -> None:
+    heard, other = "back two seven mil", "back to seven mil"
+    assert " ".join(w.word for w in both(said(other, 0.99), Ear(heard, heard))) == heard
+    assert " ".join(w.word for w in both(said(other, 0.99), Ear(heard, other))) == other
+    assert " ".join(w.word for w in both(said(heard, 0.99), Ear(other, other))) == heard
+
+
+class Several(First):
+    """A dictation that gives several texts."""
+
+    def __init__(self, *texts: tuple[str, float]) -> None:
+        super().__init__(said(texts[0][0]))
+        self._texts = texts
+
+    def alternatives(self, segment: Segment) -> list[tuple[list[Word], float]]:
+        return [(said(text), p) for text, p in self._texts]
+
+
+def test_the_text_that_fits_is_chosen_and_its_figures_are_put_as_said() -> None:
+    first: Any = Several(("okay 2 bolts", 0.6), ("okay 113 bolts", 0.4))
+    truth = "okay one thirteen bolts"
+    ear: Any = Ear(truth, truth)
+    assert " ".join(w.word for w in BothEars(first, ear).decode(PIECE)) == truth
+
+
+def test_what_another_text_of_the_dictation_has_seconds_the_second_ear() -> None:
+    ear: Any = Ear("ten bolts out", "ten bolts out")
+    texts = [(["tin", "bolts", "out"], 0.7), (["ten", "bolts", "out"], 0.3)]
+    (alone,) = differences(said("tin bolts out"), said("ten bolts out"), PIECE.samples, ear)
+    (seconded,) = differences(said("tin bolts out"), said("ten bolts out"), PIECE.samples, ear, texts)
+    assert chance(seconded) > chance(alone)
+
+
+def test_where_the_ears_agree_on_little_more_is_needed(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(both_ears, "chance", lambda stretch: 0.9)
+    first = said("god bless them all forever")
+    words = both(first, Ear("plug torqued to seven", "plug torqued to seven"))
+    assert [w.word for w in words] == [w.word for w in first]
+    assert [w.word for w in both(said("plug talked to seven"), Ear("plug torqued to seven", ""))] == [
+        "plug", "torqued", "to", "seven",
+    ]  # fmt: skip

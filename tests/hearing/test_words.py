@@ -49,6 +49,7 @@ def test_a_seen_pair_has_its_own_weight_and_others_back_off(model: LanguageModel
         ("It's 98,400 km", "it's ninety eight thousand four hundred kilometers"),
         ("P0301", "p zero three zero one"),
         ("in 2014", "in twenty fourteen"),
+        ("$81.50, or £20", "eighty one dollars fifty or twenty pounds"),
         ("...", ""),
     ],
 )
