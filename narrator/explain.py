@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict
+from itertools import repeat
 from typing import Any
 
 from narrator.job.compile import compile_record, entity_row
 from narrator.job.record import Record
 from narrator.job.trace import TracedLine
 from narrator.language import Reader
-from narrator.language.weigh import weigh
-from narrator.values import Span, Understood, Utterance
+from narrator.language.weigh import Weighed, weigh
+from narrator.values import Act, Span, Understood, Utterance
 
 Row = dict[str, Any]
 
@@ -51,28 +52,30 @@ def explain(utterances: Iterable[Utterance], only: int | None = None, weights: b
 
     record = compile_record(reader.read(utterances), make_line=traced)
     by_id = {line.id: line for line in lines}
-    rows = []
-    for n, line in enumerate(lines):
-        if only is None or line.id == only:
-            rows.append(_utterance(line, looked_at[n] if weights and looked_at else []))
+    nothing: Weighed = {}
+    spoke = weigh(looked_at, map(_by_model, lines)) if weights and looked_at else repeat(nothing)
+    rows = [_utterance(line, w) for line, w in zip(lines, spoke, strict=False) if only in (None, line.id)]
     values = [
         v for v in _values(record, by_id) if only is None or only in {m["utterance"] for m in v["from"]}
     ]
     return {"rules": record.rules, "utterances": rows, "values": values}
 
 
-def _utterance(line: TracedLine, features: list[str]) -> Row:
+def _by_model(line: TracedLine) -> list[Act]:
+    one = line.understood
+    return [act for act in one.acts if one.act_rules[act].startswith("model")]
+
+
+def _utterance(line: TracedLine, spoke: Weighed) -> Row:
     one = line.understood
     text = one.utterance.text
-    by_model = [act for act in one.acts if one.act_rules[act].startswith("model")]
-    spoke = weigh(features, by_model)
     return {
         "id": line.id,
         "start": one.utterance.start,
         "text": text,
         "clean": one.clean,
         "acts": [
-            {"act": act, "by": one.act_rules[act]} | ({"for": spoke[act]} if act in spoke else {})
+            {"act": act, "by": one.act_rules[act]} | ({"for": spoke[act]} if spoke.get(act) else {})
             for act in one.acts
         ],
         "cues": [{"cue": c.name, "words": _words(text, c.span), "pattern": c.text} for c in one.cues],

@@ -80,9 +80,13 @@ def test_what_spoke_for_an_act_of_the_model() -> None:
     by_model = [act for act in found["utterances"][0]["acts"] if act["by"].startswith("model")]
     assert by_model
     for act in by_model:
-        weights = [weight for _, weight in act["for"]]
-        assert weights == sorted(weights, reverse=True)
-        assert weights[0] > 0
+        words = [name.startswith("word=") for name, _ in act["for"]]
+        assert words == sorted(words)  # what the categorizer looked at, then the network's words
+        for half in (True, False):
+            weights = [weight for (_, weight), word in zip(act["for"], words, strict=True) if word is half]
+            assert weights == sorted(weights, reverse=True)
+            assert all(weight > 0 for weight in weights)
+        assert any(words)
 
 
 def test_a_kept_session_and_its_file_are_explained_alike(

@@ -62,7 +62,7 @@ def test_a_copy_has_the_same_version_also_with_other_line_ends(
     "name",
     [
         "grammars/acts.toml",
-        "models/acts/first/features.txt",
+        "models/acts/bag/features.txt",
         "narrator/language/cues.py",
         "narrator/job/work.py",
     ],

@@ -29,6 +29,8 @@ _ASIDE = 2.0
 _TOLD = 1.5
 """Log odds from which a set-up told in one breath has its result in it."""
 _OWN = 0.6
+_SHORT = 8
+"""A conclusion of so many words at most may hold nothing else."""
 _FIRST = 1
 """A deed told by the first or second word makes a test of its own."""
 _NO_READING = frozenset(("time", "angle", "torque"))
@@ -126,11 +128,19 @@ class Checks:
             return False
         if line.does("ruled_out") and self._open and not self._elsewhere(line):
             return False  # a conclusion from the test under way
+        if self._only_concludes(line):
+            return False
         for component in line.main_components():
             suspect = diagnosis.find(component.name)
             if suspect and suspect.status == "open" and not self._tested(component.name):
                 return True
         return False
+
+    @staticmethod
+    def _only_concludes(line: Line) -> bool:
+        """*Okay the governor linkage is ruled out*: words that clear, and no finding among them."""
+        cleared = line.does("ruled_out") and line.has("clear.named", "clear.off", "clear.not_it")
+        return cleared and len(line.tokens) <= _SHORT and not line.has("polarity", "observe", "result")
 
     def _just_set_up(self) -> bool:
         """Whether the line before set up a test that has no result yet."""

@@ -91,7 +91,7 @@ class FastenerLedger(Entries):
 
     def _one(self, line: Line, motion: Motion, m: Mention, before: Way) -> Way:
         held = waiting(self.groups, m)
-        if is_no_event(motion, m, bool(held)):
+        if is_no_event(motion, m, held):
             self._note(m, line)
             return None
         told = way(line, motion, m, self.groups, before=before, stripping=self._stripping(line))

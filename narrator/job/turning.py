@@ -23,8 +23,8 @@ _CLAUSE = 8
 _SMALL = frozenset(("clamp", "clip", "washer", "pin"))
 
 
-def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
-    """Only turned, missing, broken, or spoken of."""
+def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
+    """Only turned, missing, broken, or spoken of; ``held`` are the groups off that it may mean."""
     off, on = motion.weigh(m.start, m.end)
     if held and motion.is_laid_aside(m.end):
         return True
@@ -45,7 +45,7 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
         return True
     if motion.near(m.start, m.end, _W["never.find"]) and motion.near(m.start, m.end, _W["never.negation"]):
         return True
-    if motion.near(m.start, m.end, _W["turn.tighten"]) and not held and off < CLEAR and not m.new:
+    if motion.near(m.start, m.end, _W["turn.tighten"]) and not _one_of(held, m) and off < CLEAR and not m.new:
         return True
     before = set(motion.words[max(0, m.start - 4) : m.start])
     if not m.said and before & {"that", "those", "where"} and max(off, on) <= 0:
@@ -54,6 +54,12 @@ def is_no_event(motion: Motion, m: Mention, held: bool) -> bool:
     if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
         return True
     return lone and motion.near(m.start, m.end, _W["never.gone"], 2, 2) and max(off, on) < CLEAR
+
+
+def _one_of(held: list[Group], m: Mention) -> bool:
+    """Whether a fastener that is tightened may be off: *the lower bracket bolt* is none of the lid's."""
+    lone = not m.plural and not m.bare and m.count in (None, 1) and m.size is None
+    return any(not lone or g.off == 1 or not elsewhere(g, m.place) for g in held)
 
 
 def _by_hand(motion: Motion) -> bool:

@@ -1,5 +1,5 @@
-"""The trained act model: a small spaCy text categorizer for each of two passes, and a layer over word
-meanings that both are averaged with (models/acts/card.md)."""
+"""The trained act model: a small spaCy text categorizer over features that can be read, averaged with a
+network over word meanings and the story so far (models/acts/card.md)."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ import spacy
 from numpy.typing import NDArray
 from spacy.language import Language
 
-from narrator.language.act_words import WordPass, word_pass
+from narrator.language.act_network import Network, act_network
 from narrator.paths import MODELS
 from narrator.values import ACTS
 
 FOLDER = MODELS / "acts"
-_MEANING = 0.3
-"""Weight of the layer over word meanings; chosen by cross-validation on our own narrations."""
+_MEANING = 0.5
+"""Weight of the network; chosen on ten narrations that neither half had learned (docs/understanding.md)."""
 
 Scores = NDArray[np.float32]
 """Utterances × ``ACTS``, each 0 to 1."""
@@ -69,7 +69,7 @@ class Pass:
 
 
 def blend(scores: Scores, meaning: Scores | None) -> Scores:
-    """Scores of a pass averaged with those of the layer over word meanings, where there is one."""
+    """Scores of the categorizer averaged with those of the network, where there is one."""
     if meaning is None:
         return scores
     table: Scores = (1 - _MEANING) * scores + _MEANING * meaning
@@ -78,16 +78,15 @@ def blend(scores: Scores, meaning: Scores | None) -> Scores:
 
 @dataclass(frozen=True, slots=True)
 class ActModel:
-    """Both passes, and the layer over word meanings (None where its table was not installed)."""
+    """The categorizer, and the network (None where it was not installed)."""
 
-    first: Pass
-    second: Pass
-    words: WordPass | None
+    bag: Pass
+    network: Network | None
 
 
 @lru_cache(maxsize=1)
 def act_model(folder: Path = FOLDER) -> ActModel | None:
     """The model as trained, or None where none was installed: rules then work alone."""
-    if not (folder / "second" / "features.txt").is_file():
+    if not (folder / "bag" / "features.txt").is_file():
         return None
-    return ActModel(Pass.load(folder / "first"), Pass.load(folder / "second"), word_pass(folder))
+    return ActModel(Pass.load(folder / "bag"), act_network(folder))

@@ -10,18 +10,21 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-
-import numpy as np
+from typing import NamedTuple
 
 from narrator.language.act_model import Scores, act_model, blend
-from narrator.language.features import Story, first_pass, second_pass
+from narrator.language.act_network import QUESTION, Vectors
+from narrator.language.features import Story, features
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
-from narrator.values import ACTS, Act
+from narrator.values import ACTS, Act, Cue
 
 _ASIDE, _TEST, _RESULT = ACTS.index("aside"), ACTS.index("test"), ACTS.index("result")
 _VERIFICATION = ACTS.index("verification")
 _WORK = frozenset({"motion.on", "work.change"})
+_LEADS = frozenset(
+    ("the", "this", "that", "and", "but", "um", "uh", "er", "well", "yeah", "okay", "right", "look", "here")
+)
 _GIVES = frozenset(("polarity.good", "polarity.bad", "result.reads"))
 """Cues of what a check gave."""
 _FACTS = frozenset(
@@ -123,8 +126,19 @@ def companions() -> Companions:
 
 
 def present(notes: Notes) -> set[str]:
-    """Names of the cues met, and ``entity.<type>`` for each type of entity found."""
-    return {c.name for c in notes.cues} | {f"entity.{e.type}" for e in notes.entities}
+    """Names of the cues met, ``entity.<type>`` for each type of entity found, and ``state.whole``.
+
+    The last where a thing and its state are all that is said: *the ground strap is loose*.
+    """
+    found = {c.name for c in notes.cues} | {f"entity.{e.type}" for e in notes.entities}
+    if "confirm.state" in found and any(_is_whole(c, notes.words) for c in notes.cues):
+        found.add("state.whole")
+    return found
+
+
+def _is_whole(cue: Cue, words: Sequence[str]) -> bool:
+    said_all = cue.name == "confirm.state" and cue.at[1] == len(words)
+    return said_all and _LEADS.issuperset(words[: cue.at[0]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,19 +149,24 @@ class Decision:
     why: dict[str, str]
 
 
+class Looked(NamedTuple):
+    """What the model looked at: the categorizer's features and the network's words."""
+
+    features: list[str]
+    words: list[str]
+
+
 class ActReader:
     """Decides acts for the utterances of one session, in order, batch by batch."""
 
     def __init__(self, use_model: bool = True) -> None:
         self._model = act_model() if use_model else None
-        self._first = Story()
-        self._second = Story()
+        self._story = Story()
+        self._told: Vectors | None = None
         self._before: tuple[str, ...] = ()
-        self._line_before: Scores | None = None
-        self._scores: list[Sequence[float]] = []
         self._worked = False
-        self.looked_at: list[list[str]] | None = None
-        """Where a list is put here, it gets what the second pass looked at, one row an utterance."""
+        self.looked_at: list[Looked] | None = None
+        """Where a list is put here, it gets what the model looked at, one row an utterance."""
 
     def decide(self, batch: Sequence[Notes]) -> list[Decision]:
         """Decisions for the next utterances."""
@@ -155,16 +174,11 @@ class ActReader:
             return [by_rules(notes) for notes in batch]
         rows = []
         for notes in batch:
-            features, self._before = first_pass(notes, self._first, self._before)
-            rows.append(features)
-        meaning = self._meaning(batch)
-        start = len(self._scores)
-        self._scores += blend(self._model.first.score(rows), meaning).tolist()
-        rows = [second_pass(row, self._scores, start + i, self._second) for i, row in enumerate(rows)]
+            row, self._before = features(notes, self._story, self._before)
+            rows.append(row)
         if self.looked_at is not None:
-            self.looked_at += rows
-        table = blend(self._model.second.score(rows), meaning)
-        self._scores = self._scores[-2:]  # as far back as the second pass looks
+            self.looked_at += map(Looked, rows, map(said, batch))
+        table = blend(self._model.bag.score(rows), self._meaning(batch))
         return [self._in_order(notes, table[i]) for i, notes in enumerate(batch)]
 
     def _in_order(self, notes: Notes, scores: Scores) -> Decision:
@@ -181,14 +195,18 @@ class ActReader:
         return decision
 
     def _meaning(self, batch: Sequence[Notes]) -> Scores | None:
-        """Scores of the layer over word meanings."""
-        if self._model is None or self._model.words is None or not batch:
+        """Scores of the network."""
+        if self._model is None or self._model.network is None:
             return None
-        words = self._model.words
-        lines = np.stack([words.table.line(notes.words) for notes in batch])
-        before = np.zeros(words.table.width, np.float32) if self._line_before is None else self._line_before
-        self._line_before = lines[-1]
-        return words.score(lines, before)
+        network = self._model.network
+        story = network.start() if self._told is None else self._told
+        scores, self._told = network.score([said(notes) for notes in batch], story)
+        return scores
+
+
+def said(notes: Notes) -> list[str]:
+    """The words of an utterance as the network reads them: a question mark counts as a word at the end."""
+    return [*notes.words, QUESTION] if QUESTION in notes.marks.values() else notes.words
 
 
 def by_rules(notes: Notes) -> Decision:

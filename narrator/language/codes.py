@@ -9,8 +9,8 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from narrator.language.selfcorrect import CORRECTIONS
-from narrator.language.spelled import SOUNDS, SPELLED, Piece, spelled_runs
-from narrator.language.tables import Phrases, fired, load
+from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, spelled_runs
+from narrator.language.tables import Phrases, fired, load, used
 from narrator.language.tokens import Notes
 from narrator.language.vin import read_vin
 from narrator.values import PartNumber, TroubleCode
@@ -22,8 +22,9 @@ _CUT = re.compile(r"([pcbu])([0-3][0-9a-f]{0,2})", re.ASCII)
 _DIGIT = re.compile(r"\d")
 _TELLING = SPELLED - frozenset(("a", "i", "s", "t", "d", "m"))
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
-_FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"} | {w: c for w, c in SOUNDS.items() if c in "PBCU"}
-_SURE = frozenset(("p", "pea", "pee"))
+_FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"}
+_FIRST |= {w: c for table in (SOUNDS, ALPHABET) for w, c in table.items() if c in "PBCU"}
+_SURE = frozenset(("p", "pea", "pee", "papa"))
 _NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|M\d+X[\d.]+")
 _PERIODS = frozenset("day days week weeks hour hours minute minutes month months".split())
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
@@ -226,7 +227,7 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         enough = (
             letters + digits >= 4
             and digits >= 2
-            and (letters > 0 or "-" in number or digits >= (4 if "part" in (cue or "") else 6))
+            and (letters > 0 or "-" in number or digits >= (4 if (cue or "").startswith("p") else 6))
         )
     elif written:
         enough = letters >= 1 and digits >= 3 and letters + digits >= 6
@@ -274,16 +275,17 @@ def codes_component(doc: Doc) -> Doc:
                 _enter_code(notes, part.chars[:5], (part.start, part.end), False)
     cued = "vin" in words or "chassis" in words or ("v" in words and "n" in words)
     for run in runs:
-        if sum(len(p.chars) for p in run) >= 11:
-            read_vin(notes, run, cued)
-    _codes(notes, {p.start: p for run in runs for p in run})
+        if sum(len(p.chars) for p in run) >= 11 and read_vin(notes, run, cued):
+            used(notes).update(range(run[0].start, run[-1].end))
+    _codes(notes, {p.start: p for run in runs for p in run if p.start not in used(notes)})
     if "code" in words or "codes" in words:
         _slang(notes)
     _maker_codes(notes, runs)
     _corrected(notes)
     mask = _mask(notes)
-    for run in runs if "vin" not in words else ():
+    for whole in runs if "vin" not in words else ():
+        run = whole[3:] if [part.chars for part in whole[:3]] == ["P", "/", "N"] else whole
         free = [part for part in run if not mask[part.start]]
-        if len(free) == len(run):
+        if run and len(free) == len(run):
             _part_number(notes, run, _capitals(notes, run))
     return doc

@@ -33,10 +33,13 @@ from narrator.language.fastenernames import (
 )
 from narrator.language.figures import Figure, Figures, figures_of
 from narrator.language.newfasteners import find_new, find_old
-from narrator.language.sizes import HEADS, PITCHES, TORX, split_size
+from narrator.language.numberwords import DENOMINATORS
+from narrator.language.sizes import HEADS, PITCHES, TORX, counted_fraction, split_size
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Look, Repair, Size
+
+_WITH_HEADS = frozenset(("bolts", "nuts"))
 
 
 class _Reader:
@@ -48,6 +51,8 @@ class _Reader:
         self.found = found
         self.ending = {f.end: f for f in found.all}
         self.taken = notes.taken()
+        for start, end in notes.scratch.get("dropped", ()):  # type: ignore[attr-defined]
+            self.taken[start:end] = [True] * (end - start)
 
     def touching(self, figure: Figure) -> Figure | None:
         """The figure that ends where ``figure`` starts."""
@@ -145,10 +150,39 @@ class _Reader:
         reason = f"“{heard}” read as {count} of {size:g} mm by the standard head sizes{also}"
         self.notes.looks.append(Look("split", reason, 0, span))
 
+    def counted(self, figure: Figure, phrase: Phrase) -> int | None:
+        """*six sixteenths bolts*: six of 16 mm; *three sixteenths bolts* may be: inches, with a look."""
+        words = self.words
+        bottom = DENOMINATORS.get(words[figure.end - 1], 0) if figure.end - figure.start == 2 else 0
+        if not bottom or words[phrase.noun[1] - 1] not in _WITH_HEADS or phrase.drive:
+            return None
+        split = counted_fraction(figure.value, int(bottom))
+        if split is None:
+            return None
+        if not split.other:
+            self.note_split(figure, phrase, split.count, split.size, split.other)
+            return figure.start
+        phrase.other = f"{split.count} of {split.size:g} mm"
+        span = self.notes.span(figure.start, figure.end)
+        heard = self.notes.heard[slice(*span)]
+        reason = f"“{heard}” read as {split.other}; it may also mean {phrase.other}"
+        self.notes.looks.append(Look("split", reason, 0, span))
+        return None
+
     def count(self, figure: Figure, phrase: Phrase) -> int:
         if figure.form in ("whole", "group") and 1 <= figure.value <= 200:
             phrase.count, phrase.said, phrase.count_at = int(figure.value), True, figure.start
+            self.either(figure, phrase)
         return figure.start
+
+    def either(self, figure: Figure, phrase: Phrase) -> None:
+        """*two or three bolts*: the last is taken, the other kept, and a look asked for."""
+        first = self.ending.get(figure.start - 1) if self.words[figure.start - 1] == "or" else None
+        if figure.start and first and first.whole and first.value < figure.value and not phrase.other:
+            phrase.other = f"{first.value:g}"
+            span = self.notes.span(first.start, figure.end)
+            heard = self.notes.heard[slice(*span)]
+            self.notes.looks.append(Look("split", f"“{heard}” was said: read as {figure.value:g}", 0, span))
 
     def number(self, figure: Figure, phrase: Phrase) -> int:
         """A figure without a unit, seen from the right: a size, a thread or the count."""
@@ -169,6 +203,8 @@ class _Reader:
         if previous == "by" and (thread := self.ending.get(figure.start - 1)):
             return self.number(thread, phrase)
         if phrase.size is None and figure.form in ("fraction", "mixed"):
+            if before is None and (read := self.counted(figure, phrase)) is not None:
+                return read
             phrase.size = Size(figure.value, "in")
             return self.count(before, phrase) if before else figure.start
         if phrase.size is None and before:
@@ -188,6 +224,8 @@ class _Reader:
         words, j = self.words, i
         while j > 0 and words[j - 1] in ("the", "those", "these", "them", "my", "his", "her", "all", "its"):
             j -= 1
+        if j > 2 and words[j - 2 : j] == ["out", "of"] and (some := self.ending.get(j - 2)) and some.whole:
+            return self.count(some, phrase)  # "two out of six studs"
         if j < 2 or words[j - 1] != "of":
             figure = self.ending.get(j)
             if figure and figure.form == "group" and j < i and figure.value == 2:

@@ -54,12 +54,15 @@ def join(figures: Sequence[Figure]) -> float | None:
         return figures[0].value
     if len(figures) == 2 and all(f.whole and 0 < f.value < 10 for f in figures):
         return None  # "three nine" is no thirty nine
-    digits = ""
+    digits, mixed = "", _mixed(figures)
     for n, figure in enumerate(figures):
+        if mixed and n and figure.form == "zeroed" and figure.value < 10:
+            digits += f"{figure.value:02.0f}"  # "one 05"
+            continue
         last = n == len(figures) - 1
         if last and n and figure.form in ("decimal", "mixed") and 10 <= figure.value < 100 and digits:
             return int(digits) * 100 + figure.value
-        if not figure.whole or figure.value != int(figure.value) or figure.written:
+        if not figure.whole or figure.value != int(figure.value) or (figure.written and not mixed):
             return None
         value = int(figure.value)
         if last and value >= 100:
@@ -79,6 +82,12 @@ def join(figures: Sequence[Figure]) -> float | None:
     return float(digits) if len(digits) <= 9 else None
 
 
+def _mixed(figures: Sequence[Figure]) -> bool:
+    """Whether an engine wrote one part of a spoken number in digits: *14 two*, *1 oh five*."""
+    written = [f for f in figures if f.written]
+    return 0 < len(written) < len(figures) <= 3 and all(f.value < 100 for f in written)
+
+
 def _spelled(figures: Sequence[Figure]) -> float | None:
     """Longer rows are read group by group: *one sixty seven two forty* 167240."""
     digits = "".join(str(int(f.value)) for f in figures if f.whole and f.value < 100)
@@ -87,7 +96,8 @@ def _spelled(figures: Sequence[Figure]) -> float | None:
 
 def implied_decimal(figures: Sequence[Figure]) -> float | None:
     """*fourteen two* as 14.2, *twelve six five* as 12.65: for quantities where only that makes sense."""
-    if len(figures) < 2 or any(not f.whole or f.value >= 100 or f.written for f in figures):
+    written = any(f.written for f in figures) and not _mixed(figures)
+    if len(figures) < 2 or written or any(not f.whole or f.value >= 100 for f in figures):
         return None
     if figures[0].value < 9 and figures[1].value >= 10:
         return None  # "six fifty" is no 6.5

@@ -19,6 +19,8 @@ from narrator.language.context import (
     ONE,
     SKIP_AFTER,
     SKIP_BEFORE,
+    TIGHTENED,
+    TURNED,
     choose_unit,
     is_rating,
     role_of,
@@ -37,7 +39,6 @@ _AMOUNT = frozenset(("of", "low", "short", "down"))
 _RIM = frozenset(("play", "rock", "rocking", "wheel", "o'clock", "clock"))
 _TIME = re.compile(r"\d:\d\d(?!\d)")
 _ROCK = frozenset(("rock", "rocking", "rocked", "o'clock", "clock"))
-_TIGHTENED = frozenset(("another", "plus", "snug", "snugged", "further", "tight"))
 _GRADE = frozenset(("of", "a", "an", "the", "this", "that"))
 _MOVED = frozenset(("off", "on", "out", "in", "back"))
 _REACHED = frozenset(("it", "they", "we", "she", "he", "you", "i", "the"))
@@ -134,10 +135,11 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
 
 
 def _turned_tight(notes: Notes, piece: Piece) -> bool:
-    """*snug then half a turn*, *sixty newton metres and a quarter turn*: how far a fastener is tightened."""
+    """*snug then half a turn*, *two and a half turns out*: how far a thing is tightened or stands open."""
     torque = any(isinstance(e, Measurement) and e.quantity == "torque" for e in notes.entities)
-    told = not _TIGHTENED.isdisjoint(notes.words[max(0, piece.start - 5) : piece.start])
-    return bool(piece.value) and (torque or told)
+    told = not TIGHTENED.isdisjoint(notes.words[max(0, piece.start - 5) : piece.start])
+    open_by = TURNED.at(notes.words, piece.end) is not None and piece.end not in notes.marks
+    return bool(piece.value) and (torque or told or open_by)
 
 
 def _enter(notes: Notes, at: tuple[int, int], unit: Unit, value: float, ranged: bool = False) -> None:

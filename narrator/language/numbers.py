@@ -35,6 +35,7 @@ from narrator.language.selfcorrect import drop_corrected
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS
 
+_SIZES = frozenset(("mil", "mils", "mm"))
 _TWO_OF = frozenset((("quarter", 2), ("quarter", 4), ("quarter", 6)))
 """Two of a quarter inch, never two quarters of one."""
 
@@ -59,13 +60,22 @@ class _Parser:
         word = self.word(i)
         if word in TENS:
             one = ONES.get(self.word(i + 1)) if self.joined(i + 1) else None
+            if one is None and self.joined(i + 1) and (written := self.digits(i + 1, 1)):
+                one = written[0]  # "twenty 5"
             if one is not None and self.word(i + 2) not in SCALES:
                 return int(TENS[word] + one), i + 2
             return int(TENS[word] + (one or 0)), i + 1 + (one is not None)
         for table in (ONES, TEENS, ZERO):
             if word in table:
                 return int(table[word]), i + 1
-        return None
+        return self.digits(i, 2)
+
+    def digits(self, i: int, most: int) -> tuple[int, int] | None:
+        """Up to ``most`` digits among number words (*a hundred and 21 thousand*), no size of a fastener."""
+        word = self.word(i)
+        if not word.isascii() or not word.isdigit() or len(word) > most or word[0] == "0":
+            return None
+        return None if self.word(i + 1) in _SIZES or self.word(i + 1) in POINTS else (int(word), i + 1)
 
     def tail(self, i: int, read: str) -> tuple[int, int]:
         """What follows *hundred* or *thousand*: (*and*) a smaller number, or nothing."""
@@ -87,7 +97,7 @@ class _Parser:
         elif word == "hundred":
             found = (1, i)
         else:
-            found = self.below_hundred(i)
+            found = self.below_hundred(i) or self.digits(i, 3)
         if found and self.word(found[1]) == "hundred" and found[0]:
             rest, end = self.tail(found[1] + 1, "hundred")
             if found[0] >= 20 and rest < 10 and self.word(found[1] + 1) != "and":
@@ -195,6 +205,8 @@ class _Parser:
         if word != "and":
             return figure
         j = i + 1
+        if "/" in self.word(j) and (part := numeral(self.word(j))) is not None and part < 1:
+            return Figure(figure.start, j + 1, figure.value + part, "mixed")
         j += self.word(j) in ("a", "an", "one")
         if self.word(j) in BARE:
             return Figure(figure.start, j + 1, figure.value + 1 / DENOMINATORS[self.word(j)], "mixed")
@@ -247,10 +259,9 @@ class _Parser:
             return Figure(i, i + 1, value, "decimal", True)
         if self.word(i + 1) in ("thousand", "hundred", "million") and self.joined(i + 1):
             scale = {"hundred": 100, "thousand": 1000, "million": 1_000_000}[self.word(i + 1)]
-            rest, end = self.tail(i + 2, "thousand") if scale >= 1000 else (0, i + 2)
-            more = numeral(self.word(end)) if end == i + 2 and self.word(end)[:1].isdigit() else None
-            if scale == 1000 and more and more < 1000 and more == int(more) and self.joined(end):
-                rest, end = int(more), end + 1
+            rest, end = self.tail(i + 2, "hundred" if scale == 100 else "thousand")
+            if scale == 100 and value >= 20 and rest < 10 and self.word(i + 2) != "and":
+                rest, end = 0, i + 2
             return Figure(i, end, value * scale + rest, "whole", True)
         if self.word(i + 1) in POINTS and self.joined(i + 1) and (rest_digits := self.decimals(i + 2)):
             return Figure(i, rest_digits[1], float(f"{int(value)}.{rest_digits[0]}"), "decimal", True)

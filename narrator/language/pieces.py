@@ -13,7 +13,9 @@ from narrator.language.tokens import Notes
 from narrator.language.units import UnitHit, unit_at
 
 _RANGE = frozenset(("to", "or", "through", "thru", "till", "-", "and"))
-_MINUS = frozenset(("minus", "-"))
+_MINUS = frozenset(("minus", "negative", "-"))
+_POLE = frozenset(("the", "a", "from", "on", "to", "off"))
+"""Before these words *negative* is a pole."""
 _WHICH, _ORDER = (frozenset(row["words"]) for row in load("numbers")["which"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
 LIST_LEAST, LIST_MOST = 20, 999
@@ -162,6 +164,8 @@ def _is_sign(notes: Notes, i: int) -> bool:
     """Whether the token at ``i`` is a minus sign, not a dash between two numbers."""
     if notes.words[i] == "minus":
         return True
+    if notes.words[i] == "negative":
+        return i == 0 or notes.words[i - 1] not in _POLE
     place = notes.source[i][0]
     return place == 0 or not notes.heard[place - 1].isalnum()
 

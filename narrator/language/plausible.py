@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from narrator.language.standards import table, threads_for, torque_band
 from narrator.language.tables import Table, load
 from narrator.language.tokens import Notes
@@ -9,10 +11,33 @@ from narrator.values import Fastener, Look, Measurement, Size
 
 _ROWS: list[Table] = load("limits")["band"]
 _TORQUE = next(row for row in _ROWS if row["id"] == "band.torque")
-_BANDS: dict[str, list[tuple[Table, frozenset[str]]]] = {}
-for _row in _ROWS:
+
+
+class _Band(NamedTuple):
+    """A row of the table and the words that tell whether it is the one for a line."""
+
+    row: Table
+    words: frozenset[str]
+    also: frozenset[str]
+    never: frozenset[str]
+
+    def holds(self, words: list[str], unit: str) -> bool:
+        """Whether the band is meant for a value in ``unit`` in a line of these words."""
+        said = not self.words or not self.words.isdisjoint(words)
+        also = not self.also or not self.also.isdisjoint(words)
+        return (
+            said
+            and also
+            and self.never.isdisjoint(words)
+            and convert(1.0, unit, self.row["unit"]) is not None
+        )
+
+
+_BANDS: dict[str, list[_Band]] = {}
+for _row in sorted(_ROWS, key=lambda row: not row["words"]):  # those for any line come last
     if _row is not _TORQUE:
-        _BANDS.setdefault(_row["quantity"], []).append((_row, frozenset(_row["words"])))
+        _sets = (frozenset(_row.get(name, ())) for name in ("words", "with", "without"))
+        _BANDS.setdefault(_row["quantity"], []).append(_Band(_row, *_sets))
 _BASE: dict[str, tuple[str, float]] = {
     **{row["unit"]: (row["base"], float(row["factor"])) for row in table("factors")["factor"]},
     **{unit: (base, float(by)) for unit, (base, by) in load("limits")["base"].items()},
@@ -47,9 +72,9 @@ def look_at(notes: Notes) -> None:
     for entity in notes.entities:
         if not isinstance(entity, Measurement) or entity.unit is None:
             continue
-        if entity.quantity == "torque":
-            _torque(notes, entity)
-        elif entity.quantity in _BANDS:
+        if entity.quantity == "torque" and _torque(notes, entity):
+            continue
+        if entity.quantity in _BANDS:
             _band(notes, entity)
 
 
@@ -64,14 +89,15 @@ def _outside(notes: Notes, entity: Measurement, band: tuple[float, float], unit:
 
 
 def _band(notes: Notes, entity: Measurement) -> None:
-    for row, words in _BANDS[entity.quantity]:
-        if not words.isdisjoint(notes.words):
+    for band in _BANDS[entity.quantity]:
+        if band.holds(notes.words, entity.unit or ""):
+            row = band.row
             _outside(notes, entity, (row["low"], row["high"]), row["unit"], row["source"])
             return
 
 
-def _torque(notes: Notes, entity: Measurement) -> None:
-    """Hold a torque against the fastener said before it."""
+def _torque(notes: Notes, entity: Measurement) -> bool:
+    """Hold a torque against the fastener said before it; tells whether that has a band."""
     for fastener in reversed(notes.entities):
         near = isinstance(fastener, Fastener) and 0 <= entity.at[0] - fastener.at[1] <= _NEAR
         if not near or not isinstance(fastener, Fastener) or fastener.size is None:
@@ -83,4 +109,6 @@ def _torque(notes: Notes, entity: Measurement) -> None:
                 part = "thread" if thread else "head"
                 why = f"usual for a {fastener.size.value:g} mm {part}, {_TORQUE['source']}"
                 _outside(notes, entity, band, "N.m", why)
-        return
+                return True
+        return False
+    return False

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import islice
 
-from narrator.language.acts import ActReader, Decision
+from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
 from narrator.language.pipeline import pipeline
@@ -34,7 +34,7 @@ class Reader:
         self._acts = ActReader(use_model)
         self._settings = settings or load_settings()
 
-    def watch(self) -> list[list[str]]:
+    def watch(self) -> list[Looked]:
         """A list that fills, line by line, with what the act model looks at; empty without a model."""
         self._acts.looked_at = []
         return self._acts.looked_at

@@ -33,6 +33,10 @@ _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
 _SAME = 0.3
 """What speaks for a value that was read before, to the last figure."""
+_MORE = frozenset(("plus", "another", "further", "additional"))
+_TURNED = (15, 360)
+FURTHER = 3
+"""How many utterances ago the torque may have been said to which degrees are added."""
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
 SCALED = {"thou": "in", "millibar": "bar"}
@@ -242,6 +246,18 @@ class Guesser:
             if unit:
                 yield Guess(1.0 + 0.25 * age + 0.6 * unlike, quantity, unit, "unsaid.focus")
 
+    def further(self, one: Unsaid) -> list[Guess]:
+        """*Torque is sixty plus ninety*, *then another ninety on the head bolts*: degrees turned further."""
+        if (
+            one.value is None
+            or not _TURNED[0] <= one.value <= _TURNED[1]
+            or self.word(one.start - 1) not in _MORE
+        ):
+            return []
+        past = (r for r in reversed(self.memory.readings) if self.memory.turn - r.turn <= FURTHER)
+        tightened = self.fasteners or any(r.quantity == "torque" for r in (*self.here, *past))
+        return [Guess(0.1, "angle", "deg", "unsaid.further")] if tightened else []
+
     def torque(self, one: Unsaid) -> list[Guess]:
         """*three bolts twenty five*, *the nut's back on at 65*, *all five, 120 on the torque wrench*."""
         if one.value is None or one.value <= 0:
@@ -290,7 +306,7 @@ class Guesser:
 
     def best(self, one: Unsaid) -> Guess | None:
         """The likeliest meaning of a number, or None to leave it alone."""
-        torque = self.torque(one)
+        torque = self.further(one) or self.torque(one)
         if not torque and not self.licensed(one):
             return None
         guesses = [

@@ -61,22 +61,24 @@ def _row_end(figures: Sequence[Figure], n: int) -> int:
     return n
 
 
-def _taken_back(notes: Notes, figure: Figure, following: Figure | None) -> tuple[int, int, str] | None:
-    """If ``figure`` is taken back for ``following``: where its unit and noun end, the cue's end, the rule."""
+def _taken_back(notes: Notes, figure: Figure, rest: Sequence[Figure]) -> tuple[int, int, str] | None:
+    """If ``figure`` is taken back for ``rest``: where its unit and noun end, where the cue does, the rule."""
     words = notes.words
-    if following is None or (figure.start and words[figure.start - 1] in LABELS):
+    if not rest or (figure.start and words[figure.start - 1] in LABELS):
         return None
     unit = unit_at(words, figure.end, clinging=figure.written, part=figure.value < 1)
     end = unit.end if unit else figure.end
     noun = end < len(words) and words[end] in NOUNS
     end += noun
     cue = _after_cue(notes, end) if end < len(words) and words[end] in _ENTRY else None
-    if cue is None or cue[0] != following.start:
+    if cue is None or cue[0] != rest[0].start:
         return None
+    following = rest[_row_end(rest, 0) - 1]
     if any(notes.marks.get(i, "") in BOUNDS for i in range(figure.end, end + 1) if i in notes.marks):
         return None
     after = unit_at(words, following.end, clinging=following.written, part=following.value < 1)
-    counts = following.end < len(words) and words[following.end] in NOUNS
+    named = after.end if after and noun else following.end
+    counts = named < len(words) and words[named] in NOUNS
     if unit and ((after and unit.unit.quantity != after.unit.quantity) or (not after and counts)):
         return None
     stays = (noun and not counts) or (unit is not None and not noun and after is None)
@@ -97,7 +99,7 @@ def drop_corrected(notes: Notes, figures: list[Figure]) -> list[Figure]:
     while queue:
         end = _row_end(queue, 0)
         row, rest = queue[:end], queue[end:]
-        found = _taken_back(notes, row[-1], rest[0] if rest else None)
+        found = _taken_back(notes, row[-1], rest)
         if found is None:
             kept += row
             queue = rest

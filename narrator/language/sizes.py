@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from narrator.language.standards import head_sizes
@@ -16,6 +17,8 @@ INCH_HEADS = frozenset((0.25, 0.3125, 0.375, 0.4375, 0.5, 0.5625, 0.625, 0.6875,
 TORX = frozenset(float(s) for s in _ROW["torx"])
 PITCHES = frozenset(float(s) for s in _ROW["pitches"])
 PLURALS: dict[str, float] = load("fasteners")["plural"][0]["values"]
+_TENTHS = 10
+"""No rule of inches has tenths."""
 MOST = 24
 """The largest count that is split off a number."""
 
@@ -43,6 +46,19 @@ def _cuts(digits: str) -> list[Split]:
             if teen in STANDARD:
                 found.append(Split(count, teen))
     return found
+
+
+def counted_fraction(value: float, bottom: int) -> Split | None:
+    """*six sixteenths* as six of 16, *four tenths* as four of 10: a count and a size heard as a fraction.
+
+    None for a fraction that is a size in its lowest terms (*five sixteenths*); one that no head has in
+    inches (*three sixteenths*) comes with ``other`` naming the inches.
+    """
+    top = round(value * bottom)
+    lowest = math.gcd(top, bottom) == 1 and bottom != _TENTHS
+    if not 1 < top < bottom or float(bottom) not in STANDARD or (lowest and value in INCH_HEADS):
+        return None
+    return Split(top, float(bottom), f"{top}/{bottom} in" if lowest else "")
 
 
 def split_size(value: float) -> Split | None:

@@ -18,6 +18,13 @@ LETTERS = {chr(c): chr(c).upper() for c in range(ord("a"), ord("z") + 1)}
 _FIGURE = {w: str(int(v)) for w, v in DIGITS.items()} | {"oh": "0"}
 CHARS = ALPHABET | LETTERS | _FIGURE
 _CALLED = frozenset(("number", "'s", "is", "number's"))
+_PAIRS: dict[tuple[str, str], str] = {
+    (one, two): c
+    for row in _TABLE["pairs"]
+    for said, c in row["letters"].items()
+    for one, two in [said.split()]
+}
+"""Letters named by two words."""
 _REPEAT = {"double": 2, "triple": 3, "treble": 3}
 SPELLED = frozenset((*CHARS, *TEENS, *TENS, *_REPEAT))
 
@@ -36,6 +43,8 @@ def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:
     """What token ``i`` spells (with words that belong to it), or None; ``sounds``: also *bee* for B."""
     words = notes.words
     word = words[i]
+    if i + 1 < len(words) and (char := _PAIRS.get((word, words[i + 1]))):
+        return Piece(i, i + 2, char)
     if (
         word in _REPEAT
         and i + 1 < len(words)

@@ -16,6 +16,7 @@ from narrator.language.locale import Locale
 from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
 from narrator.language.readings import Reading
+from narrator.language.resettle import resettle
 from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
 from narrator.language.vehicle import name_without_year
@@ -60,6 +61,7 @@ class Memory:
         self._vehicle(notes)
         self._odometer(notes)
         self._fasteners(notes)
+        resettle(self, notes)
         supply_readings(self, notes)
         self._complete(notes)
         look_at(notes)

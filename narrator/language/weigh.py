@@ -1,34 +1,57 @@
-"""What spoke for an act: by how much its score falls when one thing that the model looked at is left out."""
+"""What spoke for an act: by how much its odds fall when one thing that the model looked at is left out."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from math import log
 
 from narrator.language.act_model import act_model
+from narrator.language.acts import Looked
 from narrator.values import ACTS, Act
 
 _NEVER = 1e-6
+_MOST_FEATURES = 5
+_MOST_WORDS = 3
+
+Weighed = dict[Act, list[tuple[str, float]]]
+"""For each act what spoke for it most, with its weight in log odds."""
 
 
-def weigh(row: Sequence[str], acts: Sequence[Act], most: int = 5) -> dict[Act, list[tuple[str, float]]]:
-    """For each act the features of ``row`` that speak for it most, with their weight in log odds.
+def weigh(looked: Iterable[Looked], acts: Iterable[Sequence[Act]]) -> Iterator[Weighed]:
+    """For each line, in order, what spoke for its ``acts``; empty without a model.
 
-    ``row`` is what the second pass looked at (``narrator.language.features`` tells how to read it); only that
-    pass is weighed. Empty without a model.
+    First features of the categorizer (``narrator.language.features`` tells how to read them), then words as
+    the network took them (``word=dry``), which knows the lines before too. Each half is weighed by itself.
     """
     model = act_model()
-    if model is None or not acts:
-        return {}
-    second = model.second
-    known = [f for f in row if f in second.known]
-    table = second.score([known, *(known[:i] + known[i + 1 :] for i in range(len(known)))])
-    found: dict[Act, list[tuple[str, float]]] = {}
-    for act in acts:
-        whole, *without = (_odds(float(scores[ACTS.index(act)])) for scores in table)
-        ranked = sorted(((whole - one, name) for one, name in zip(without, known, strict=True)), reverse=True)
-        found[act] = [(name, round(weight, 2)) for weight, name in ranked[:most] if weight > 0]
-    return found
+    network = model.network if model else None
+    story = network.start() if network else None
+    for (features, words), chosen in zip(looked, acts, strict=True):
+        found: Weighed = {act: [] for act in chosen}
+        if model is not None:
+            known = [f for f in features if f in model.bag.known]
+            _add(found, known, model.bag.score([known, *_without_each(known)]).tolist(), _MOST_FEATURES)
+        if network is not None and story is not None:
+            names, before = [f"word={word}" for word in words], story
+            scores, story = network.score([words], before)
+            rows = [
+                scores[0].tolist(),
+                *(network.score([w], before)[0][0].tolist() for w in _without_each(words)),
+            ]
+            _add(found, names, rows, _MOST_WORDS)
+        yield found
+
+
+def _without_each(things: Sequence[str]) -> Iterator[list[str]]:
+    return ([*things[:i], *things[i + 1 :]] for i in range(len(things)))
+
+
+def _add(found: Weighed, names: Sequence[str], rows: Sequence[Sequence[float]], most: int) -> None:
+    """Add the heaviest names of each act; ``rows`` are scores with everything, then without each name."""
+    for act, spoke in found.items():
+        whole, *without = (_odds(row[ACTS.index(act)]) for row in rows)
+        ranked = sorted(((whole - one, name) for one, name in zip(without, names, strict=True)), reverse=True)
+        spoke += [(name, round(weight, 2)) for weight, name in ranked[:most] if weight > 0]
 
 
 def _odds(score: float) -> float:

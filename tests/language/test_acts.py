@@ -1,12 +1,9 @@
-"""What no trained score may overrule, and the half of the act model that knows what words mean."""
+"""What no trained score may overrule."""
 
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
-from models.understanding.narrations.proofread import is_brand
-from narrator.language.act_words import FOLDER, WordTable, word_table
 from narrator.language.acts import ActReader, by_model
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
@@ -77,29 +74,3 @@ def test_a_check_told_with_what_it_gave_is_a_result_too() -> None:
     assert by_model(said, scores(test=0.9, result=0.25)).acts == ("test", "result")
     assert by_model(said, scores(test=0.9, result=0.1)).acts == ("test",)
     assert by_model(said, scores(step=0.9, result=0.25)).acts == ("step",)
-
-
-@pytest.fixture(scope="module")
-def table() -> WordTable:
-    found = word_table()
-    assert found is not None, f"no word table in {FOLDER}"
-    return found
-
-
-def test_a_line_of_unknown_words_is_zeros(table: WordTable) -> None:
-    assert not table.line(["zzqx", "7.5"]).any()
-    assert not table.line([]).any()
-
-
-def test_words_that_mean_alike_lie_nearer(table: WordTable) -> None:
-    def alike(a: str, b: str) -> float:
-        return float(table.line(a.split()) @ table.line(b.split()))
-
-    assert alike("bolt", "screw") > alike("bolt", "kettle")
-    assert alike("watch your hands", "mind your fingers") > alike("watch your hands", "the pump is worn")
-
-
-def test_no_brand_among_the_words() -> None:
-    found = word_table()
-    assert found is not None
-    assert not [word for word in found.words if is_brand(word)]

@@ -113,6 +113,34 @@ def test_a_split_is_repaired_visibly() -> None:
     assert [look.kind for look in notes.looks] == ["split"]
 
 
+@pytest.mark.parametrize(
+    ("said", "other"),
+    [
+        ("three sixteenths bolts out", "3 of 16 mm"),
+        ("two or three bolts out", "2"),
+        ("five sixteenths bolts", ""),
+    ],
+)
+def test_an_ambiguous_number_keeps_the_other_reading_and_asks_for_a_look(said: str, other: str) -> None:
+    notes = session([said])[0]
+    bolt = next(e for e in notes.entities if isinstance(e, Fastener))
+    assert (bolt.other, [look.kind for look in notes.looks]) == (other, ["split"] if other else [])
+
+
+def test_a_vin_that_lacks_a_character_is_no_reading_and_no_code() -> None:
+    start, end = "one mike eight golf delta mike nine alpha", "kilo papa zero four two seven eight"
+    notes = session([f"vin is {start} x-ray {end}"])[0]
+    assert notes.entities == []
+    assert notes.looks[0].reason == "a VIN has 17 characters, 16 were heard: 1M8GDM9AXKP04278"
+
+
+def test_every_pair_the_check_digit_cannot_hear_is_named() -> None:
+    for one, two in ("CT", "EV", "GP", "AJ", "H8"):
+        whole = f"1M8{one}DM90{check_digit(f'1M8{one}DM900KL042733')}KL042733"
+        assert check_digit(whole.replace(one, two, 1)) == whole[8]
+        assert f"{one}/{two}" in session([f"vin {whole}"])[0].looks[0].reason
+
+
 def test_a_vin_is_put_up_for_reading_back() -> None:
     start, end = "vin is sierra victor alpha six delta two kilo", "xray juliet bravo 1 zero 4 eight 2 four"
     good, bad = session([f"{start} three {end}", f"{start} four {end}"])

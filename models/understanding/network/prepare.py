@@ -1,0 +1,66 @@
+"""Write what the network is trained from into one file, so that a machine with a GPU needs nothing else.
+
+    python -m models.understanding.network.prepare --out FILE
+
+Talks are read by the pipeline, since the network sees words after slips are repaired. Every talk gets a fold
+by the file it stands in, so that no job is on both sides when the network is judged.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+from models.understanding.corpus import Talk, excerpts, narrations, stories
+from models.understanding.narrations.proofread import is_brand
+from models.understanding.train_acts import folds, read_notes
+from models.understanding.words import common_words, encoder_folder, vocabulary_words, words_of
+from narrator.language.act_network import NUMBER, QUESTION
+from narrator.language.acts import said
+from narrator.values import ACTS
+
+FOLDS = 4
+SWAPPED = ("component", "tool", "material", "position")
+"""Entities whose names are exchanged when talk is varied."""
+
+
+def rows(talks: Iterable[Talk]) -> Iterator[dict[str, Any]]:
+    """Each talk: words of its lines, where its names stand (kind, first and last token), accepted acts."""
+    for talk in talks:
+        notes = read_notes(talk)
+        yield {
+            "name": talk.name,
+            "whole": talk.whole,
+            "lines": [said(one) for one in notes],
+            "names": [[(e.type, *e.at) for e in one.entities if e.type in SWAPPED] for one in notes],
+            "acts": [[[ACTS.index(act) for act in acts] for acts in line.acts] for line in talk.lines],
+        }
+
+
+def listed_words(talks: Iterable[dict[str, Any]]) -> list[str]:
+    """Words that get a vector: common ones, those of the trade, and those of the talks; no brand."""
+    spoken = {w for talk in talks for line in talk["lines"] for word in line for w in words_of(word)}
+    every = {*common_words(encoder_folder()), *vocabulary_words(), *spoken}
+    return [NUMBER, QUESTION, *sorted(word for word in every if not is_brand(word))]
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, required=True)
+    options = parser.parse_args()
+    talks = list(rows((*narrations(), *excerpts(), *stories())))
+    dealt = folds([talk["name"] for talk in talks], FOLDS)
+    where = {name: n for n, names in enumerate(dealt) for name in names}
+    for talk in talks:
+        talk["fold"] = where[talk["name"]]
+    data = {"acts": list(ACTS), "words": listed_words(talks), "talks": talks}
+    options.out.write_text(json.dumps(data), encoding="utf-8")
+    print(f"{len(talks)} talks, {sum(len(t['lines']) for t in talks)} lines, {len(data['words'])} words")
+
+
+if __name__ == "__main__":
+    main()

