@@ -15,6 +15,8 @@ _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offend
 _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _NEAR = 3
+_BEING = frozenset("is are was were 's has had have been got".split())
+_ARTICLES = suspect_words()["names.articles"]
 
 
 def settled_by(line: Line) -> Component | None:
@@ -35,16 +37,36 @@ def settled_by(line: Line) -> Component | None:
 
 
 def _explained(line: Line, component: Component) -> bool:
-    """Whether a component stands after *that's why* and the like, in the same sentence."""
+    """Whether a component stands after *that's why* and the like, in the same sentence.
+
+    Not so the subject of words of its own: *that's what is cooking her the elbow is solid with carbon*.
+    """
     for cue in line.cues("confirm.found"):
         if explains(cue) and component.at[0] >= cue.at[0]:
-            return not any(cue.at[1] <= b <= component.at[0] for b in line.breaks)
+            if any(cue.at[1] <= b <= component.at[0] for b in line.breaks):
+                return False
+            between = [w for w in line.tokens[cue.at[1] : component.at[0]] if w not in _ARTICLES]
+            return not between or not _states(line, component)
     return False
 
 
+def _states(line: Line, component: Component) -> bool:
+    """Whether something is said of a component right after it: *the hose is split*, *the reed broke*."""
+    follows = line.tokens[component.at[1] : component.at[1] + 1]
+    bad = any(cue.at[0] == component.at[1] for cue in line.cues("polarity.bad"))
+    return bad or not _BEING.isdisjoint(follows)
+
+
 def suffers(line: Line, component: Component) -> bool:
-    """Whether a component is what something was done to: *ate the first pump*, *cooked the relay*."""
-    return any(cue.at[0] < component.at[0] <= cue.at[1] + 1 for cue in line.cues("damage"))
+    """Whether a component is what something was done to: *ate the first pump*, *cooked the relay*.
+
+    Not so after another object: *it's what is cooking her the elbow*.
+    """
+    return any(
+        cue.at[0] < component.at[0] <= cue.at[1] + 1
+        and not (component.at[0] == cue.at[1] + 1 and line.tokens[cue.at[1]] in _ARTICLES)
+        for cue in line.cues("damage")
+    )
 
 
 def is_presented(line: Line, entity: Component) -> bool:

@@ -6,33 +6,33 @@ the program settles nothing by itself.
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from narrator.job.conclusion import is_presented, is_put_off, only_bystander, partner, settled_by, suffers
 from narrator.job.line import Line
 from narrator.job.outcome import tone, verdicts
-from narrator.job.record import HistoryRow, HypothesisRow, Status
+from narrator.job.record import HypothesisRow
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
-from narrator.job.suspicion import SAME, explains, suspected
+from narrator.job.suspicion import explains, suspected
+from narrator.job.table import Table
 from narrator.job.unlisted import points, subject, told_of
-from narrator.values import Component, Material
+from narrator.values import Component, Material, Vehicle
 
 _SHORT = 7
 """A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
 _SINCE = 2
 """So many lines after a cause was settled, talk of how it came about raises no suspect."""
+_BAD = 0.3
+"""Log odds of a bad state from which a thing seen may be a cause that nobody suspected."""
 _LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _W = suspect_words()
 
 
-class Diagnosis:
+class Diagnosis(Table):
     """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
 
     def __init__(self) -> None:
-        self.suspects: list[Suspect] = []
-        self._turn = 0
+        super().__init__()
         self._settled: Suspect | None = None
         self._settled_at = 0
 
@@ -40,7 +40,7 @@ class Diagnosis:
 
     def read(self, line: Line, focus: str | None) -> None:
         """Take in one line; ``focus`` names the component last tested or talked about."""
-        self._turn += 1
+        self.turn += 1
         if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
             return
         if line.does("ruled_out") and self._takes_back_clearing(line):
@@ -61,7 +61,7 @@ class Diagnosis:
         for component, verdict in verdicts(line):
             suspect = self.find(component.name)
             if verdict > 0 and suspect and suspect.status == "open":
-                self._set(suspect, "ruled_out", line)
+                self.mark(suspect, "ruled_out", line)
 
     def _takes_back_clearing(self, line: Line) -> bool:
         """*I was wrong, the alternator is back on the list*: what was cleared is on the table again."""
@@ -71,7 +71,7 @@ class Diagnosis:
             return False
         cleared = [s for c in line.components if (s := self.find(c.name)) and s.status == "ruled_out"]
         for suspect in cleared:
-            self._raise(suspect.name, line)
+            self.open(suspect.name, line)
         return bool(cleared)
 
     def _suspect(self, line: Line) -> None:
@@ -81,10 +81,11 @@ class Diagnosis:
             return  # *that's why the other relay worked for a minute* suspects nothing anew
         if line.has("suspect.back") and (back := [s for c in line.components if (s := self.find(c.name))]):
             for suspect in back:
-                self._raise(suspect.name, line)
+                self.open(suspect.name, line)
             return
         if self._looks_back(line) or self._puts_off(line):
             return
+        self.pass_by(line)
         taken: list[Suspect] = []
         for entity in suspected(line):
             known = self.find(entity.name)
@@ -92,7 +93,7 @@ class Diagnosis:
                 continue
             if known is not None and known not in taken and not self._doubts(line, known):
                 continue
-            taken.append(self._raise(entity.name, line, apart=known in taken))
+            taken.append(self.open(entity.name, line, apart=known in taken))
 
     @staticmethod
     def _puts_off(line: Line) -> bool:
@@ -108,7 +109,7 @@ class Diagnosis:
 
     def _looks_back(self, line: Line) -> bool:
         """Whether a line tells how a cause just settled came about: *he must've knocked it with the tube*."""
-        just = self._settled is not None and self._turn - self._settled_at <= _SINCE
+        just = self._settled is not None and self.turn - self._settled_at <= _SINCE
         return just and not _W["talk.history"].isdisjoint(line.tokens)
 
     @staticmethod
@@ -116,61 +117,54 @@ class Diagnosis:
         """Too much of the machine to be a suspect, unless it is said to be one (*or the tank*)."""
         return entity.name in _W["names.wholes"] and line.word_before(entity) not in _W["join.leads"]
 
-    def _is_open(self, component: Component) -> bool:
-        found = self.find(component.name)
-        return found is not None and found.status == "open"
-
-    def _raise(self, name: str, line: Line, apart: bool = False) -> Suspect:
-        """Suspect a name; ``apart``: what it would fit was named beside it (*the needle or the float*)."""
-        known = None if apart else self.find(name)
-        if known is None:
-            known = Suspect(name, line.understood.clean, "open", [], names={name})
-            self.suspects.append(known)
-            self._set(known, "open", line)
-        elif known.status == "ruled_out":
-            self._set(known, "open", line)
-        known.call(name)
-        known.last = self._turn
-        return known
-
     def _confirm(self, line: Line, focus: str | None) -> None:
-        if line.has("two_causes") and not line.components:
+        if (line.has("two_causes") and not line.components) or line.entities(Vehicle):
             return
         entity = settled_by(line)
         if entity is None:
-            suspect = None if line.components else self._by_words(line)
-            if suspect is None and (line.components or not line.has("confirm", "settle")):
-                return
-            suspect = suspect or (self._recent(focus) if len(line.tokens) <= _SHORT else None)
+            suspect = self._settled_unnamed(line, focus)
         else:
-            suspect = self._of_known(line, entity)
-            if any(c is entity and verdict > 0 for c, verdict in verdicts(line)):
-                return  # *the pump's still strong*
-            if self._elaborates(line, entity, suspect):
-                return
-            if suspect is None and is_put_off(line, entity):
-                return
-            if suspect is None and line.has("observe") and not line.has("confirm", "settle"):
-                return  # something seen that nobody suspected, and no words settle it
-            suspect = suspect or self._raise(entity.name, line)
-            if only_bystander(line, entity):
-                self._set(suspect, "ruled_out", line)
+            suspect = self._settled_named(line, entity)
+            if suspect is not None and only_bystander(line, entity):
+                self.mark(suspect, "ruled_out", line)
                 return
         if suspect is None or suspect.consequence:
             return
-        suspect.statement = line.understood.clean if entity is not None else suspect.statement
-        self._set(suspect, "confirmed", line)
-        self._settled, self._settled_at = suspect, self._turn
+        self.mark(suspect, "confirmed", line)
+        self._settled, self._settled_at = suspect, self.turn
         if entity is not None:
-            suspect.call(entity.name)
+            suspect.settle(entity.name, line)
         self._bystanders(line, suspect)
         self._victims(line, suspect)
-        if entity is not None and (other := partner(line, entity, self._is_open)):
-            self._set(self._of_known(line, other) or self._raise(other.name, line), "confirmed", line)
+        if entity is not None and (other := partner(line, entity, self.is_open)):
+            self.mark(self._of_known(line, other) or self.open(other.name, line), "confirmed", line)
+
+    def _settled_unnamed(self, line: Line, focus: str | None) -> Suspect | None:
+        """The suspect that a conclusion naming no cause settles: by its words, or what is on the table."""
+        if line.components:
+            return None
+        suspect = self.by_words(line)
+        if suspect is None and line.has("confirm", "settle") and len(line.tokens) <= _SHORT:
+            return self.recent(focus)
+        return suspect
+
+    def _settled_named(self, line: Line, entity: Component) -> Suspect | None:
+        """The suspect that a conclusion about ``entity`` settles, put on the table where nobody had it."""
+        suspect = self._of_known(line, entity)
+        if any(c is entity and verdict > 0 for c, verdict in verdicts(line)):
+            return None  # *the pump's still strong*
+        if self._elaborates(line, entity, suspect):
+            return None
+        if suspect is None and is_put_off(line, entity):
+            return None
+        merely_seen = line.has("observe") and not line.has("confirm", "settle") and tone(line) > -_BAD
+        if suspect is None and merely_seen:
+            return None  # something that nobody suspected, and nothing says that it is bad
+        return suspect or self.open(entity.name, line)
 
     def _elaborates(self, line: Line, entity: Component, suspect: Suspect | None) -> bool:
         """Whether a line tells how what was just settled did it: *strap tight, no air, simple as that*."""
-        if self._settled is None or self._turn - self._settled_at > 1 or line.has("two_causes"):
+        if self._settled is None or self.turn - self._settled_at > 1 or line.has("two_causes"):
             return False
         if suspect is not None and suspect.status == "open":
             return False
@@ -183,7 +177,7 @@ class Diagnosis:
             suspect = self.find(before[-1].name) if before else None
             if suspect and suspect is not settled:
                 suspect.consequence = True
-                self._set(suspect, "ruled_out", line)
+                self.mark(suspect, "ruled_out", line)
 
     def _victims(self, line: Line, settled: Suspect) -> None:
         """*The spring's broken and it's been tearing the mount*: what suffered from the cause is none."""
@@ -191,11 +185,11 @@ class Diagnosis:
             suspect = self.find(component.name) if suffers(line, component) else None
             if suspect and suspect is not settled and suspect.status != "open":
                 suspect.consequence = True
-                self._set(suspect, "ruled_out", line)
+                self.mark(suspect, "ruled_out", line)
 
     def _of_known(self, line: Line, entity: Component) -> Suspect | None:
         """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
-        found = self.find(entity.name, _LOOSE)
+        found = self.find(entity.name) or self.find(entity.name, _LOOSE)
         if found and (found.name == entity.name or found.name not in _W["medium.words"]):
             return found  # *the coolant hose* is not the coolant
         for other in line.components:
@@ -212,22 +206,22 @@ class Diagnosis:
             return
         if self._clear_named(line):
             return
-        suspect = self._by_words(line)
+        suspect = self.by_words(line)
         if suspect is None and not line.components:
             told = told_of(line)
             if told is not None:
-                suspect = self.find(told.name) or self._raise(told.name, line)
+                suspect = self.find(told.name) or self.open(told.name, line)
         if suspect is None and line.has("clear.withdraw") and self._settled and subject(line) is None:
             suspect = self._settled
         if suspect is None and not line.components:
             self._clear_recent(line, focus)
         elif suspect:
-            self._set(suspect, "ruled_out", line)
+            self.mark(suspect, "ruled_out", line)
 
     def _clear_named(self, line: Line) -> bool:
         """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
         named = line.main_components()
-        known = [(c, s) for c in named if (s := self.find(c.name, _LOOSE))]
+        known = [(c, s) for c in named if (s := self.named(c.name, _LOOSE))]
         good = any(verdict > 0 for _, verdict in verdicts(line))
         told = good or line.has("clear.not_it", "clear.off", "clear.named")
         unheard = (
@@ -236,73 +230,35 @@ class Diagnosis:
             or line.does("result", "step", "test", "confirmed", "observation")
         )
         if not known and named and not unheard:
-            known = [(named[0], self._raise(named[0].name, line))]
+            known = [(named[0], self.open(named[0].name, line))]
         cleared = False
         for component, suspect in known:
             loose = not line.has("clear", "consequence", "negation") and tone(line) < 0
             if suspect.status == "confirmed" and (loose or line.has("two_causes")):
                 cleared = True  # *the vent was blocked all right, but that's only half of it*
             elif not (line.does("confirmed") and settled_by(line) is component):
-                self._set(suspect, "ruled_out", line)
+                self.mark(suspect, "ruled_out", line)
                 suspect.consequence = line.has("consequence") or suspect.consequence
                 cleared = True
         return cleared
 
     def _clear_recent(self, line: Line, focus: str | None) -> None:
         """*Not that then*, *neither of them*: what was suspected last, or all that was suspected with it."""
-        suspect = self._recent(focus) if points(line) else None
+        suspect = self.recent(focus) if points(line) else None
+        if suspect and suspect.status == "confirmed" and not line.has("clear"):
+            return  # what was settled falls by words alone
         if suspect and not _W["talk.several"].isdisjoint(line.tokens):
             for other in self.suspects:
                 if other.status == "open" and other.raised == suspect.raised:
-                    self._set(other, "ruled_out", line)
+                    self.mark(other, "ruled_out", line)
         if suspect:
-            self._set(suspect, "ruled_out", line)
+            self.mark(suspect, "ruled_out", line)
 
     @property
     def settled(self) -> str | None:
         """Name of the cause that was settled last, as long as it stands."""
         standing = self._settled is not None and self._settled.status == "confirmed"
         return self._settled.name if self._settled and standing else None
-
-    # ------------------------------------------------------------ identity
-
-    def find(self, name: str, least: float = SAME) -> Suspect | None:
-        """The suspect that a spoken name means, the best fit and among equals the latest."""
-        ranked = [
-            (fit, s.status == "open", s.last, s)
-            for s in self.suspects
-            if (fit := s.fit(name)) >= SAME or s.status != "ruled_out"
-        ]
-        best = max(ranked, key=lambda r: r[:3], default=None)
-        return best[3] if best and best[0] >= least else None
-
-    def _by_words(self, line: Line) -> Suspect | None:
-        """A suspect whose words are all in the line (*the air pocket we can forget*), or its last one."""
-        present = set(line.tokens)
-        found = [s for s in self.suspects if any(set(n.split()) <= present for n in s.names)]
-        if not found and not line.components:
-            heads = {
-                word
-                for article, word in pairwise(line.tokens)
-                if article in _W["names.articles"] and word not in _W["names.vague"]
-            }
-            found = [s for s in self.suspects if not heads.isdisjoint(n.split()[-1] for n in s.names)]
-        return max(found, key=lambda s: (s.status == "open", s.last), default=None)
-
-    def _recent(self, focus: str | None) -> Suspect | None:
-        if focus and (found := self.find(focus)):
-            return found
-        live = [s for s in self.suspects if s.status == "open"]
-        return max(live, key=lambda s: s.last, default=None)
-
-    def _set(self, suspect: Suspect, status: Status, line: Line) -> None:
-        suspect.last = self._turn
-        if suspect.history and suspect.status == status:
-            return
-        suspect.status = status
-        if status == "open":
-            suspect.raised = self._turn
-        suspect.history.append(HistoryRow(status=status, utterance=line.id))
 
     # ------------------------------------------------------------ results
 
@@ -311,7 +267,7 @@ class Diagnosis:
         if line.has("unproven"):
             return
         if suspect.status == "open" and suspect.history[-1].utterance < line.id:
-            self._set(suspect, "ruled_out", line)
+            self.mark(suspect, "ruled_out", line)
 
     def rows(self) -> list[HypothesisRow]:
         """The contract's hypotheses, numbered in the order of first mention."""

@@ -7,6 +7,8 @@ callers rank candidates with ``likeness`` and take the best.
 
 from __future__ import annotations
 
+SAME = 0.7
+"""Likeness from which two names mean one thing."""
 _EMPTY = frozenset(
     "the a an of on in old new other same one front rear left right upper lower inner outer".split()
 )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from narrator.job.naming import likeness
+from narrator.job.line import Line
+from narrator.job.naming import SAME, likeness
 from narrator.job.record import EvidenceRow, HistoryRow, Status
 
 
@@ -32,3 +33,10 @@ class Suspect:
         """Keep another name of it; a shorter one would fit other things too (*the pump*)."""
         if len(name.split()) >= len(self.name.split()):
             self.names.add(name)
+
+    def settle(self, name: str, line: Line) -> None:
+        """Go by what was settled of it in the end: *the brake hose*, where the brake was suspected."""
+        self.statement = line.understood.clean
+        if self.fit(name) < SAME and len(name.split()) > len(self.name.split()):
+            self.name = name
+        self.call(name)

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from narrator.job.line import Line
-from narrator.job.naming import likeness
+from narrator.job.naming import SAME, likeness
 from narrator.job.suspect_words import suspect_words
 from narrator.job.unlisted import mediums, phrase
 from narrator.values import Component, Cue, Material
 
-SAME = 0.7
-"""Likeness from which two names mean one suspect."""
 _W = suspect_words()
 _ARTICLES = _W["names.articles"]
 _SAID_OF = 2

@@ -1,0 +1,103 @@
+"""The suspects on the table: which of them a name or a line means, and how each stands."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from narrator.job.line import Line
+from narrator.job.naming import SAME, likeness
+from narrator.job.record import HistoryRow, Status
+from narrator.job.suspect import Suspect
+from narrator.job.suspect_words import suspect_words
+from narrator.job.unlisted import phrase
+from narrator.values import Component
+
+_W = suspect_words()
+
+
+class Table:
+    """Suspects in the order of first mention; ``turn`` counts the lines read."""
+
+    def __init__(self) -> None:
+        self.suspects: list[Suspect] = []
+        self.passed: list[tuple[str, Line]] = []
+        """Names said beside what a line suspects, with that line: *the pump, or the hose on it*."""
+        self.turn = 0
+
+    def find(self, name: str, least: float = SAME) -> Suspect | None:
+        """The suspect that a spoken name means, the best fit and among equals the latest."""
+        ranked = [
+            (fit, s.status == "open", s.last, s)
+            for s in self.suspects
+            if (fit := s.fit(name)) >= SAME or s.status != "ruled_out"
+        ]
+        best = max(ranked, key=lambda r: r[:3], default=None)
+        return best[3] if best and best[0] >= least else None
+
+    def named(self, name: str, least: float = SAME) -> Suspect | None:
+        """The suspect that a name means, else what was named beside one, now put on the table."""
+        found = self.find(name, least)
+        if found is not None:
+            return found
+        fits = [(likeness(name, said), said, line) for said, line in self.passed]
+        best = max(fits, key=lambda f: f[0], default=None)
+        return self.open(best[1], best[2]) if best and best[0] >= SAME else None
+
+    def pass_by(self, line: Line) -> None:
+        """Keep what a line names beside what it suspects: a later conclusion may be about it."""
+        unlisted = [phrase(line, i) for i, word in enumerate(line.tokens) if word in _W["names.articles"]]
+        self.passed += [(c.name, line) for c in (*unlisted, *line.components) if c]
+
+    def is_open(self, component: Component) -> bool:
+        """Whether a component is a suspect that nothing was concluded about."""
+        found = self.find(component.name)
+        return found is not None and found.status == "open"
+
+    def by_words(self, line: Line) -> Suspect | None:
+        """A suspect whose words are all in the line (*the air pocket we can forget*), or its last one."""
+        present = set(line.tokens)
+        found = [s for s in self.suspects if any(set(n.split()) <= present for n in s.names)]
+        if not found and not line.components:
+            heads = _heads(line)
+            found = [s for s in self.suspects if not heads.isdisjoint(n.split()[-1] for n in s.names)]
+            if not found:
+                said = [(name, at) for name, at in self.passed if name.split()[-1] in heads]
+                return self.open(*said[-1]) if said else None
+        return max(found, key=lambda s: (s.status == "open", s.last), default=None)
+
+    def recent(self, focus: str | None) -> Suspect | None:
+        """The suspect tested last (``focus``), else the one spoken of last that is open."""
+        if focus and (found := self.find(focus)):
+            return found
+        live = [s for s in self.suspects if s.status == "open"]
+        return max(live, key=lambda s: s.last, default=None)
+
+    def open(self, name: str, line: Line, apart: bool = False) -> Suspect:
+        """Suspect a name; ``apart``: what it would fit was named beside it (*the needle or the float*)."""
+        known = None if apart else self.find(name)
+        if known is None:
+            known = Suspect(name, line.understood.clean, "open", [], names={name})
+            self.suspects.append(known)
+            self.mark(known, "open", line)
+        elif known.status == "ruled_out":
+            self.mark(known, "open", line)
+        known.call(name)
+        known.last = self.turn
+        return known
+
+    def mark(self, suspect: Suspect, status: Status, line: Line) -> None:
+        """Change how a suspect stands, as a line tells it."""
+        suspect.last = self.turn
+        if suspect.history and suspect.status == status:
+            return
+        suspect.status = status
+        if status == "open":
+            suspect.raised = self.turn
+        suspect.history.append(HistoryRow(status=status, utterance=line.id))
+
+
+def _heads(line: Line) -> set[str]:
+    """What a line calls *the ...*, *that ...*: the next word, and the last one of the name that it begins."""
+    heads = {word for article, word in pairwise(line.tokens) if article in _W["names.articles"]}
+    named = (phrase(line, i) for i, word in enumerate(line.tokens) if word in _W["names.articles"])
+    return (heads | {c.name.split()[-1] for c in named if c}) - _W["names.vague"]

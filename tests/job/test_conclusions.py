@@ -1,0 +1,79 @@
+"""Which suspect a conclusion or a clearing means: invented sentences, acts given."""
+
+from __future__ import annotations
+
+import pytest
+
+from narrator.values import Act
+from tests.job.test_outcome import record
+from tests.job.test_suspicion import suspects
+
+
+@pytest.mark.parametrize(
+    ("raised", "cleared", "name"),
+    [
+        (
+            "so it's the winch motor then or the gearbox on the end of it",
+            "well the gearbox is quiet",
+            "gearbox",
+        ),
+        (
+            "could be the fuel pump or the pulse line feeding off it",
+            "so that's the line let off",
+            "pulse line",
+        ),
+        ("i'd say it's the pump or the swivel gone tired", "i did that swivel a wrong", "swivel"),
+    ],
+)
+def test_what_was_named_beside_a_suspect_can_be_cleared(raised: str, cleared: str, name: str) -> None:
+    assert suspects(record(("hypothesis", raised), ("ruled_out", cleared)))[name] == "ruled_out"
+
+
+def test_what_was_named_beside_a_suspect_is_none_until_it_is_concluded_about() -> None:
+    told = suspects(record(("hypothesis", "maybe the fuel pump wears when the tank runs dry")))
+    assert set(told) == {"fuel pump"}
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        ("that's what is starving her the feed hose is split", {"feed hose"}),
+        ("that's why it won't lift the check valve is cracked", {"check valve"}),
+        ("that's where the amps go the blower motor is seized", {"blower motor"}),
+        ("that's what wet the brake shoe", set()),
+        ("that's why the relay is chattering", set()),
+    ],
+)
+def test_what_is_said_after_that_is_why_is_the_cause_only_where_it_has_a_state(
+    text: str, names: set[str]
+) -> None:
+    assert set(suspects(record(("confirmed", text)))) == names
+
+
+def test_a_cause_is_named_as_it_was_settled() -> None:
+    told = record(
+        ("hypothesis", "makes me think the brake has been dragging"),
+        ("confirmed", "so it's the brake hose it's swelled shut inside"),
+    )
+    assert suspects(told) == {"brake hose": "confirmed"}
+
+
+@pytest.mark.parametrize("act", ["confirmed", "ruled_out"])
+def test_the_whole_machine_introduced_is_no_cause(act: Act) -> None:
+    told = record((act, "so this is a twenty twelve halden courier with the ugly wheels"))
+    assert "confirmed" not in suspects(told).values()
+
+
+def test_a_settled_cause_does_not_fall_with_a_clearing_that_names_nothing() -> None:
+    told = record(
+        ("hypothesis", "maybe the drive belt"),
+        ("test", "look at the drive belt"),
+        ("confirmed", "found it the drive belt is split"),
+        ("ruled_out", "no so something more is also there"),
+    )
+    assert suspects(told) == {"drive belt": "confirmed"}
+
+
+def test_what_is_seen_to_be_good_is_no_cause() -> None:
+    seen = "and look the condenser fan has all of its blades"
+    assert not suspects(record(("confirmed", seen)))
