@@ -33,7 +33,8 @@ def settled_by(line: Line) -> Component | None:
                 return inside[0]
     main = [c for c in named if not line.is_place(c)]
     at = [c for c in named if line.word_before(c) in _SPOTS]  # *sucking past that o ring*
-    return next(iter(main or at), None)
+    said = [c for c in named if _states(line, c)]  # *a wire in the display cable is broken*
+    return next(iter(main or at or said), None)
 
 
 def _explained(line: Line, component: Component) -> bool:
@@ -41,8 +42,11 @@ def _explained(line: Line, component: Component) -> bool:
 
     Not so the subject of words of its own: *that's what is cooking her the elbow is solid with carbon*.
     """
-    for cue in line.cues("confirm.found"):
+    found = line.cues("confirm.found")
+    for cue in found:
         if explains(cue) and component.at[0] >= cue.at[0]:
+            if any(cue.at[1] <= c.at[0] < component.at[0] <= c.at[1] for c in found if not explains(c)):
+                return False  # *that's what stops the door it's the roller*
             if any(cue.at[1] <= b <= component.at[0] for b in line.breaks):
                 return False
             between = [w for w in line.tokens[cue.at[1] : component.at[0]] if w not in _ARTICLES]
@@ -67,6 +71,13 @@ def suffers(line: Line, component: Component) -> bool:
         and not (component.at[0] == cue.at[1] + 1 and line.tokens[cue.at[1]] in _ARTICLES)
         for cue in line.cues("damage")
     )
+
+
+def is_denied(line: Line, component: Component) -> bool:
+    """Whether a *not* stands right before or after a component: *the ring never leaked*, *not the ring*."""
+    low = max([b for b in line.breaks if b <= component.at[0]] + [component.at[0] - _NEAR, 0])
+    near = (*line.tokens[low : component.at[0]], *line.tokens[component.at[1] : component.at[1] + 2])
+    return not suspect_words()["join.denials"].isdisjoint(near)
 
 
 def is_presented(line: Line, entity: Component) -> bool:

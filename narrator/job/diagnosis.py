@@ -6,7 +6,15 @@ the program settles nothing by itself.
 
 from __future__ import annotations
 
-from narrator.job.conclusion import is_presented, is_put_off, only_bystander, partner, settled_by, suffers
+from narrator.job.conclusion import (
+    is_denied,
+    is_presented,
+    is_put_off,
+    only_bystander,
+    partner,
+    settled_by,
+    suffers,
+)
 from narrator.job.line import Line
 from narrator.job.outcome import tone, verdicts
 from narrator.job.record import HypothesisRow
@@ -14,7 +22,7 @@ from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains, suspected
 from narrator.job.table import Table
-from narrator.job.unlisted import points, subject, told_of
+from narrator.job.unlisted import spoken_of, subject, told_of
 from narrator.values import Component, Material, Vehicle
 
 _SHORT = 7
@@ -35,14 +43,17 @@ class Diagnosis(Table):
         super().__init__()
         self._settled: Suspect | None = None
         self._settled_at = 0
+        self._verified = 0
 
     # ------------------------------------------------------------ reading
 
     def read(self, line: Line, focus: str | None) -> None:
         """Take in one line; ``focus`` names the component last tested or talked about."""
         self.turn += 1
-        if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
-            return
+        if line.does("verification"):
+            self._verified = self.turn
+            if not line.does("ruled_out", "confirmed", "hypothesis"):
+                return
         if line.does("ruled_out") and self._takes_back_clearing(line):
             return
         if line.does("ruled_out"):
@@ -69,9 +80,14 @@ class Diagnosis(Table):
             return False
         if line.has("clear.not_it", "clear.off", "clear.named"):
             return False
-        cleared = [s for c in line.components if (s := self.find(c.name)) and s.status == "ruled_out"]
+        return self._brings_back(line)
+
+    def _brings_back(self, line: Line) -> bool:
+        """Open what a line names of what was cleared; whether there was any."""
+        named = [self.find(c.name) or self.cleared(c.name) for c in line.components]
+        cleared = [s for s in named if s and s.status == "ruled_out"]
         for suspect in cleared:
-            self.open(suspect.name, line)
+            self.mark(suspect, "open", line)
         return bool(cleared)
 
     def _suspect(self, line: Line) -> None:
@@ -79,9 +95,7 @@ class Diagnosis(Table):
             return
         if not line.has("hedge") and any(explains(cue) for cue in line.cues("confirm.found")):
             return  # *that's why the other relay worked for a minute* suspects nothing anew
-        if line.has("suspect.back") and (back := [s for c in line.components if (s := self.find(c.name))]):
-            for suspect in back:
-                self.open(suspect.name, line)
+        if line.has("suspect.back") and self._brings_back(line):
             return
         if self._looks_back(line) or self._puts_off(line):
             return
@@ -105,7 +119,9 @@ class Diagnosis(Table):
         """Whether a line puts a suspect that it names on the table; one cleared needs words of doubt."""
         if known.history[-1].utterance == line.id:
             return False  # cleared in the same breath
-        return known.status != "ruled_out" or line.has("hedge", "suspect", "conditional")
+        if known.status != "ruled_out" or line.has("hedge", "suspect", "conditional"):
+            return True
+        return not line.has("negation")
 
     def _looks_back(self, line: Line) -> bool:
         """Whether a line tells how a cause just settled came about: *he must've knocked it with the tube*."""
@@ -172,6 +188,10 @@ class Diagnosis(Table):
 
     def _bystanders(self, line: Line, settled: Suspect) -> None:
         """*The module's only doing what it's told*: a suspect cleared in the breath that settles another."""
+        for component in line.components:
+            suspect = self.find(component.name) if is_denied(line, component) else None
+            if suspect and suspect is not settled and suspect.status == "open":
+                self.mark(suspect, "ruled_out", line)
         for cue in line.cues("clear.withdraw"):
             before = [c for c in line.components if c.at[1] <= cue.at[0] <= c.at[1] + 2]
             suspect = self.find(before[-1].name) if before else None
@@ -211,24 +231,33 @@ class Diagnosis(Table):
             told = told_of(line)
             if told is not None:
                 suspect = self.find(told.name) or self.open(told.name, line)
-        if suspect is None and line.has("clear.withdraw") and self._settled and subject(line) is None:
+        if suspect is None and self._takes_back_settling(line):
             suspect = self._settled
         if suspect is None and not line.components:
             self._clear_recent(line, focus)
+            if not self.changed(line) and (told := spoken_of(line)):
+                self.mark(self.open(told.name, line), "ruled_out", line)
         elif suspect:
             self.mark(suspect, "ruled_out", line)
+
+    def _takes_back_settling(self, line: Line) -> bool:
+        """Whether a line that names nothing is of the cause settled last: it says so, or that was no cure.
+
+        The second where the repair was checked and nothing suspected since: *ugly, but it was not that*.
+        """
+        if self._settled is None or self._settled.status != "confirmed":
+            return False
+        if line.has("clear.withdraw"):
+            return subject(line) is None
+        anew = any(s.status == "open" and s.raised > self._settled_at for s in self.suspects)
+        was = not _W["talk.was"].isdisjoint(line.tokens) and line.has("negation")
+        return self._verified > self._settled_at and not anew and was
 
     def _clear_named(self, line: Line) -> bool:
         """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
         named = line.main_components()
         known = [(c, s) for c in named if (s := self.named(c.name, _LOOSE))]
-        good = any(verdict > 0 for _, verdict in verdicts(line))
-        told = good or line.has("clear.not_it", "clear.off", "clear.named")
-        unheard = (
-            not told
-            or line.has("confirm.found")
-            or line.does("result", "step", "test", "confirmed", "observation")
-        )
+        unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
         if not known and named and not unheard:
             known = [(named[0], self.open(named[0].name, line))]
         cleared = False
@@ -244,7 +273,7 @@ class Diagnosis(Table):
 
     def _clear_recent(self, line: Line, focus: str | None) -> None:
         """*Not that then*, *neither of them*: what was suspected last, or all that was suspected with it."""
-        suspect = self.recent(focus) if points(line) else None
+        suspect = self.recent(focus)
         if suspect and suspect.status == "confirmed" and not line.has("clear"):
             return  # what was settled falls by words alone
         if suspect and not _W["talk.several"].isdisjoint(line.tokens):

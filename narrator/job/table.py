@@ -34,6 +34,14 @@ class Table:
         best = max(ranked, key=lambda r: r[:3], default=None)
         return best[3] if best and best[0] >= least else None
 
+    def cleared(self, name: str) -> Suspect | None:
+        """The cleared suspect that a name fits best, however loosely: *the cylinder* for its seal."""
+        fits = [
+            (s.fit(name), s.last, s) for s in self.suspects if s.status == "ruled_out" and s.fit(name) > 0
+        ]
+        best = max(fits, key=lambda f: f[:2], default=None)
+        return best[2] if best else None
+
     def named(self, name: str, least: float = SAME) -> Suspect | None:
         """The suspect that a name means, else what was named beside one, now put on the table."""
         found = self.find(name, least)
@@ -84,6 +92,10 @@ class Table:
         known.call(name)
         known.last = self.turn
         return known
+
+    def changed(self, line: Line) -> bool:
+        """Whether a line has changed how any suspect stands."""
+        return any(s.history[-1].utterance == line.id for s in self.suspects)
 
     def mark(self, suspect: Suspect, status: Status, line: Line) -> None:
         """Change how a suspect stands, as a line tells it."""

@@ -90,17 +90,10 @@ def subject(line: Line) -> Component | None:
     return None
 
 
-def points(line: Line) -> bool:
-    """Whether a clearing without a name is of what is on the table (*not that then*), not of another state.
-
-    *So it's not thirsty* tells of something else.
-    """
-    tokens = line.tokens
-    for cue in line.cues("clear.off"):
-        if tokens[cue.at[1] - 1] in _W["names.articles"] and phrase(line, cue.at[1] - 1):
-            return False  # *leave the rings*: of something else
-    for i in range(1, len(tokens) - 1):
-        subject = tokens[i - 2] if i > 1 and tokens[i - 1] in ("'s", "is", "was") else tokens[i - 1]
-        if tokens[i] in _W["talk.denied"] and subject in _W["talk.it"]:
-            return tokens[i + 1] in _W["talk.pointing"]
-    return True
+def spoken_of(line: Line) -> Component | None:
+    """What no component names and words that clear stand before: *no quarrel with the twine*."""
+    for cue in line.cues("clear."):
+        for i in (cue.at[1] - 1, cue.at[1]):
+            if i < len(line.tokens) and line.tokens[i] in _W["names.articles"] and (found := phrase(line, i)):
+                return found
+    return None

@@ -77,3 +77,65 @@ def test_a_settled_cause_does_not_fall_with_a_clearing_that_names_nothing() -> N
 def test_what_is_seen_to_be_good_is_no_cause() -> None:
     seen = "and look the condenser fan has all of its blades"
     assert not suspects(record(("confirmed", seen)))
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("i cannot hang this on the alternator then", "alternator"),
+        ("that battery can stay where it is", "battery"),
+        ("so i have no quarrel with the twine", "twine"),
+        ("it won't shake like this so forget the mud", "mud"),
+    ],
+)
+def test_a_clearing_of_what_nobody_suspected_keeps_it_as_cleared(text: str, name: str) -> None:
+    assert suspects(record(("ruled_out", text))) == {name: "ruled_out"}
+
+
+def test_a_cause_that_did_not_cure_falls_by_a_remark_without_a_name() -> None:
+    told = record(
+        ("confirmed", "there we have it the motor plug is green"),
+        ("step", "new motor plug on"),
+        ("verification", "round the square again and it stutters the same"),
+        ("ruled_out", "so the green was ugly but it was not that"),
+    )
+    assert suspects(told) == {"motor plug": "ruled_out"}
+
+
+def test_a_second_complaint_does_not_take_the_cause_of_the_first_back() -> None:
+    told = record(
+        ("confirmed", "there we have it the charge cable is worn through"),
+        ("verification", "it charges again"),
+        ("ruled_out", "now the flicker that can't come from there it does it parked"),
+    )
+    assert suspects(told) == {"charge cable": "confirmed"}
+
+
+def test_a_suspect_denied_in_the_breath_that_settles_another_is_cleared() -> None:
+    told = record(
+        ("hypothesis", "either the feed hose or the o ring in the end of it"),
+        ("confirmed", "that's it the feed hose is burst and the o ring never leaked a drop"),
+    )
+    assert suspects(told) == {"feed hose": "confirmed", "o ring": "ruled_out"}
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("there we have the rascal inside the display cable is broken", "display cable"),
+        ("so that's what stops the door it's the lower roller", "lower roller"),
+    ],
+)
+def test_the_thing_that_is_in_a_bad_state_is_the_cause(text: str, name: str) -> None:
+    assert suspects(record(("confirmed", text))) == {name: "confirmed"}
+
+
+def test_what_was_cleared_is_open_again_when_it_is_suspected_again() -> None:
+    told = record(
+        ("hypothesis", "either the lift cylinder seal or the check valve"),
+        ("ruled_out", "which lets the cylinder off"),
+        ("hypothesis", "so the cylinder is back on the list"),
+        ("ruled_out", "the check valve is honest"),
+        ("hypothesis", "so we go back to the check valve i let it go too fast"),
+    )
+    assert suspects(told) == {"lift cylinder seal": "open", "check valve": "open"}

@@ -98,9 +98,9 @@ def test_what_is_not_proven_is_not_cleared() -> None:
     assert suspects(told) == {"abs module": "open"}
 
 
-def test_another_state_clears_nothing_that_is_on_the_table() -> None:
-    told = record(("hypothesis", "maybe the thermostat"), ("ruled_out", "so it's not thirsty"))
-    assert suspects(told) == {"thermostat": "open"}
+def test_a_clearing_without_a_name_is_of_what_is_on_the_table() -> None:
+    told = record(("hypothesis", "maybe the thermostat"), ("ruled_out", "it never stuck once"))
+    assert suspects(told) == {"thermostat": "ruled_out"}
     told = record(("hypothesis", "maybe the thermostat"), ("ruled_out", "so it's not that"))
     assert suspects(told) == {"thermostat": "ruled_out"}
 
