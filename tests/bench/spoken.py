@@ -6,7 +6,9 @@ quiet and at the given signal-to-noise ratios, as one piece, by each system: ``w
 own call), ``plain`` (our greedy drive of the same model), ``steered``, and ``both`` (steered with the
 second ear). Printed per voice and level: word errors; errors in values (number words of sizes, counts,
 readings, codes: wrong, missing or put in); values right by the wheel's call that the system makes wrong
-(harm), in per cent of those right; processor seconds a second.
+(harm), in per cent of those right; the same for what the program understands of each line (fasteners,
+readings, codes, part numbers, prices: missing or put in, against what it understands of the text);
+processor seconds a second. Harm is counted against the first system named.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ import hashlib
 import json
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +32,7 @@ from narrator.hearing.voice import FRAME
 from narrator.paths import MODELS
 from narrator.values import SAMPLE_RATE
 from narrator.wording import plain_words, spell
+from tests.bench.spoken_values import understood, ways
 
 Floats = NDArray[np.float32]
 System = Callable[[Floats], str]
@@ -52,9 +55,12 @@ class Score:
     value_errors: int = 0
     harmed: int = 0
     right_before: int = 0
+    known: int = 0
+    wrong: int = 0
+    right_told: int = 0
+    lost: int = 0
     seconds: float = 0.0
     sound: float = 0.0
-    shown: list[str] = field(default_factory=list)
 
 
 def tokens(text: str) -> list[str]:
@@ -211,47 +217,51 @@ def main() -> None:
             for name, score in scores.items():
                 _print(voice, level, name, score)
                 whole = total.setdefault((level, name), Score())
-                for key in (
-                    "words",
-                    "errors",
-                    "values",
-                    "value_errors",
-                    "harmed",
-                    "right_before",
-                    "seconds",
-                    "sound",
-                ):
+                for key in vars(score):
                     setattr(whole, key, getattr(whole, key) + getattr(score, key))
     for (level, name), score in total.items():
         _print("all", level, name, score)
 
 
 def _one(text: str, sound: Floats, systems: dict[str, System], scores: dict[str, Score], show: bool) -> None:
-    said = tokens(text)
-    before: list[bool] = []
+    heard: dict[str, str] = {}
     for name, system in systems.items():
         began = time.process_time()
-        heard = system(sound)
+        heard[name] = system(sound)
+        scores[name].seconds += time.process_time() - began
+        scores[name].sound += len(sound) / SAMPLE_RATE
+    said = min(
+        map(tokens, ways(text)), key=lambda way: sum(compared(way, tokens(h))[0] for h in heard.values())
+    )
+    known, first = understood(text), next(iter(heard.values()))
+    before = compared(said, tokens(first))[1]
+    for name, words in heard.items():
         score = scores[name]
-        score.seconds += time.process_time() - began
-        score.sound += len(sound) / SAMPLE_RATE
-        errors, values, put_in = compared(said, tokens(heard))
-        before = before or values
+        errors, values, put_in = compared(said, tokens(words))
         score.words += len(said)
         score.errors += errors
         score.values += len(values)
         score.value_errors += values.count(False) + put_in
         score.right_before += before.count(True)
         score.harmed += sum(was and not now for was, now in zip(before, values, strict=True))
+        told = understood(words)
+        score.known += known.total()
+        score.wrong += (known - told).total() + (told - known).total()
+        score.right_told += (known & understood(first)).total()
+        score.lost += ((known & understood(first)) - told).total()
         if show and errors:
-            print(f"{name:>8} | {' '.join(said)} | {' '.join(tokens(heard))}")
+            print(f"{name:>8} | {' '.join(said)} | {' '.join(tokens(words))}")
 
 
 def _print(voice: str, level: str, name: str, score: Score) -> None:
+    harm = 100 * score.harmed / max(1, score.right_before)
+    lost = 100 * score.lost / max(1, score.right_told)
     print(
         f"{voice:>22} {level:>6} {name:>8}: words {100 * score.errors / score.words:5.1f} %, "
         f"values {100 * score.value_errors / max(1, score.values):5.1f} % of {score.values}, "
-        f"harmed {100 * score.harmed / max(1, score.right_before):4.1f} %, "
+        f"harmed {score.harmed} of {score.right_before}, {harm:4.1f} %; "
+        f"understood: {100 * score.wrong / max(1, score.known):5.1f} % of {score.known} wrong, "
+        f"harmed {score.lost} of {score.right_told}, {lost:4.1f} %; "
         f"{score.seconds / score.sound:.3f} s a second",
         flush=True,
     )
