@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from narrator.job.line import Line
+from narrator.job.outcome import tone
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains
 from narrator.values import Component, Fastener
 
+FIXING = "suspect.fixing"
+"""Rule of a fastener that a conclusion is about; it is not the component that it holds."""
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
 
 _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offender one answer it".split())
 _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _NEAR = 3
+_WHOLE = frozenset("it that all everything".split())
 _BEING = frozenset("is are was were 's has had have been got".split())
 _ARTICLES = suspect_words()["names.articles"]
 
@@ -30,11 +35,21 @@ def settled_by(line: Line) -> Component | None:
         if cue.text.endswith("<component>"):
             inside = [c for c in named if cue.at[0] <= c.at[0] < cue.at[1]]
             if inside and not line.is_place(inside[0]):
-                return inside[0]
+                return _fixed(line, inside[0])
     main = [c for c in named if not line.is_place(c)]
     at = [c for c in named if line.word_before(c) in _SPOTS]  # *sucking past that o ring*
     said = [c for c in named if _states(line, c)]  # *a wire in the display cable is broken*
-    return next(iter(main or at or said), None)
+    found = main or at or said
+    return _fixed(line, found[0]) if found else None
+
+
+def _fixed(line: Line, component: Component) -> Component:
+    """The fastener of a component where that is named: *it's the disc bolts*."""
+    for fastener in line.entities(Fastener):
+        if fastener.at[0] == component.at[1] and (line.has("confirm", "settle") or tone(line) < 0):
+            name = f"{component.name} {fastener.kind}"
+            return replace(component, name=name, at=(component.at[0], fastener.at[1]), rule=FIXING)
+    return component
 
 
 def _explained(line: Line, component: Component) -> bool:
@@ -49,6 +64,8 @@ def _explained(line: Line, component: Component) -> bool:
                 return False  # *that's what stops the door it's the roller*
             if any(cue.at[1] <= b <= component.at[0] for b in line.breaks):
                 return False
+            if cue.text.split()[-1] in _WHOLE:
+                return False  # *that explains it the seal is gone*
             between = [w for w in line.tokens[cue.at[1] : component.at[0]] if w not in _ARTICLES]
             return not between or not _states(line, component)
     return False
@@ -58,7 +75,8 @@ def _states(line: Line, component: Component) -> bool:
     """Whether something is said of a component right after it: *the hose is split*, *the reed broke*."""
     follows = line.tokens[component.at[1] : component.at[1] + 1]
     bad = any(cue.at[0] == component.at[1] for cue in line.cues("polarity.bad"))
-    return bad or not _BEING.isdisjoint(follows)
+    verb = follows and component.at[1] not in line.breaks and follows[0] not in suspect_words()["names.stop"]
+    return bad or not _BEING.isdisjoint(follows) or bool(verb)
 
 
 def suffers(line: Line, component: Component) -> bool:

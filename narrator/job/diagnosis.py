@@ -7,6 +7,7 @@ the program settles nothing by itself.
 from __future__ import annotations
 
 from narrator.job.conclusion import (
+    FIXING,
     is_denied,
     is_presented,
     is_put_off,
@@ -80,34 +81,43 @@ class Diagnosis(Table):
             return False
         if line.has("clear.not_it", "clear.off", "clear.named"):
             return False
-        return self._brings_back(line)
+        return bool(self._brought_back(line))
 
-    def _brings_back(self, line: Line) -> bool:
-        """Open what a line names of what was cleared; whether there was any."""
-        named = [self.find(c.name) or self.cleared(c.name) for c in line.components]
-        cleared = [s for s in named if s and s.status == "ruled_out"]
-        for suspect in cleared:
-            self.mark(suspect, "open", line)
-        return bool(cleared)
+    def _brought_back(self, line: Line) -> list[Suspect]:
+        """Opens what a line names of what was cleared; gives those suspects."""
+        back = []
+        for component in line.components:
+            name = line.sided(component)
+            suspect = self.find(name) or self.cleared(name)
+            if suspect and suspect.status == "ruled_out":
+                self.mark(suspect, "open", line)
+                suspect.call(name)
+                back.append(suspect)
+        return back
 
     def _suspect(self, line: Line) -> None:
         if line.has("consequence") and any(self.find(c.name) for c in line.components):
             return
         if not line.has("hedge") and any(explains(cue) for cue in line.cues("confirm.found")):
             return  # *that's why the other relay worked for a minute* suspects nothing anew
-        if line.has("suspect.back") and self._brings_back(line):
+        back = self._brought_back(line) if line.has("suspect.back") else []
+        if back and _W["join.words"].isdisjoint(line.tokens):
             return
         if self._looks_back(line) or self._puts_off(line):
             return
-        self.pass_by(line)
+        chosen = suspected(line)
+        self.pass_by(line, {entity.name for entity in chosen})
         taken: list[Suspect] = []
-        for entity in suspected(line):
-            known = self.find(entity.name)
+        for entity in chosen:
+            name = line.sided(entity)
+            known = self.find(name)
+            if any(suspect.fit(name) for suspect in back):
+                continue
             if known is None and self._is_whole(line, entity):
                 continue
             if known is not None and known not in taken and not self._doubts(line, known):
                 continue
-            taken.append(self.open(entity.name, line, apart=known in taken))
+            taken.append(self.open(name, line, apart=known in taken))
 
     @staticmethod
     def _puts_off(line: Line) -> bool:
@@ -149,11 +159,11 @@ class Diagnosis(Table):
         self.mark(suspect, "confirmed", line)
         self._settled, self._settled_at = suspect, self.turn
         if entity is not None:
-            suspect.settle(entity.name, line)
+            suspect.settle(line.sided(entity), line)
         self._bystanders(line, suspect)
         self._victims(line, suspect)
         if entity is not None and (other := partner(line, entity, self.is_open)):
-            self.mark(self._of_known(line, other) or self.open(other.name, line), "confirmed", line)
+            self.mark(self._of_known(line, other) or self.open(line.sided(other), line), "confirmed", line)
 
     def _settled_unnamed(self, line: Line, focus: str | None) -> Suspect | None:
         """The suspect that a conclusion naming no cause settles: by its words, or what is on the table."""
@@ -166,7 +176,7 @@ class Diagnosis(Table):
 
     def _settled_named(self, line: Line, entity: Component) -> Suspect | None:
         """The suspect that a conclusion about ``entity`` settles, put on the table where nobody had it."""
-        suspect = self._of_known(line, entity)
+        suspect = self._of_known(line, entity) or self._of_unlisted(line)
         if any(c is entity and verdict > 0 for c, verdict in verdicts(line)):
             return None  # *the pump's still strong*
         if self._elaborates(line, entity, suspect):
@@ -176,7 +186,7 @@ class Diagnosis(Table):
         merely_seen = line.has("observe") and not line.has("confirm", "settle") and tone(line) > -_BAD
         if suspect is None and merely_seen:
             return None  # something that nobody suspected, and nothing says that it is bad
-        return suspect or self.open(entity.name, line)
+        return suspect or self.open(line.sided(entity), line)
 
     def _elaborates(self, line: Line, entity: Component, suspect: Suspect | None) -> bool:
         """Whether a line tells how what was just settled did it: *strap tight, no air, simple as that*."""
@@ -207,22 +217,30 @@ class Diagnosis(Table):
                 suspect.consequence = True
                 self.mark(suspect, "ruled_out", line)
 
+    def _of_unlisted(self, line: Line) -> Suspect | None:
+        """*A stuck relay, the contacts welded*: an open suspect that no component of the line names."""
+        other = self.by_words(line)
+        if other is None or other.status != "open" or any(other.fit(c.name) for c in line.components):
+            return None
+        return other
+
     def _of_known(self, line: Line, entity: Component) -> Suspect | None:
         """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
-        found = self.find(entity.name) or self.find(entity.name, _LOOSE)
+        name = line.sided(entity)
+        found = self.find(name) or (self.find(name, _LOOSE) if entity.rule != FIXING else None)
         if found and (found.name == entity.name or found.name not in _W["medium.words"]):
             return found  # *the coolant hose* is not the coolant
         for other in line.components:
             if other is not entity and line.word_before(other) in {"of", "on", "in", "inside"}:
                 found = self.find(other.name)
-                if found and found.status == "open":
+                if found and found.status != "ruled_out":
                     return found
         return None
 
     def _clear(self, line: Line, focus: str | None) -> None:
         if line.has("two_causes") and (line.has("clear.withdraw") or not line.components):
             return
-        if line.has("unproven"):
+        if line.has("unproven", "keep_in_mind"):
             return
         if self._clear_named(line):
             return
@@ -256,10 +274,10 @@ class Diagnosis(Table):
     def _clear_named(self, line: Line) -> bool:
         """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
         named = line.main_components()
-        known = [(c, s) for c in named if (s := self.named(c.name, _LOOSE))]
+        known = [(c, s) for c in named if (s := self.named(line.sided(c), _LOOSE))]
         unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
         if not known and named and not unheard:
-            known = [(named[0], self.open(named[0].name, line))]
+            known = [(named[0], self.open(line.sided(named[0]), line))]
         cleared = False
         for component, suspect in known:
             loose = not line.has("clear", "consequence", "negation") and tone(line) < 0

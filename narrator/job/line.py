@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TypeVar
 
-from narrator.values import Act, Component, Cue, Entity, Material, Understood
+from narrator.values import Act, Component, Cue, Entity, Material, Position, Understood
 
 E = TypeVar("E", bound=Entity)
 
@@ -17,6 +17,8 @@ _BEFORE_PLACE = frozenset(
 _ARTICLES = frozenset(
     "the a an this that its his her my our your their each every both same old new little".split()
 )
+
+LATERAL = frozenset("left right nearside offside".split())
 
 
 class Line:
@@ -55,6 +57,14 @@ class Line:
     def has(self, *prefixes: str) -> bool:
         """Whether any cue's name starts with one of these."""
         return any(c.name.startswith(prefixes) for c in self.understood.cues)
+
+    def sided(self, thing: Component | Material) -> str:
+        """The name of a thing with its side, where that is said right before it: *left bearing*."""
+        for place in self.entities(Position):
+            side = [word for word in place.name.split() if word in LATERAL]
+            if place.at[1] == thing.at[0] and side and side[0] not in thing.name.split():
+                return f"{side[0]} {thing.name}"
+        return thing.name
 
     def word_before(self, entity: Entity) -> str:
         """The nearest word before an entity that is no article or simple adjective, or an empty string."""

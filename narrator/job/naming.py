@@ -10,18 +10,20 @@ from __future__ import annotations
 SAME = 0.7
 """Likeness from which two names mean one thing."""
 _EMPTY = frozenset(
-    "the a an of on in old new other same one front rear left right upper lower inner outer".split()
+    "the a an of on in old new other same one"
+    " front rear left right upper lower inner outer nearside offside".split()
 )
 
 _ALIKE = dict.fromkeys(("harness", "loom", "wires", "wire"), "wiring")
 """Names of one thing that stay apart in the vocabulary but not on the suspects' table."""
 
 _OPPOSITE = tuple(
-    frozenset(pair.split("|")) for pair in ("upper|lower", "left|right", "front|rear", "inner|outer")
+    frozenset(pair.split("|"))
+    for pair in ("upper|lower", "left|right", "front|rear", "inner|outer", "nearside|offside")
 )
 """Places of which a thing has one: the upper pin is not the lower one."""
 
-SIDES = (*_OPPOSITE, frozenset(("driver", "passenger")), frozenset(("nearside", "offside")))
+SIDES = (*_OPPOSITE, frozenset(("driver", "passenger")))
 """Sides of a machine as well."""
 
 
@@ -29,6 +31,11 @@ def words(name: str) -> tuple[str, ...]:
     """The words of a name that carry meaning (all of them where none would be left)."""
     every = tuple(name.split())
     return tuple(w for w in every if w not in _EMPTY) or every
+
+
+def opposite(said: str, known: str) -> bool:
+    """Whether two names are of opposite places: *the left bearing* and *the right bearing*."""
+    return any(pair <= set(said.split()) ^ set(known.split()) for pair in _OPPOSITE)
 
 
 def likeness(said: str, known: str) -> float:
@@ -41,7 +48,7 @@ def likeness(said: str, known: str) -> float:
     if said == known:
         return 1.0
     a, b = (tuple(_ALIKE.get(w, w) for w in words(name)) for name in (said, known))
-    if any(pair <= set(said.split()) ^ set(known.split()) for pair in _OPPOSITE):
+    if opposite(said, known):
         return 0.0
     if a == b:
         return 0.95

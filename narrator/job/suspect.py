@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from narrator.job.line import Line
-from narrator.job.naming import SAME, likeness
+from narrator.job.naming import SAME, likeness, opposite
 from narrator.job.record import EvidenceRow, HistoryRow, Status
 
 
@@ -27,6 +27,8 @@ class Suspect:
 
     def fit(self, said: str) -> float:
         """How well a spoken name fits any name this suspect has had."""
+        if any(opposite(said, name) for name in self.names):
+            return 0.0
         return max(likeness(said, name) for name in self.names)
 
     def call(self, name: str) -> None:
@@ -37,6 +39,6 @@ class Suspect:
     def settle(self, name: str, line: Line) -> None:
         """Go by what was settled of it in the end: *the brake hose*, where the brake was suspected."""
         self.statement = line.understood.clean
-        if self.fit(name) < SAME and len(name.split()) > len(self.name.split()):
+        if (self.fit(name) < SAME or name.endswith(self.name)) and len(name.split()) > len(self.name.split()):
             self.name = name
         self.call(name)

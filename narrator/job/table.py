@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from narrator.job.line import Line
+from narrator.job.line import LATERAL, Line
 from narrator.job.naming import SAME, likeness
 from narrator.job.record import HistoryRow, Status
 from narrator.job.suspect import Suspect
@@ -45,16 +45,21 @@ class Table:
     def named(self, name: str, least: float = SAME) -> Suspect | None:
         """The suspect that a name means, else what was named beside one, now put on the table."""
         found = self.find(name, least)
+        beside = next((row for row in reversed(self.passed) if row[0] == name), None)
+        if found is not None and beside and found.fit(name) == SAME:
+            return self.open(*beside, apart=True)  # *the float* beside the float needle
         if found is not None:
             return found
         fits = [(likeness(name, said), said, line) for said, line in self.passed]
         best = max(fits, key=lambda f: f[0], default=None)
         return self.open(best[1], best[2]) if best and best[0] >= SAME else None
 
-    def pass_by(self, line: Line) -> None:
+    def pass_by(self, line: Line, suspected: set[str]) -> None:
         """Keep what a line names beside what it suspects: a later conclusion may be about it."""
         unlisted = [phrase(line, i) for i, word in enumerate(line.tokens) if word in _W["names.articles"]]
-        self.passed += [(c.name, line) for c in (*unlisted, *line.components) if c]
+        self.passed += [
+            (c.name, line) for c in (*unlisted, *line.components) if c and c.name not in suspected
+        ]
 
     def is_open(self, component: Component) -> bool:
         """Whether a component is a suspect that nothing was concluded about."""
@@ -65,6 +70,9 @@ class Table:
         """A suspect whose words are all in the line (*the air pocket we can forget*), or its last one."""
         present = set(line.tokens)
         found = [s for s in self.suspects if any(set(n.split()) <= present for n in s.names)]
+        if not found and not line.components and "one" in present:
+            sides = present & LATERAL
+            found = [s for s in self.suspects if any(not sides.isdisjoint(n.split()) for n in s.names)]
         if not found and not line.components:
             heads = _heads(line)
             found = [s for s in self.suspects if not heads.isdisjoint(n.split()[-1] for n in s.names)]

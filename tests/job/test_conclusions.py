@@ -42,6 +42,7 @@ def test_what_was_named_beside_a_suspect_is_none_until_it_is_concluded_about() -
         ("that's where the amps go the blower motor is seized", {"blower motor"}),
         ("that's what wet the brake shoe", set()),
         ("that's why the relay is chattering", set()),
+        ("well that explains it the piston seal is gone", {"piston seal"}),
     ],
 )
 def test_what_is_said_after_that_is_why_is_the_cause_only_where_it_has_a_state(
@@ -139,3 +140,45 @@ def test_what_was_cleared_is_open_again_when_it_is_suspected_again() -> None:
         ("hypothesis", "so we go back to the check valve i let it go too fast"),
     )
     assert suspects(told) == {"lift cylinder seal": "open", "check valve": "open"}
+
+
+def test_the_other_side_is_a_suspect_of_its_own() -> None:
+    told = record(
+        ("hypothesis", "i'd say wheel bearing"),
+        ("confirmed", "that's it the left wheel bearing is rough"),
+        ("ruled_out", "so i had that wrong the left one was not the noise"),
+        ("confirmed", "there's your man the right wheel bearing"),
+    )
+    assert suspects(told) == {"left wheel bearing": "ruled_out", "right wheel bearing": "confirmed"}
+
+
+def test_the_bolts_of_a_thing_are_not_the_thing() -> None:
+    told = record(
+        ("hypothesis", "maybe the disc is bent"), ("confirmed", "so it's the disc bolts they are loose")
+    )
+    assert suspects(told) == {"disc": "open", "disc bolt": "confirmed"}
+
+
+def test_the_shorter_of_two_things_named_side_by_side_is_cleared_by_its_name() -> None:
+    told = record(
+        ("hypothesis", "it's the float needle that doesn't shut or the float has a hole"),
+        ("ruled_out", "no hole so the float is not guilty"),
+        ("confirmed", "there we have it the float needle is worn"),
+    )
+    assert suspects(told) == {"float needle": "confirmed", "float": "ruled_out"}
+
+
+def test_what_must_not_be_forgotten_is_not_cleared() -> None:
+    told = record(
+        ("hypothesis", "maybe the controller"), ("ruled_out", "and one must not forget the controller itself")
+    )
+    assert suspects(told) == {"controller": "open"}
+
+
+def test_beside_what_is_brought_back_another_may_be_suspected() -> None:
+    told = record(
+        ("hypothesis", "maybe the turbo"),
+        ("ruled_out", "so the turbo is innocent"),
+        ("hypothesis", "so it may be the turbo after all or the actuator"),
+    )
+    assert suspects(told) == {"turbo": "open", "actuator": "open"}
