@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from narrator.job.line import Line
+from narrator.job.line import LATERAL, Line
 from narrator.job.naming import SAME, likeness, opposite
 from narrator.job.record import EvidenceRow, HistoryRow, Status
 
@@ -39,6 +39,7 @@ class Suspect:
     def settle(self, name: str, line: Line) -> None:
         """Go by what was settled of it in the end: *the brake hose*, where the brake was suspected."""
         self.statement = line.understood.clean
-        if (self.fit(name) < SAME or name.endswith(self.name)) and len(name.split()) > len(self.name.split()):
+        with_side = name.partition(" ")[0] in LATERAL and name.endswith(f" {self.name}")
+        if with_side or (self.fit(name) < SAME and len(name.split()) > len(self.name.split())):
             self.name = name
         self.call(name)
