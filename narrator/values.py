@@ -302,3 +302,5 @@ class Understood:
     looks: tuple[Look, ...] = ()
     breaks: tuple[int, ...] = ()
     act_rules: dict[str, str] = field(default_factory=dict)
+    meant: tuple[float, ...] = ()
+    """For each token how likely the line says it of what it suspects or settles, if it does; may be empty."""

@@ -16,6 +16,14 @@ HERE = Path(__file__).resolve().parent
 
 
 @dataclass(frozen=True, slots=True)
+class Suspect:
+    """Words by which an annotated suspect is known: one of each group, and none of ``bar``."""
+
+    groups: tuple[tuple[str, ...], ...]
+    bar: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Talk:
     """A run of lines said one after the other; ``whole`` marks a job told from beginning to end."""
 
@@ -23,13 +31,20 @@ class Talk:
     lines: tuple[Line, ...]
     whole: bool
     phase: str = "before"
+    spans: bool = True
+    """Whether things are marked in its lines, not acts alone."""
+    suspects: tuple[Suspect, ...] = ()
 
 
 def narrations(folder: Path = HERE / "narrations") -> Iterator[Talk]:
     """Every whole job, in the order of file names."""
     for path in sorted(folder.glob("*.toml")):
         table = tomllib.loads(path.read_text(encoding="utf-8"))
-        yield Talk(path.stem, tuple(parse_text(table["text"])), True)
+        suspects = tuple(
+            Suspect(tuple(tuple(k.split("|")) for k in row["keywords"]), tuple(row.get("not_keywords", ())))
+            for row in table.get("hypotheses", ())
+        )
+        yield Talk(path.stem, tuple(parse_text(table["text"])), True, suspects=suspects)
 
 
 def excerpts(folder: Path = HERE / "excerpts") -> Iterator[Talk]:
@@ -45,4 +60,4 @@ def stories(folder: Path = HERE / "stories") -> Iterator[Talk]:
     for path in sorted(folder.glob("*.toml")):
         table = tomllib.loads(path.read_text(encoding="utf-8"))
         for n, row in enumerate(table["story"], start=1):
-            yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, "start")
+            yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, "start", spans=False)

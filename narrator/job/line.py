@@ -32,6 +32,11 @@ class Line:
         self.breaks = frozenset(understood.breaks)
         self.tone: float | None = None
 
+    def meant(self, entity: Entity) -> float | None:
+        """How likely the line is about this thing where it suspects or settles something; None: not judged."""
+        found = self.understood.meant[slice(*entity.at)]
+        return max(found) if found else None
+
     def does(self, *acts: Act) -> bool:
         """Whether the utterance does any of these."""
         return not self.acts.isdisjoint(acts)

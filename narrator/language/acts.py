@@ -12,9 +12,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
+import numpy as np
+
 from narrator.language.act_model import Scores, act_model, blend
-from narrator.language.act_network import QUESTION, Vectors
+from narrator.language.act_network import Vectors
 from narrator.language.features import Story, features
+from narrator.language.meaning import read_of, said
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act, Cue
@@ -200,13 +203,9 @@ class ActReader:
             return None
         network = self._model.network
         story = network.start() if self._told is None else self._told
-        scores, self._told = network.score([said(notes) for notes in batch], story)
+        read = [found.line if (found := read_of(n)) else network.read([said(n)])[0].line for n in batch]
+        scores, self._told = network.acts(np.array(read), story)
         return scores
-
-
-def said(notes: Notes) -> list[str]:
-    """The words of an utterance as the network reads them: a question mark counts as a word at the end."""
-    return [*notes.words, QUESTION] if QUESTION in notes.marks.values() else notes.words
 
 
 def by_rules(notes: Notes) -> Decision:

@@ -1,7 +1,8 @@
 """The understanding pipeline: blank English, our tokenizer, and small components Doc → Doc in order.
 
-A component is a function registered with ``@Language.component`` in the module that owns it; it reads
-and fills ``doc._.notes``. ``STAGES`` is the order in which they run.
+A component is a function registered with ``@Language.component`` in the module that owns it, or a class with
+``@Language.factory`` that takes a batch at once; it reads and fills ``doc._.notes``. ``STAGES`` is the order
+in which they run.
 """
 
 from __future__ import annotations
@@ -23,7 +24,9 @@ STAGES: tuple[tuple[str, str], ...] = (
     ("money", "narrator.language.money"),
     ("fasteners", "narrator.language.fasteners"),
     ("measurements", "narrator.language.measurements"),
+    ("meaning", "narrator.language.meaning"),
     ("components", "narrator.language.components"),
+    ("named", "narrator.language.named"),
     ("cues", "narrator.language.cues"),
 )
 """(component name, module that registers it), in running order."""

@@ -13,6 +13,7 @@ from itertools import islice
 from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
+from narrator.language.meaning import read_of
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
@@ -68,4 +69,5 @@ class Reader:
             ),
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
+            meant=tuple(read.meant[: len(notes.words)].tolist()) if (read := read_of(notes)) else (),
         )

@@ -51,6 +51,8 @@ class Line:
     slip_words: int
     entities: list[Entity] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
+    spans: list[tuple[int, int, str]] = field(default_factory=list)
+    """First character and one past the last in ``said``, and the mark, of every span."""
 
 
 def number(text: str) -> int | float:
@@ -180,6 +182,15 @@ def _third_column(line: Line, column: str) -> None:
             raise MarkupError(f"not a ledger mark: {item}")
 
 
+def _spans(text: str) -> list[tuple[int, int, str]]:
+    found, marks = [], 0
+    for m in _SPAN.finditer(text):
+        start = m.start() - marks
+        found.append((start, start + len(m[1]), m[2]))
+        marks += len(m[0]) - len(m[1])
+    return found
+
+
 def parse(source: str) -> Line:
     """One line of the text; raises ``MarkupError`` naming the line."""
     columns = [column.strip() for column in source.split("|")]
@@ -196,6 +207,7 @@ def parse(source: str) -> Line:
             raise MarkupError(f"mark-up left in {said!r}")
         slips = sum(len(m[2].split()) for m in _SLIP.finditer(text))
         line = Line(tag, [acts(c) for c in code.split("/")], said, _SPAN.sub(lambda m: m[1], meant), slips)
+        line.spans = _spans(_SLIP.sub(lambda m: m[1], text))
         for m in _SPAN.finditer(meant):
             line.entities += entities(m[2], m[1])
         _third_column(line, columns[2] if len(columns) > 2 else "")

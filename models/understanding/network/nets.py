@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import torch
 from torch import Tensor, nn
@@ -14,6 +14,14 @@ STORY = 128
 """Numbers that carry the story from line to line in the small network."""
 AROUND = 192
 """Numbers that say what stands around a word in the small network."""
+
+
+class Said(NamedTuple):
+    """Log odds of what lines do (lines × acts), what words name (lines × words × tags), what is meant."""
+
+    acts: Tensor
+    tags: Tensor
+    subjects: Tensor
 
 
 def told(story: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
@@ -28,8 +36,10 @@ def told(story: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
 class Teacher(nn.Module):
     """An open sentence encoder, fine-tuned: each line by itself, then the story of the lines so far."""
 
-    def __init__(self, encoder: Path, acts: int, story: int = 256, dropout: float = 0.2) -> None:
+    def __init__(self, encoder: Path, acts: int, tags: int, words: int) -> None:
         super().__init__()
+        story, dropout = 256, 0.2
+        self.words = words
         self.encoder: Any = AutoModel.from_pretrained(encoder, add_pooling_layer=False)
         width = self.encoder.config.hidden_size
         self.story = nn.GRU(width, story, batch_first=True)
@@ -37,39 +47,46 @@ class Teacher(nn.Module):
         self.both = nn.Sequential(
             nn.Linear(width + story, 256), nn.GELU(), nn.Dropout(dropout), nn.Linear(256, acts)
         )
+        self.tag, self.subject = nn.Linear(width, tags), nn.Linear(width, 1)
         self.drop = nn.Dropout(dropout)
 
-    def forward(self, pieces: Tensor, counts: Sequence[int]) -> Tensor:
-        """Log odds (lines × acts) from word pieces (lines × pieces, 0 where there is none)."""
+    def forward(self, given: Tensor, counts: Sequence[int]) -> Said:
+        """From word pieces (lines × pieces, 0 where there is none) and where each word's first piece lies."""
+        pieces, firsts = given[:, : -self.words], given[:, -self.words :]
         pieces = pieces[:, : int((pieces > 0).sum(1).max())]
+        firsts = firsts[:, : max(1, int((firsts > 0).sum(1).max()))]
         there = pieces > 0
         states = self.encoder(input_ids=pieces, attention_mask=there.long()).last_hidden_state.float()
         lines = (states * there[..., None]).sum(1) / there.sum(1, keepdim=True)
         stories = told(self.story, self.drop(lines), counts)
-        odds: Tensor = self.both(torch.cat([self.drop(lines), stories], 1)) + self.alone(lines)
-        return odds
+        odds = self.both(torch.cat([self.drop(lines), stories], 1)) + self.alone(lines)
+        words = self.drop(states).gather(1, firsts[..., None].expand(-1, -1, states.shape[2]))
+        return Said(odds, self.tag(words), self.subject(words)[..., 0])
 
 
 class Student(nn.Module):
     """The network of ``narrator.language.act_network``; ``parts`` names its weights as that does."""
 
-    def __init__(self, vectors: Tensor, acts: int, dropout: float = 0.1) -> None:
+    def __init__(self, vectors: Tensor, acts: int, tags: int, dropout: float = 0.1) -> None:
         super().__init__()
         self.table = nn.Embedding(len(vectors) + 2, vectors.shape[1], padding_idx=0)
         with torch.no_grad():
             self.table.weight[1] = 0
             self.table.weight[2:] = vectors
         self.near = nn.Conv1d(vectors.shape[1], AROUND, 3, padding=1)
-        self.wide = nn.Conv1d(AROUND, AROUND, 3, padding=1)
+        self.wide = nn.Conv1d(AROUND, AROUND, 5, padding=2)
         self.even = nn.LayerNorm(AROUND)
         self.story = nn.GRU(2 * AROUND, STORY, batch_first=True)
         self.alone = nn.Linear(2 * AROUND, acts)
         self.both = nn.Linear(2 * AROUND + STORY, 128)
         self.acts = nn.Linear(128, acts)
+        self.tag = nn.Linear(AROUND, tags)
+        self.meant = nn.Linear(3 * AROUND, 64)
+        self.subject = nn.Linear(64, 1)
         self.drop = nn.Dropout(dropout)
 
-    def forward(self, words: Tensor, counts: Sequence[int]) -> Tensor:
-        """Log odds (lines × acts) from table rows (lines × words, 0 where there is none)."""
+    def forward(self, words: Tensor, counts: Sequence[int]) -> Said:
+        """From table rows (lines × words, 0 where there is none)."""
         words = words[:, : int((words > 0).sum(1).max())]
         there = (words > 0)[..., None]
         x = self.drop(self.table(words))
@@ -80,8 +97,9 @@ class Student(nn.Module):
         lines = torch.cat([mean, x.masked_fill(~there, -1e4).amax(1)], 1)
         stories = told(self.story, self.drop(lines), counts)
         hidden = self.drop(torch.relu(self.both(torch.cat([self.drop(lines), stories], 1))))
-        odds: Tensor = self.acts(hidden) + self.alone(lines)
-        return odds
+        wide = torch.cat([x, lines[:, None].expand(-1, x.shape[1], -1)], 2)
+        meant = self.subject(self.drop(torch.relu(self.meant(wide))))
+        return Said(self.acts(hidden) + self.alone(lines), self.tag(x), meant[..., 0])
 
     def parts(self) -> dict[str, Tensor]:
         """Every weight under the name that the program knows it by."""
@@ -90,7 +108,7 @@ class Student(nn.Module):
         for name in ("near", "wide"):
             out[name], out[f"{name}.bias"] = named[f"{name}.weight"].permute(2, 1, 0), named[f"{name}.bias"]
         out["even"], out["even.bias"] = named["even.weight"], named["even.bias"]
-        for name in ("alone", "both", "acts"):
+        for name in ("alone", "both", "acts", "tag", "meant", "subject"):
             out[name], out[f"{name}.bias"] = named[f"{name}.weight"].T, named[f"{name}.bias"]
         out["story.line"] = named["story.weight_ih_l0"].T
         out["story.line.bias"] = named["story.bias_ih_l0"]

@@ -15,7 +15,7 @@ import json
 import random
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +25,9 @@ from torch import Tensor, nn
 from transformers import AutoTokenizer
 
 from models.understanding.network.export import export
-from models.understanding.network.nets import Student, Teacher
-from models.understanding.network.vary import Said, vary
+from models.understanding.network.nets import Said, Student, Teacher
+from models.understanding.network.vary import Said as Varied
+from models.understanding.network.vary import vary
 
 SIZE = 128
 """Numbers in a word's vector."""
@@ -39,6 +40,17 @@ REPEATS = 3
 PIECES, WORDS = 96, 60
 
 
+@dataclass(slots=True)
+class Targets:
+    """What is to be said of a talk's lines; tags and subjects are weighed by ``known`` (1 or 0 a word)."""
+
+    acts: Tensor
+    tags: Tensor
+    tags_known: Tensor
+    subjects: Tensor
+    subjects_known: Tensor
+
+
 @dataclass(eq=False, slots=True)
 class Talk:
     """One talk as tensors: word pieces for the teacher, table rows for the student, and targets."""
@@ -47,8 +59,8 @@ class Talk:
     lines: list[list[str]]
     pieces: Tensor
     rows: Tensor
-    own: Tensor | None = None
-    target: Tensor = field(default_factory=lambda: torch.zeros(0))
+    own: Targets | None = None
+    target: Targets | None = None
 
 
 class Maker:
@@ -56,22 +68,29 @@ class Maker:
 
     def __init__(self, data: dict[str, Any], encoder: Path, device: str) -> None:
         self.data, self.encoder, self.device = data, encoder, device
-        self.acts = len(data["acts"])
+        self.acts, self.tags = len(data["acts"]), len(data["tags"])
         self.tokenizer: Any = AutoTokenizer.from_pretrained(encoder)
         self.place = {word: n + 2 for n, word in enumerate(data["words"])}
         self._pieces: dict[str, list[int]] = {}
         self.vectors = self._vectors()
 
-    def talk(self, name: str, lines: list[list[str]], acts: list[list[list[int]]] | None = None) -> Talk:
-        """A talk with its tensors; ``acts`` are the accepted annotations of each line."""
-        pieces, rows = np.zeros((len(lines), PIECES), np.int64), np.zeros((len(lines), WORDS), np.int64)
+    def talk(self, name: str, lines: list[list[str]], row: dict[str, Any] | None = None) -> Talk:
+        """A talk with its tensors; ``row`` holds its annotation."""
+        pieces, rows = (
+            np.zeros((len(lines), PIECES + WORDS), np.int64),
+            np.zeros((len(lines), WORDS), np.int64),
+        )
         for n, words in enumerate(lines):
-            said = [p for word in words for p in self._split(word)][: PIECES - 2]
-            said = [self.tokenizer.cls_token_id, *said, self.tokenizer.sep_token_id]
+            said = [self.tokenizer.cls_token_id]
+            for place, word in enumerate(words[:WORDS]):
+                if len(said) < PIECES - 1:
+                    pieces[n, PIECES + place] = len(said)
+                    said += self._split(word)
+            said = [*said[: PIECES - 1], self.tokenizer.sep_token_id]
             pieces[n, : len(said)] = said
             found = [self._row(word) for word in words[:WORDS]] or [1]
             rows[n, : len(found)] = found
-        own = None if acts is None else self._targets(acts)
+        own = None if row is None else self._own(row)
         return Talk(
             name, lines, torch.tensor(pieces, device=self.device), torch.tensor(rows, device=self.device), own
         )
@@ -84,13 +103,22 @@ class Maker:
             self._pieces[word] = self.tokenizer(word, add_special_tokens=False)["input_ids"]
         return self._pieces[word]
 
-    def _targets(self, acts: list[list[list[int]]]) -> Tensor:
-        """Share of the accepted annotations that give an act, the first choice counted twice."""
-        out = torch.zeros(len(acts), self.acts, device=self.device)
-        for n, accepted in enumerate(acts):
+    def _own(self, row: dict[str, Any]) -> Targets:
+        """The annotation: an act counts by the share of accepted choices that give it, the first twice."""
+        lines = len(row["acts"])
+        acts = torch.zeros(lines, self.acts)
+        for n, accepted in enumerate(row["acts"]):
             for choice in (accepted[0], *accepted):
-                out[n, choice] += 1 / (len(accepted) + 1)
-        return out
+                acts[n, choice] += 1 / (len(accepted) + 1)
+        tags, subjects = torch.full((2, lines, WORDS), -1)
+        for table, name in ((tags, "tags"), (subjects, "subjects")):
+            for n, values in enumerate(row[name]):
+                table[n, : len(values[:WORDS])] = torch.tensor(values[:WORDS])
+        one_hot = nn.functional.one_hot(tags.clamp(min=0), self.tags).float()
+        own = Targets(
+            acts, one_hot, (tags >= 0).float(), subjects.clamp(min=0).float(), (subjects >= 0).float()
+        )
+        return on(own, self.device)
 
     @torch.no_grad()
     def _vectors(self) -> Tensor:
@@ -113,7 +141,7 @@ class Maker:
     def teacher(self, talks: Sequence[Talk], seed: int) -> Teacher:
         """The encoder, fine-tuned on annotated talk."""
         torch.manual_seed(seed)
-        net = Teacher(self.encoder, self.acts).to(self.device)
+        net = Teacher(self.encoder, self.acts, self.tags, WORDS).to(self.device)
         within = {id(p) for p in net.encoder.parameters()}
         groups = [
             {"params": list(net.encoder.parameters()), "lr": 6e-5},
@@ -126,9 +154,9 @@ class Maker:
     def student(self, talks: Sequence[Talk], seed: int = 0) -> Student:
         """The small network, taught by the targets of annotated and varied talk."""
         torch.manual_seed(seed)
-        net = Student(self.vectors, self.acts).to(self.device)
+        net = Student(self.vectors, self.acts, self.tags).to(self.device)
         groups = [{"params": list(net.parameters()), "lr": 1.5e-3}]
-        targets: dict[str, Tensor | None] = {talk.name: talk.target for talk in talks}
+        targets = {talk.name: talk.target for talk in talks}
         mixed = [talk for talk in talks for _ in range(1 if talk.own is None else REPEATS)]
         self._fit(net, mixed, targets, groups, seed)
         return net
@@ -137,7 +165,7 @@ class Maker:
         self,
         net: nn.Module,
         talks: Sequence[Talk],
-        targets: dict[str, Tensor | None],
+        targets: dict[str, Targets | None],
         groups: list[dict[str, Any]],
         seed: int,
     ) -> None:
@@ -155,39 +183,39 @@ class Maker:
                 share = min(1.0, step / (0.08 * total)) * max(0.02, 1 - step / total)
                 for group, rate in zip(optimizer.param_groups, rates, strict=True):
                     group["lr"] = rate * share
-                odds = self.odds(net, batch)
-                wanted = torch.cat([t for talk in batch if (t := targets[talk.name]) is not None])
-                loss = nn.functional.binary_cross_entropy_with_logits(odds, wanted, reduction="sum")
+                loss = lost(self.said(net, batch), [t for talk in batch if (t := targets[talk.name])])
                 optimizer.zero_grad()
-                (loss / len(wanted)).backward()
+                loss.backward()
                 nn.utils.clip_grad_norm_(net.parameters(), 1.0)
                 optimizer.step()
                 step += 1
         net.eval()
 
-    def odds(self, net: nn.Module, batch: Sequence[Talk]) -> Tensor:
+    def said(self, net: nn.Module, batch: Sequence[Talk]) -> Said:
         """Log odds for the lines of some talks, one after the other."""
         counts = [len(talk.lines) for talk in batch]
         given = torch.cat([talk.pieces if isinstance(net, Teacher) else talk.rows for talk in batch])
         with torch.autocast(self.device, dtype=torch.bfloat16, enabled=self.device == "cuda"):
-            out: Tensor = net(given, counts)
-        return out.float()
+            out: Said = net(given, counts)
+        return Said(*(table.float() for table in out))
 
     @torch.no_grad()
-    def scores(self, net: nn.Module, talks: Sequence[Talk]) -> dict[str, Tensor]:
-        """Scores of every line, by talk."""
-        out: dict[str, Tensor] = {}
+    def scores(self, net: nn.Module, talks: Sequence[Talk]) -> dict[str, Said]:
+        """Scores of every line and word, by talk."""
+        out: dict[str, Said] = {}
         for batch in batches(talks, 1024, random.Random(0)):
-            table = torch.sigmoid(self.odds(net, batch))
-            parts = table.split([len(talk.lines) for talk in batch])
-            out |= {talk.name: part for talk, part in zip(batch, parts, strict=True)}
+            said = self.said(net, batch)
+            tables = (torch.sigmoid(said.acts), torch.softmax(said.tags, 2), torch.sigmoid(said.subjects))
+            counts = [len(talk.lines) for talk in batch]
+            parts = zip(*(table.split(counts) for table in tables), strict=True)
+            out |= {talk.name: Said(*part) for talk, part in zip(batch, parts, strict=True)}
         return out
 
     def make(self, rows: Sequence[dict[str, Any]], teachers: int) -> Student:
         """A student of so many teachers, all of whom saw ``rows`` alone."""
-        talks = [self.talk(row["name"], row["lines"], row["acts"]) for row in rows]
+        talks = [self.talk(row["name"], row["lines"], row) for row in rows]
         wise = [self.teacher(talks, seed) for seed in range(teachers)]
-        given = [Said(row["lines"], row["names"]) for row in rows]
+        given = [Varied(row["lines"], row["names"]) for row in rows]
         varied = [
             self.talk(f"{n}.{m}", lines)
             for n in range(VARIATIONS)
@@ -195,9 +223,53 @@ class Maker:
         ]
         spoken = [self.scores(net, [*talks, *varied]) for net in wise]
         for talk in (*talks, *varied):
-            heard = torch.stack([scores[talk.name] for scores in spoken]).mean(0)
-            talk.target = heard if talk.own is None else OWN_SHARE * talk.own + (1 - OWN_SHARE) * heard
+            heard = [scores.pop(talk.name) for scores in spoken]
+            talk.target = blended(talk, [torch.stack(tables).mean(0) for tables in zip(*heard, strict=True)])
         return self.student([*talks, *varied])
+
+
+def on(targets: Targets, device: str) -> Targets:
+    """The targets on a device."""
+    return Targets(*(getattr(targets, name).to(device) for name in Targets.__slots__))
+
+
+def blended(talk: Talk, heard: Sequence[Tensor]) -> Targets:
+    """What the teachers say, with the annotation where there is one; words not there count nothing."""
+    acts, tags, subjects = heard
+    words = tags.shape[1]
+    there = (talk.rows[:, :words] > 0).float()
+    if talk.own is not None:
+        own = talk.own
+        acts = acts + OWN_SHARE * (own.acts - acts)
+        tags = tags + OWN_SHARE * own.tags_known[:, :words, None] * (own.tags[:, :words] - tags)
+        subjects = subjects + OWN_SHARE * own.subjects_known[:, :words] * (own.subjects[:, :words] - subjects)
+    return Targets(acts, tags.half(), there, subjects.half(), there)
+
+
+def lost(said: Said, targets: Sequence[Targets]) -> Tensor:
+    """Mean loss a line: cross-entropy of its acts, and of its words' tags and subjects."""
+    words = said.tags.shape[1]
+    acts = torch.cat([t.acts for t in targets])
+    loss = nn.functional.binary_cross_entropy_with_logits(said.acts, acts, reduction="sum")
+
+    def gathered(name: str) -> Tensor:
+        return torch.cat([fitted(getattr(t, name), words) for t in targets]).float()
+
+    tags = -(gathered("tags") * torch.log_softmax(said.tags, 2)).sum(2)
+    loss = loss + (tags * gathered("tags_known")).sum()
+    meant = nn.functional.binary_cross_entropy_with_logits(
+        said.subjects, gathered("subjects"), reduction="none"
+    )
+    loss = loss + (meant * gathered("subjects_known")).sum()
+    return loss / len(acts)
+
+
+def fitted(table: Tensor, words: int) -> Tensor:
+    """A table by lines and words, cut or filled with zeros to so many words."""
+    short = words - table.shape[1]
+    if short <= 0:
+        return table[:, :words]
+    return nn.functional.pad(table, (0, short) if table.dim() == 2 else (0, 0, 0, short))
 
 
 def batches(talks: Sequence[Talk], lines: int, shuffle: random.Random) -> Iterator[list[Talk]]:
@@ -214,16 +286,21 @@ def batches(talks: Sequence[Talk], lines: int, shuffle: random.Random) -> Iterat
         yield batch
 
 
-def check(maker: Maker, teachers: int) -> dict[str, list[list[float]]]:
-    """Scores of every talk by a network that saw nothing of its file."""
-    out: dict[str, list[list[float]]] = {}
+def check(maker: Maker, teachers: int, folds: Sequence[int] | None = None) -> dict[str, list[Any]]:
+    """Scores of every talk (of these ``folds``) by a network that saw nothing of its file."""
+    out: dict[str, list[Any]] = {}
     rows = maker.data["talks"]
-    for fold in sorted({row["fold"] for row in rows}):
+    for fold in folds or sorted({row["fold"] for row in rows}):
         net = maker.make([row for row in rows if row["fold"] != fold], teachers)
         held = [maker.talk(row["name"], row["lines"]) for row in rows if row["fold"] == fold]
-        out |= {name: table.tolist() for name, table in maker.scores(net, held).items()}
+        out |= {name: [rounded(table) for table in said] for name, said in maker.scores(net, held).items()}
         print(f"fold {fold}: {len(held)} talks", flush=True)
     return out
+
+
+def rounded(table: Tensor) -> Any:
+    """Plain numbers, with three decimals."""
+    return np.round(table.cpu().numpy().astype(float), 3).tolist()
 
 
 def main() -> None:
@@ -233,13 +310,14 @@ def main() -> None:
     parser.add_argument("--encoder", type=Path, required=True)
     parser.add_argument("--out", type=Path)
     parser.add_argument("--check", type=Path)
+    parser.add_argument("--folds", type=int, nargs="*", help="judge these alone")
     parser.add_argument("--teachers", type=int, default=TEACHERS)
     options = parser.parse_args()
     began = time.monotonic()
     device = "cuda" if torch.cuda.is_available() else "cpu"
     maker = Maker(json.loads(options.data.read_text(encoding="utf-8")), options.encoder, device)
     if options.check:
-        options.check.write_text(json.dumps(check(maker, options.teachers)), encoding="utf-8")
+        options.check.write_text(json.dumps(check(maker, options.teachers, options.folds)), encoding="utf-8")
     if options.out:
         export(maker.make(maker.data["talks"], options.teachers), maker.data["words"], options.out)
     print(f"{time.monotonic() - began:.0f} s on {device}")

@@ -1,0 +1,74 @@
+"""What is marked in annotated talk, word by word: things that the work is about, what a line suspects.
+
+Tags are indices into ``TAGS``; ``UNKNOWN`` where a mark is optional or the talk has acts alone. A word is a
+subject (1) where a line that suspects, clears or settles something says it of an annotated suspect.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from models.understanding.corpus import Suspect, Talk
+from models.understanding.narrations.markup import Line
+from narrator.language.act_network import TAGS
+from narrator.language.tokens import Notes
+from narrator.values import Span
+
+UNKNOWN = -1
+_KINDS = {"C": "component", "Cs": "component", "T": "tool", "X": "material"}
+_DIAGNOSES = frozenset(("hypothesis", "ruled_out", "confirmed"))
+_SHORTEST = 3
+
+
+def tags(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
+    """Tags of each line's words."""
+    for line, one in zip(talk.lines, notes, strict=True):
+        if not talk.spans or _aside(line):
+            yield [UNKNOWN if not talk.spans else 0] * len(one.words)
+            continue
+        out = [0] * len(one.words)
+        for start, end, mark in line.spans:
+            letter, *rest = mark.split()
+            inside = _within(one, (start, end))
+            for n, place in enumerate(inside):
+                if rest[-1:] == ["?"]:
+                    out[place] = UNKNOWN
+                elif letter in _KINDS:
+                    out[place] = TAGS.index(f"{'first' if n == 0 else 'more'} {_KINDS[letter]}")
+        yield out
+
+
+def subjects(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
+    """1 for words said of an annotated suspect, 0 for others; ``UNKNOWN`` outside of talk of suspects."""
+    for line, one in zip(talk.lines, notes, strict=True):
+        if not talk.suspects or _DIAGNOSES.isdisjoint(line.acts[0]):
+            yield [UNKNOWN] * len(one.words)
+            continue
+        out = [0] * len(one.words)
+        for start, end, mark in line.spans:
+            if mark.split()[0] in ("C", "Cs") and any(_said(s, line.said[start:end]) for s in talk.suspects):
+                for place in _within(one, (start, end)):
+                    out[place] = 1
+        for place, word in enumerate(one.words):
+            if any(_said(s, word) for s in talk.suspects if len(s.groups) == 1):
+                out[place] = 1
+        yield out
+
+
+def _aside(line: Line) -> bool:
+    return line.acts[0] == ["aside"]
+
+
+def _within(notes: Notes, span: Span) -> list[int]:
+    return [n for n, (start, _) in enumerate(notes.source) if span[0] <= start < span[1]]
+
+
+def _said(suspect: Suspect, name: str) -> bool:
+    """Whether a name has a word of each of a suspect's groups (at a word's start) and none of its bars."""
+    text = name.lower()
+
+    def begins(words: Sequence[str]) -> bool:
+        return any(len(w) >= _SHORTEST and re.search(rf"\b{re.escape(w.lower())}", text) for w in words)
+
+    return all(map(begins, suspect.groups)) and not begins(suspect.bar)

@@ -1,0 +1,90 @@
+"""Pipeline stage: things by what the network makes of their words, beside those that rules and lists found.
+
+A thing of which the network is sure that the work is not about it is left out (*like a horse that has seen
+the gate*); one that no list holds is taken where it is sure that it is one (*so the exchanger is let off*).
+Words that a shop added, and words that the network does not know, are left to the rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from narrator.language.act_network import TAGS, Read, act_network
+from narrator.language.inflection import singular
+from narrator.language.meaning import meaning_table, read_of
+from narrator.language.tokens import Notes
+from narrator.values import Component, Entity, Material, Tool
+
+RULE = "network.name"
+_SORTS: dict[str, type[Component] | type[Tool] | type[Material]] = {
+    "component": Component,
+    "tool": Tool,
+    "material": Material,
+}
+_FIRST = {kind: TAGS.index(f"first {kind}") for kind in _SORTS}
+_T = meaning_table()["names"]
+_EDGES = frozenset(_T["edges"].split())
+
+
+@Language.component("named")
+def named(doc: Doc) -> Doc:
+    """Leave out and add Component, Tool and Material entities."""
+    notes: Notes = doc._.notes
+    read = read_of(notes)
+    if read is not None and notes.words:
+        notes.entities = [e for e in notes.entities if not _is_idle(notes, e, read)]
+        notes.entities += _unlisted(notes, read)
+    return doc
+
+
+def _is_idle(notes: Notes, entity: Entity, read: Read) -> bool:
+    """Whether the network is sure that the work is not about this thing, whose words it knows."""
+    kind = next((name for name, sort in _SORTS.items() if type(entity) is sort), None)
+    network = act_network()
+    if kind is None or network is None:
+        return False
+    start, end = entity.at
+    things = read.tags[start:end, 1:].sum(axis=1)
+    return network.knows(notes.words[end - 1]) and float(things.max(initial=0.0)) < _T["drop"]
+
+
+def _unlisted(notes: Notes, read: Read) -> Iterator[Entity]:
+    """Things that the network alone finds."""
+    free = [not taken for taken in notes.taken()]
+    for kind, *run in _runs(read, len(notes.words)):
+        start, end = _without_edges(notes, *run)
+        first = _FIRST[kind]
+        shares = read.tags[start:end, first : first + 2].sum(axis=1)
+        sure = start < end and float(shares.mean()) >= _T[f"add_{kind}"]
+        if sure and all(free[start:end]) and not any(w.isdigit() for w in notes.words[start:end]):
+            yield _thing(notes, kind, start, end)
+
+
+def _without_edges(notes: Notes, start: int, end: int) -> tuple[int, int]:
+    inside = [i for i in range(start, end) if notes.words[i] not in _EDGES]
+    return (inside[0], inside[-1] + 1) if inside else (start, start)
+
+
+def _runs(read: Read, words: int) -> Iterator[tuple[str, int, int]]:
+    """Runs of words that the network takes for one thing's name: kind, first word, and one past the last."""
+    likeliest = read.tags[:words].argmax(axis=1).tolist()
+    start = 0
+    for i in range(1, len(likeliest) + 1):
+        here = likeliest[i] if i < len(likeliest) else 0
+        if here and here % 2 == 0 and likeliest[start] and (likeliest[i - 1] + 1) // 2 == here // 2:
+            continue  # a further word of the same name
+        if likeliest[start]:
+            yield TAGS[likeliest[start]].split()[1], start, i
+        start = i
+
+
+def _thing(notes: Notes, kind: str, start: int, end: int) -> Entity:
+    span, at = notes.span(start, end), (start, end)
+    head = singular(notes.words[end - 1])
+    name = " ".join([*notes.words[start : end - 1], head])
+    if kind == "component":
+        return Component(span=span, at=at, rule=RULE, name=name, head=head)
+    return _SORTS[kind](span=span, at=at, rule=RULE, name=name)
