@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -9,6 +10,7 @@ from narrator.job.line import Line
 from narrator.job.outcome import tone
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains
+from narrator.paths import GRAMMARS
 from narrator.values import Component, Fastener
 
 FIXING = "suspect.fixing"
@@ -20,12 +22,26 @@ _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _NEAR = 3
 _WHOLE = frozenset("it that all everything".split())
+_MEANT = tomllib.loads((GRAMMARS / "meaning.toml").read_text(encoding="utf-8"))["conclusions"]
 _BEING = frozenset("is are was were 's has had have been got".split())
 _ARTICLES = suspect_words()["names.articles"]
 
 
 def settled_by(line: Line) -> Component | None:
     """The component that a conclusion is about.
+
+    The rules' choice, but for another that the network takes for the one meant where it doubts theirs
+    (thresholds: ``grammars/meaning.toml``).
+    """
+    found = _by_rules(line)
+    likeliest = max(line.components, key=lambda c: line.meant(c) or 0.0, default=None)
+    if likeliest is None or (line.meant(likeliest) or 0.0) < _MEANT["meant"]:
+        return found
+    return found if found and (line.meant(found) or 0.0) >= _MEANT["doubted"] else likeliest
+
+
+def _by_rules(line: Line) -> Component | None:
+    """The component that rules take a conclusion to be about.
 
     It is what stands after *it's the*, else the first; left out are places, what
     an effect is told of (*that's what wet the shoe*) and what suffered (*it cooked the relay*).

@@ -33,7 +33,7 @@ class Line:
         self.tone: float | None = None
 
     def meant(self, entity: Entity) -> float | None:
-        """How likely the line is about this thing where it suspects or settles something; None: not judged."""
+        """How likely the line is about a thing where it suspects or settles something; None: not judged."""
         found = self.understood.meant[slice(*entity.at)]
         return max(found) if found else None
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,8 +131,8 @@ class Network:
         around = around + _convolved(around, part["wide"], part["wide.bias"]) * said
         centred = around - around.mean(axis=1, keepdims=True)
         spread = np.sqrt(np.square(centred).mean(axis=1, keepdims=True) + _SMALL)
-        even: Vectors = (centred / spread * part["even"] + part["even.bias"]) * said
-        return even, starts, np.diff([*starts, len(places)]) - 2
+        even = (centred / spread * part["even"] + part["even.bias"]) * said
+        return even.astype(np.float32), starts, np.diff([*starts, len(places)]) - 2
 
     def _tell(self, read: Vectors, story: Vectors) -> Vectors:
         """The story after each line."""
@@ -160,8 +160,8 @@ def _convolved(rows: Vectors, weights: Vectors, bias: Vectors) -> Vectors:
     return cut
 
 
-def _share(odds: Vectors) -> Vectors:
-    scores: Vectors = 1 / (1 + np.exp(-odds))
+def _share(odds: NDArray[np.floating[Any]]) -> Vectors:
+    scores: Vectors = (1 / (1 + np.exp(-odds))).astype(np.float32)
     return scores
 
 

@@ -36,7 +36,8 @@ def named(doc: Doc) -> Doc:
     read = read_of(notes)
     if read is not None and notes.words:
         notes.entities = [e for e in notes.entities if not _is_idle(notes, e, read)]
-        notes.entities += _unlisted(notes, read)
+        taken = notes.taken()
+        notes.entities += [e for e in _named(notes, read) if not any(taken[slice(*e.at)])]
     return doc
 
 
@@ -51,15 +52,14 @@ def _is_idle(notes: Notes, entity: Entity, read: Read) -> bool:
     return network.knows(notes.words[end - 1]) and float(things.max(initial=0.0)) < _T["drop"]
 
 
-def _unlisted(notes: Notes, read: Read) -> Iterator[Entity]:
-    """Things that the network alone finds."""
-    free = [not taken for taken in notes.taken()]
+def _named(notes: Notes, read: Read) -> Iterator[Entity]:
+    """Things by the network alone."""
     for kind, *run in _runs(read, len(notes.words)):
         start, end = _without_edges(notes, *run)
         first = _FIRST[kind]
         shares = read.tags[start:end, first : first + 2].sum(axis=1)
         sure = start < end and float(shares.mean()) >= _T[f"add_{kind}"]
-        if sure and all(free[start:end]) and not any(w.isdigit() for w in notes.words[start:end]):
+        if sure and not any(w.isdigit() for w in notes.words[start:end]):
             yield _thing(notes, kind, start, end)
 
 

@@ -24,13 +24,14 @@ def sigmoid(x: np.ndarray) -> np.ndarray:
 
 
 def around(rows: list[np.ndarray], weights: np.ndarray, bias: np.ndarray) -> list[np.ndarray]:
-    none = np.zeros_like(rows[0])
-    padded = [none, *rows, none]
-    return [np.maximum(sum(padded[n + k] @ weights[k] for k in range(3)) + bias, 0) for n in range(len(rows))]
+    edge = [np.zeros_like(rows[0])] * (len(weights) // 2)
+    padded = [*edge, *rows, *edge]
+    reach = range(len(weights))
+    return [np.maximum(sum(padded[n + k] @ weights[k] for k in reach) + bias, 0) for n in range(len(rows))]
 
 
-def read(network: Network, words: list[str]) -> np.ndarray:
-    """One line by itself: two convolutions, the second added on; layer norm; mean and maximum."""
+def around_words(network: Network, words: list[str]) -> np.ndarray:
+    """Two convolutions, the second added on, and layer norm; a row a word."""
     part = network._part
     rows = [network._table[network.place(word)] for word in words] or [network._table[1]]
     near = around(rows, part["near"], part["near.bias"])
@@ -39,7 +40,21 @@ def read(network: Network, words: list[str]) -> np.ndarray:
     for a, b in zip(near, wide, strict=True):
         x = a + b
         even.append((x - x.mean()) / np.sqrt(x.var() + 1e-5) * part["even"] + part["even.bias"])
-    return np.concatenate([np.mean(even, axis=0), np.max(even, axis=0)])
+    return np.array(even)
+
+
+def test_tags_and_what_is_meant_are_those_of_the_formulas(network: Network) -> None:
+    part = network._part
+    for words, found in zip(LINES, network.read(LINES), strict=True):
+        even = around_words(network, words)
+        whole = np.concatenate([even.mean(axis=0), even.max(axis=0)])
+        assert np.allclose(found.line, whole, atol=1e-4)
+        odds = np.exp(even @ part["tag"] + part["tag.bias"])
+        assert np.allclose(found.tags, odds / odds.sum(axis=1, keepdims=True), atol=1e-4)
+        beside = np.hstack([even, np.tile(whole, (len(even), 1))])
+        hidden = np.maximum(beside @ part["meant"] + part["meant.bias"], 0)
+        meant = sigmoid(hidden @ part["subject"] + part["subject.bias"])[:, 0]
+        assert np.allclose(found.meant, meant, atol=1e-4)
 
 
 def test_scores_are_those_of_the_formulas(network: Network) -> None:
@@ -48,7 +63,8 @@ def test_scores_are_those_of_the_formulas(network: Network) -> None:
     size = len(story)
     found, _ = network.score(LINES, story)
     for words, scores in zip(LINES, found, strict=True):
-        line = read(network, words)
+        even = around_words(network, words)
+        line = np.concatenate([even.mean(axis=0), even.max(axis=0)])
         given = line @ part["story.line"] + part["story.line.bias"]
         kept = part["story.forget"] @ story + part["story.forget.bias"]
         reset = sigmoid(given[:size] + kept[:size])
