@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from narrator.job.fitting import fitting
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.mention import EVERY, Mention, place
@@ -11,6 +12,8 @@ from narrator.values import Measurement
 _W = ledger_words()
 _FOLLOW = _W["count.follow"] | {""}
 _MOVED = _W["count.moved"]
+_OWNER = 4
+"""So many words before a count that fits stands the part that it holds (*starter returns with its two*)."""
 _SIDED = frozenset(("right", "left", "wrong"))
 
 
@@ -29,6 +32,11 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
         made.place = place(line, motion, made.start, made.end)
         found.append(made)
         i = made.end
+    for m in fitting(line, motion, line.understood.entities):
+        if not any(k.start < m.end and m.start < k.end for k in found):
+            held = [c for c in line.components if m.start - _OWNER <= c.at[1] <= m.start]
+            m.place = held[-1].name if held else place(line, motion, m.start, m.end)
+            found.append(m)
     return found
 
 
@@ -44,6 +52,8 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
     named = value == 1 and (before in _W["count.names"] or before in _W["count.ordinals"])
     if value == 1 and not named and motion.after(i) != "more" and before not in _W["count.rest"]:
         return None
+    if motion.after(i) == "finger" and motion.after(i + 1) != "tight":
+        return None  # "with two fingers she stops"
     if named and motion.word(i + 1) and before in _SIDED:
         return None  # "tape on the right one"
     lead = named or before in _W["count.before"]
@@ -53,8 +63,11 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         made = Mention(i, i + 3, count=value, said=True, plural=value > 1, definite=lead, rest=rest)
         return None if place_before else made
     the_last = (
-        value == 1 and before in _W["count.rest"] and motion.before(i - 1) == "the"
-    )  # "and then the last one that hid"
+        value == 1
+        and before in _W["count.rest"]
+        and motion.before(i - 1) == "the"
+        and (motion.before(i - 2) == "then" or motion.after(i) in _FOLLOW)
+    )  # "and then the last one that hid"; not "the other one flew off"
     if motion.after(i) != "more" and not the_last and not _counts_alone(line, motion, i, lead):
         return None
     if motion.after(i) == "more" and line.does("step"):  # "with the seven and one more out of the jar"

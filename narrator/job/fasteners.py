@@ -206,6 +206,8 @@ class FastenerLedger(Entries):
     def _install(self, line: Line, m: Mention, held: list[Group]) -> None:
         if m.pronoun and not (held := [g for g in held if self._turn - g.touched <= _SOON]):
             return
+        if m.fits:
+            held = [g for g in held if g.off == m.count]
         held = sorted(held, key=lambda g: rank(g, m), reverse=True)
         if m.new and m.bare and self.events and self.events[-1].line == line.id:
             held = [self.events[-1].group]  # "with the seven and one more out of the jar"

@@ -37,6 +37,8 @@ class Mention:
     same_size: bool = False
     each: bool = False
     """*A bolt each*: as many as there are parts to hold."""
+    fits: bool = False
+    """Means something only where a group of exactly so many is off (*lid down on its three*)."""
     of: frozenset[str] = frozenset()
     """What the noun itself says that it belongs to (*spindle nut*, *lug nuts*)."""
     names: frozenset[str] = frozenset()

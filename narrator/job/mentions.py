@@ -41,7 +41,7 @@ def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
             last.definite |= m.definite
         elif total and last and last.kind == m.kind and m.said:
             last.count = m.count
-        elif last and last.bare and m.count is None and m.size is not None and not m.kind_said:
+        elif last and last.bare and not last.fits and m.count is None and m.size and not m.kind_said:
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
             m.definite, m.rest, m.place = last.definite, last.rest, m.place or last.place
             kept[-1] = m  # "take the three off, tens"
@@ -168,6 +168,8 @@ def _new(line: Line, motion: Motion, f: Fastener) -> bool:
 def _sides(words: tuple[str, ...], end: int) -> int:
     """*two bolts each side*: how often the count is meant."""
     for i in range(end, min(end + 4, len(words) - 1)):
+        if i > end and number(words[i - 1]) is not None and words[i] == "each":
+            return 1  # "two bolts, one each side"
         if words[i] in _W["count.each_before"] and words[i + 1] in ledger_words().each:
             return ledger_words().each[words[i + 1]]
     sides = any(words[i] == "both" and words[i + 1] in ("sides", "ends") for i in range(len(words) - 1))

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
+from narrator.job.signs import of_down_with, of_getting, of_held, of_staying
 from narrator.values import Component, Entity, Fastener, Measurement
 
 _W = ledger_words()
@@ -45,6 +46,7 @@ class Motion:
         self.parts = {e.at[0] for e in line.understood.entities if isinstance(e, Component)}
         self._parts_end = {e.at[1] for e in line.understood.entities if isinstance(e, Component)}
         self.fasteners = line.entities(Fastener)
+        self._fastener_tokens = frozenset(i for f in self.fasteners for i in range(*f.at))
         self.chains = _chains(self.words, self.fasteners, self.nouns)
         every = [e for i in range(len(self.words)) if (e := self._at(i))]
         self.denied = [e for e in every if self._denied(e)]
@@ -79,6 +81,14 @@ class Motion:
             return None
         if word == "back":
             return self._back(i, before, after)
+        of_part = i > 0 and (i - 1 in self.nouns or before in ("it", "each")) and i not in self.breaks
+        told = of_part and any(f.kind_said and i < f.at[1] <= i + 8 for f in self.fasteners)
+        if (weight := of_getting(self.words, i, of_part=told)) is not None:
+            return Evidence(i, i + 1, weight)
+        if (weight := of_staying(self.words, i, self._fastener_tokens)) is not None:
+            return Evidence(i, i + 1, weight)
+        if (weight := of_held(self.words, i, self._fastener_tokens)) is not None:
+            return Evidence(i, i + 2, weight)
         if word in _W["off.particles"]:
             if before in _W["off.not_after"] or before == "back":
                 return None
@@ -154,6 +164,9 @@ class Motion:
             return Evidence(i, i + 2, -_SIGN)
         if self.word(i) == "down" and i and i - 1 in self.nouns and before in _W["on.hangs"]:
             return Evidence(i, i + 1, -_WEAK)  # "undertray down six thirteens"
+        begins = i == 0 or i in self.breaks
+        if (weight := of_down_with(self.words, i, before, begins=begins)) is not None:
+            return Evidence(i, i + 2, weight)
         if before in _COPULA and self.word(i) == "on" and (number(after) or i + 1 in self.nouns):
             return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws"
         if before in ("outside", "inside", "middle", "centre", "center"):
@@ -269,8 +282,9 @@ class Motion:
         return False
 
     def goes_back(self, start: int) -> bool:
-        """*back in*, *back on*, *back together* from token ``start`` on."""
-        return any(
+        """*back in*, *back on*, *the new one on with the same* from token ``start`` on."""
+        same = self.words[-3:] == ("with", "the", "same") and len(self.words) >= start + 3
+        return same or any(
             self.words[i] == "back" and self.word(i + 1) in ("in", "on", "together", "up")
             for i in range(start, len(self.words))
         )

@@ -28,6 +28,10 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     off, on = motion.weigh(m.start, m.end)
     if held and motion.is_laid_aside(m.end):
         return True
+    if m.kind == "stud" and not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start]):
+        return True  # "slides off the studs", "carburettor on the two studs"
+    if _is_part_turn(motion, m) and off < CLEAR and on < _MAY:
+        return True
     if motion.is_denied(m.start, m.end) or (
         not m.said and not m.bare and not (held and m.size) and _is_place(motion, m) and off < CLEAR
     ):
@@ -54,6 +58,13 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
         return True
     return lone and motion.near(m.start, m.end, _W["never.gone"], 2, 2) and max(off, on) < CLEAR
+
+
+def _is_part_turn(motion: Motion, m: Mention) -> bool:
+    """*Backed it off a quarter turn*, *the nut on the latch a flat tighter*: turned where it sits."""
+    after = motion.words[m.end : m.end + 2 * _CLAUSE]
+    part = any(a in _W["turn.part"] and b in _W["turn.whole"] for a, b in pairwise(after))
+    return part and not m.new
 
 
 def _one_of(held: list[Group], m: Mention) -> bool:
@@ -96,6 +107,9 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         before == "removed" and on < CLEAR and on <= off + _MAY
     ):  # what came off a moment ago in the same breath does not go back
         held = [g for g in held if line.id not in g.utterances]
+    if m.fits:
+        fits = any(g.off == m.count for g in held)
+        return "installed" if fits and off < CLEAR and (line.does("step") or on >= _MAY) else None
     told = m.size is not None or on > 0
     exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
     if not line.does("step") and not _happens(line, motion, m, exact=exact, stripping=stripping):
