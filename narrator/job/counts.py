@@ -32,7 +32,7 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
         made.place = place(line, motion, made.start, made.end)
         found.append(made)
         i = made.end
-    for m in fitting(line, motion, line.understood.entities):
+    for m in fitting(line, motion, list(line.understood.entities)):
         if not any(k.start < m.end and m.start < k.end for k in found):
             held = [c for c in line.components if m.start - _OWNER <= c.at[1] <= m.start]
             m.place = held[-1].name if held else place(line, motion, m.start, m.end)

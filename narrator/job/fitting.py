@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.mention import Mention
@@ -15,7 +13,7 @@ _ON = frozenset(("on", "with", "by", "onto", "in", "and", "then", "only", "but",
 _GOES = frozenset(("go", "goes", "went", "going", "home", "back", "in", "on"))
 
 
-def fitting(line: Line, motion: Motion, entities: Sequence[Entity]) -> list[Mention]:
+def fitting(line: Line, motion: Motion, entities: list[Entity]) -> list[Mention]:
     """Every such count of the line; it means something only where a group of exactly so many is off."""
     if line.does("aside", "concern", "hypothesis", "plan"):
         return []
