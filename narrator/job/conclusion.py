@@ -21,6 +21,7 @@ _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offend
 _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _NEAR = 3
+_CLAUSE = 5
 _WHOLE = frozenset("it that all everything".split())
 _MEANT = tomllib.loads((GRAMMARS / "meaning.toml").read_text(encoding="utf-8"))["conclusions"]
 _BEING = frozenset("is are was were 's has had have been got".split())
@@ -90,7 +91,9 @@ def _explained(line: Line, component: Component) -> bool:
 def _states(line: Line, component: Component) -> bool:
     """Whether something is said of a component right after it: *the hose is split*, *the reed broke*."""
     follows = line.tokens[component.at[1] : component.at[1] + 1]
-    bad = any(cue.at[0] == component.at[1] for cue in line.cues("polarity.bad"))
+    bad = any(
+        component.at[1] == cue.at[0] or cue.at[1] == component.at[0] for cue in line.cues("polarity.bad")
+    )
     verb = follows and component.at[1] not in line.breaks and follows[0] not in suspect_words()["names.stop"]
     return bad or not _BEING.isdisjoint(follows) or bool(verb)
 
@@ -107,10 +110,18 @@ def suffers(line: Line, component: Component) -> bool:
     )
 
 
-def is_denied(line: Line, component: Component) -> bool:
+def holds(line: Line, component: Component) -> bool:
+    """Whether a component holds the one named before it: *cracked on the pump*, not *a pair of cables*."""
+    before = line.tokens[: component.at[0]]
+    of = next((i for i in range(len(before) - 1, -1, -1) if before[i] == "of"), 0)
+    amount = of and before[of - 1] in suspect_words()["names.partitive"]
+    return line.word_before(component) in {"of", "on", "in", "inside"} and not amount
+
+
+def is_denied(line: Line, component: Component, after: int = 2) -> bool:
     """Whether a *not* stands right before or after a component: *the ring never leaked*, *not the ring*."""
     low = max([b for b in line.breaks if b <= component.at[0]] + [component.at[0] - _NEAR, 0])
-    near = (*line.tokens[low : component.at[0]], *line.tokens[component.at[1] : component.at[1] + 2])
+    near = (*line.tokens[low : component.at[0]], *line.tokens[component.at[1] : component.at[1] + after])
     return not suspect_words()["join.denials"].isdisjoint(near)
 
 
@@ -128,6 +139,17 @@ def is_put_off(line: Line, entity: Component) -> bool:
     """*The bracket is cracked and wants welding*, *that last cowl bolt*: no cause of the job."""
     fixing = any(f.at[0] == entity.at[1] for f in line.entities(Fastener))
     return fixing or not suspect_words()["later.times"].isdisjoint(line.tokens)
+
+
+def is_refused(line: Line, entity: Component) -> bool:
+    """Whether it is denied that a thing is the cause: *nobody can say it's the tyres*."""
+    for cue in line.cues("confirm.found"):
+        names = cue.at[0] < entity.at[0] < cue.at[1]
+        if names or (cue.at[1] == entity.at[0] and cue.text.split()[-1] in _ARTICLES):
+            low = max([b for b in line.breaks if b <= cue.at[0]] + [cue.at[0] - _CLAUSE, 0])
+            if not suspect_words()["join.refusals"].isdisjoint(line.tokens[low : cue.at[0]]):
+                return True
+    return False
 
 
 def only_bystander(line: Line, entity: Component) -> bool:

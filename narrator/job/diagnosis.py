@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from narrator.job.conclusion import (
     FIXING,
+    holds,
     is_denied,
     is_presented,
     is_put_off,
+    is_refused,
     only_bystander,
     partner,
     settled_by,
@@ -151,7 +153,7 @@ class Diagnosis(Table):
             suspect = self._settled_unnamed(line, focus)
         else:
             suspect = self._settled_named(line, entity)
-            if suspect is not None and only_bystander(line, entity):
+            if suspect is not None and (only_bystander(line, entity) or is_refused(line, entity)):
                 self.mark(suspect, "ruled_out", line)
                 return
         if suspect is None or suspect.consequence:
@@ -231,7 +233,7 @@ class Diagnosis(Table):
         if found and (found.name == entity.name or found.name not in _W["medium.words"]):
             return found  # *the coolant hose* is not the coolant
         for other in line.components:
-            if other is not entity and line.word_before(other) in {"of", "on", "in", "inside"}:
+            if other is not entity and holds(line, other):
                 found = self.find(other.name)
                 if found and found.status != "ruled_out":
                     return found
@@ -279,7 +281,10 @@ class Diagnosis(Table):
         if not known and named and not unheard:
             known = [(named[0], self.open(line.sided(named[0]), line))]
         cleared = False
+        denied = [c for c, _ in known if is_denied(line, c, after=0)]
         for component, suspect in known:
+            if denied and component not in denied:
+                continue  # *it's the gasket, not the carb*
             loose = not line.has("clear", "consequence", "negation") and tone(line) < 0
             if suspect.status == "confirmed" and (loose or line.has("two_causes")):
                 cleared = True  # *the vent was blocked all right, but that's only half of it*

@@ -12,7 +12,7 @@ E = TypeVar("E", bound=Entity)
 _BEFORE_PLACE = frozenset(
     "in on at into onto inside under behind beside through past from above below over near around round by"
     " between"
-    " across of off against along to within underneath beneath toward towards with via".split()
+    " before after across of off against along to within underneath beneath toward towards with via".split()
 )
 _ARTICLES = frozenset(
     "the a an this that its his her my our your their each every both same old new little".split()

@@ -42,6 +42,7 @@ def test_what_was_named_beside_a_suspect_is_none_until_it_is_concluded_about() -
         ("that's where the amps go the blower motor is seized", {"blower motor"}),
         ("that's what wet the brake shoe", set()),
         ("that's why the relay is chattering", set()),
+        ("that is why it hangs a broken spring", {"spring"}),
         ("well that explains it the piston seal is gone", {"piston seal"}),
     ],
 )
@@ -182,3 +183,30 @@ def test_beside_what_is_brought_back_another_may_be_suspected() -> None:
         ("hypothesis", "so it may be the turbo after all or the actuator"),
     )
     assert suspects(told) == {"turbo": "open", "actuator": "open"}
+
+
+def test_a_cause_that_is_refused_is_cleared() -> None:
+    for said in ("so nobody can say it's the battery", "don't tell me it's the battery"):
+        told = record(("hypothesis", "first thing is the battery"), ("confirmed", said))
+        assert suspects(told) == {"battery": "ruled_out"}
+
+
+def test_what_stands_against_a_denied_thing_is_not_cleared_with_it() -> None:
+    told = record(
+        ("hypothesis", "either the inlet gasket or the carburettor"),
+        ("ruled_out", "there's where it gets its breath the gasket not the carburettor at all"),
+    )
+    assert suspects(told) == {"inlet gasket": "open", "carburettor": "ruled_out"}
+
+
+def test_a_pair_of_things_is_no_thing_that_holds_another() -> None:
+    told = record(
+        ("hypothesis", "so the power cable is open"),
+        ("confirmed", "the diodes are cooked from one pair of cables"),
+    )
+    assert suspects(told) == {"power cable": "open", "diode": "confirmed"}
+
+
+def test_before_a_thing_is_a_place() -> None:
+    told = record(("hypothesis", "it must be something before the charger maybe the inlet"))
+    assert set(suspects(told)) == {"inlet"}
