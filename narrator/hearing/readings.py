@@ -71,7 +71,7 @@ def readings(word: str) -> tuple[str, ...]:
     if found["money"]:
         ways = _sums(MONEY[found["money"]], whole, part[1:])
     elif found["more"]:
-        ways = _parted(re.split("[-:/]", word[: found.end("more")]), found["more"][0])
+        ways = _parted([whole, *re.split("[-:/]", found["more"])[1:]], found["more"][0])
     else:
         ways = _ways(whole, part)
     return tuple(islice(dict.fromkeys([in_words(word), *(" ".join([way, *unit]) for way in ways)]), _MOST))
@@ -92,8 +92,9 @@ def _parted(parts: list[str], sign: str) -> Iterator[str]:
     """Numbers with a sign between them: two numbers run together, a fraction, or spelled with dashes."""
     if len(parts) == 2 and sign == "/":
         yield from _fraction(*parts)
-    for between in (" ", " dash ") if sign == "-" else (" ",):
-        yield from (between.join(row) for row in product(*map(_row, parts)))
+    between = (" ", " dash ") if sign == "-" else (" ",)
+    for row in product(*map(_row, parts)):
+        yield from (sign.join(row) for sign in between)
 
 
 def _fraction(above: str, below: str) -> Iterator[str]:

@@ -43,6 +43,7 @@ class Judge:
         ("10mm", ["ten millimeters"]),
         ("$81.50", ["eighty one dollars fifty", "eighty one fifty"]),
         ("0.4", ["zero point four", "point four"]),
+        ("50,000-60", ["fifty thousand sixty", "fifty thousand dash sixty"]),
     ],
 )
 def test_ways_to_say_a_figure(word: str, ways: list[str]) -> None:
@@ -75,6 +76,12 @@ def test_a_figure_is_put_as_the_sound_has_it_unless_it_says_that_already(
 ) -> None:
     words = [Word(word, 0.0, 1.0, 0.9) for word in written.split()]
     assert " ".join(word.word for word in as_said(words, SOUND, Judge(said))) == kept
+
+
+@given(st.text(alphabet="0123456789,.:/-$£€%mv٣", max_size=12))
+def test_no_writing_of_figures_is_refused(word: str) -> None:
+    readings(word)
+    as_said([Word(word, 0.0, 1.0, 0.9)], SOUND, Judge("one"))
 
 
 @given(st.from_regex(r"[$£]?\d{0,8}(\.\d{1,3})?([-:/]\d{1,3}){0,2}(mm|v)?[.,]?", fullmatch=True))
