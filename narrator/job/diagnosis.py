@@ -18,6 +18,7 @@ from narrator.job.conclusion import (
     settled_by,
     suffers,
 )
+from narrator.job.fault import fault_of
 from narrator.job.line import Line
 from narrator.job.outcome import tone, verdicts
 from narrator.job.record import HypothesisRow
@@ -162,6 +163,7 @@ class Diagnosis(Table):
         self._settled, self._settled_at = suspect, self.turn
         if entity is not None:
             suspect.settle(line.sided(entity), line)
+            suspect.fault = fault_of(line, entity) or suspect.fault
         self._bystanders(line, suspect)
         self._victims(line, suspect)
         if entity is not None and (other := partner(line, entity, self.is_open)):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from narrator.job.fault import fault_of
 from narrator.job.line import LATERAL, Line
 from narrator.job.naming import SAME, likeness
 from narrator.job.record import HistoryRow, Status
@@ -93,6 +94,7 @@ class Table:
         known = None if apart else self.find(name)
         if known is None:
             known = Suspect(name, line.understood.clean, "open", [], names={name})
+            known.fault = next((fault_of(line, c) for c in line.components if line.sided(c) == name), None)
             self.suspects.append(known)
             self.mark(known, "open", line)
         elif known.status == "ruled_out":

@@ -16,8 +16,6 @@ DEEDS = {
     "lubricate": "lubricated", "tighten": "tightened", "refit": "refitted", "seal": "sealed",
     "bleed": "bled", "remove": "removed", "disconnect": "disconnected",
 }  # fmt: skip
-_SHORT = 8
-"""Words up to which a statement serves as a name."""
 CONTEXT_UNIT = "unit supplied from context"
 
 
@@ -122,15 +120,16 @@ def phrase(text: str) -> str:
 
 
 def suspect_name(row: HypothesisRow) -> str:
-    """What to call a suspect: its statement where that is short, else the component and its fault."""
-    if len(row.statement.split()) <= _SHORT or not row.component:
+    """What to call a suspect: the component and its fault; by its statement where it has no component."""
+    if not row.component:
         return phrase(row.statement)
     return phrase(f"{row.component}: {row.fault}" if row.fault else row.component)
 
 
 def suspect_said(row: HypothesisRow) -> str:
     """The statement in quotes, where the suspect goes by another name; else nothing."""
-    return "" if suspect_name(row) == phrase(row.statement) else f"“{phrase(row.statement)}”"
+    same = suspect_name(row).replace(":", "").lower() == phrase(row.statement).lower()
+    return "" if same else f"“{phrase(row.statement)}”"
 
 
 def deed(action: str) -> str:

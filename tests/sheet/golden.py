@@ -147,19 +147,47 @@ def _suspects() -> list[dict[str, Any]]:
     return [
         row("H1", "thermostat stuck shut", "thermostat", "open@5 ruled_out@8", "-T1@7", fault="stuck shut"),
         row(
-            "H2", "water pump worn", "water pump", "open@6 ruled_out@10 open@19 ruled_out@21", "-T2@9 -T5@20"
+            "H2",
+            "water pump worn",
+            "water pump",
+            "open@6 ruled_out@10 open@19 ruled_out@21",
+            "-T2@9 -T5@20",
+            fault="worn",
         ),
-        row("H3", "fan motor dead", "fan motor", "open@11 confirmed@14 ruled_out@18", "+@11 +T3@13 -T4@17"),
+        row(
+            "H3",
+            "fan motor dead",
+            "fan motor",
+            "open@11 confirmed@14 ruled_out@18",
+            "+@11 +T3@13 -T4@17",
+            fault="dead",
+        ),
         row(
             "H4",
             "fan relay socket burnt, not passing current",
             "fan relay socket",
             "open@22 confirmed@24",
             "+T6@23",
+            fault="burnt",
         ),
-        row("H5", "fan relay melted", "fan relay", "open@25 confirmed@26", "+@25", consequence_of="H4"),
-        row("H6", "engine ground strap corroded", "ground strap", "open@35 confirmed@37", "+T7@34 +T8@36"),
-        row("H7", "radiator cap weak", "radiator cap", "open@44", "-T10@43"),
+        row(
+            "H5",
+            "fan relay melted",
+            "fan relay",
+            "open@25 confirmed@26",
+            "+@25",
+            consequence_of="H4",
+            fault="melted",
+        ),
+        row(
+            "H6",
+            "engine ground strap corroded",
+            "ground strap",
+            "open@35 confirmed@37",
+            "+T7@34 +T8@36",
+            fault="corroded",
+        ),
+        row("H7", "radiator cap weak", "radiator cap", "open@44", "-T10@43", fault="weak"),
     ]
 
 

@@ -56,10 +56,10 @@ def test_three_cs() -> None:
         "Twenty thirteen corvell dray comes in hot in traffic", "And the owner says the battery light flickers at night",
     ]  # fmt: skip
     assert lines("cause") == [
-        "H4: Fan relay socket burnt, not passing current (by test T6)",
-        "H6: Engine ground strap corroded (by test T8)",
-        "H5: Fan relay melted (as the technician stated; no test named); follows from H4",
-        "H3: Fan motor dead (called the cause at 02:19)",
+        "H4: Fan relay socket: burnt (by test T6); said: “Fan relay socket burnt, not passing current”",
+        "H6: Ground strap: corroded (by test T8); said: “Engine ground strap corroded”",
+        "H5: Fan relay: melted (as the technician stated; no test named); follows from H4",
+        "H3: Fan motor: dead (called the cause at 02:19)",
     ]
     titles = [b.title for b in SHEET.section("cause").blocks if isinstance(b, Items)]
     assert titles == [
@@ -141,7 +141,7 @@ def test_last_verification_decides() -> None:
 
 
 def test_open_items_and_looks() -> None:
-    assert "H7 is still a suspect: Radiator cap weak" in lines("open")
+    assert "H7 is still a suspect: Radiator cap: weak" in lines("open")
     assert lines("look") == [
         "Unit supplied: degrees taken as °C: the vehicle counts in km",
         "Plausibility: 4.1 V is a large drop for one contact",

@@ -1,0 +1,88 @@
+"""The fault said of a suspect: *the pin is seized* gives *seized*, *a plugged main jet* gives *plugged*.
+
+Faults are those of ``grammars/vocabulary/faults.toml``; the words stay as said.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from functools import lru_cache
+
+from narrator.job.line import Line
+from narrator.paths import GRAMMARS
+from narrator.values import Component
+
+_GOOD = "state.good"
+_LONGEST = 4
+_REACH = 5
+"""So many words at most may link a thing and its fault."""
+_LINKS = frozenset(
+    "is 's are 're was were be been has had have got gone went being just all both completely totally"
+    " absolutely badly really right clean proper properly well itself there inside half too also"
+    " might could may must may've must've could've looks look seems feels".split()
+)
+
+_STATES = (
+    "ed",
+    "en",
+    "gone",
+    "shot",
+    "stuck",
+    "bent",
+    "worn",
+    "torn",
+    "split",
+    "blown",
+    "burnt",
+    "dead",
+    "loose",
+    "leaks",
+)
+"""Endings of words that tell a state even without *is* (*the fork seal gone*); others may name a thing."""
+
+
+@lru_cache(maxsize=1)
+def _faults() -> dict[str, tuple[tuple[str, ...], ...]]:
+    """First word to the phrases that begin with it, the longest first."""
+    rows = tomllib.loads((GRAMMARS / "vocabulary" / "faults.toml").read_text(encoding="utf-8"))["group"]
+    said = {
+        tuple(name.split())
+        for row in rows
+        if row["id"] != _GOOD
+        for line in row["words"].splitlines()
+        for name in line.split(", ")
+        if name.strip()
+    }
+    table: dict[str, list[tuple[str, ...]]] = {}
+    for phrase in sorted(said, key=lambda p: (-len(p), p)):
+        table.setdefault(phrase[0], []).append(phrase)
+    return {word: tuple(phrases) for word, phrases in table.items()}
+
+
+def _at(words: tuple[str, ...], i: int) -> tuple[str, ...]:
+    """The longest fault that begins at token ``i``, or nothing."""
+    for phrase in _faults().get(words[i], ()) if i < len(words) else ():
+        if words[i : i + len(phrase)] == phrase:
+            return phrase
+    return ()
+
+
+def fault_of(line: Line, component: Component) -> str | None:
+    """What a line says is wrong with a component, right behind it or right before it; None if nothing."""
+    words, (start, end) = line.tokens, component.at
+    for i in range(end, min(end + _REACH, len(words))):
+        if i in line.breaks:
+            break
+        if (found := _at(words, i)) and (i > end or len(found) > 1 or found[0].endswith(_STATES)):
+            return " ".join(found)
+        if words[i] not in _LINKS:
+            break
+    for length in range(_LONGEST, 0, -1):
+        first = start - length
+        if (
+            first >= 0
+            and not any(first < b <= start for b in line.breaks)
+            and len(_at(words, first)) == length
+        ):
+            return " ".join(words[first:start])
+    return None
