@@ -12,6 +12,7 @@ from itertools import repeat
 from typing import Any
 
 from narrator.job.compile import compile_record, entity_row
+from narrator.job.outcome_reasons import outcome_reasons
 from narrator.job.record import Record
 from narrator.job.trace import TracedLine
 from narrator.language import Reader
@@ -101,7 +102,15 @@ def _values(record: Record, lines: dict[int, TracedLine]) -> Iterator[Row]:
         yield {"list": "vehicle", "value": known, "from": [_made("vehicle", n, lines) for n in said]}
     for name in LEDGERS:
         for row in whole[name] if name != "vehicle" else ():
-            yield {"list": name, "value": _short(row), "from": list(_sources(name, row, lines))}
+            value: Row = {"list": name, "value": _short(row), "from": list(_sources(name, row, lines))}
+            yield value | _judged(name, row, lines)
+
+
+def _judged(name: str, row: Row, lines: dict[int, TracedLine]) -> Row:
+    """For a test or verification what the outcome model weighed (``narrator/job/outcome_reasons.py``)."""
+    if "outcome" not in row or (with_lines := lines[row["utterances"][-1]].judged_with) is None:
+        return {}
+    return {"outcome": asdict(outcome_reasons(*with_lines, verifies=name == "verifications"))}
 
 
 _POINTERS = {"history", "evidence", "utterances", "utterance", "span"}

@@ -51,6 +51,18 @@ def test_every_value_of_the_record_is_explained(explained: tuple[list[Utterance]
             assert any(source["because"] for source in value["from"]), value
 
 
+def test_an_outcome_tells_what_the_model_weighed(
+    explained: tuple[list[Utterance], dict[str, Any]],
+) -> None:
+    rows = [v for v in explained[1]["values"] if v["list"] in ("tests", "verifications")]
+    assert rows
+    for row in rows:
+        made = row["outcome"]
+        assert made["said"] or made["context"]
+        good = "pass" if made["odds"] > 0 else "fail"
+        assert row["value"]["outcome"] in (good, "inconclusive")
+
+
 def test_every_part_of_an_utterance_says_what_made_it(
     explained: tuple[list[Utterance], dict[str, Any]],
 ) -> None:

@@ -82,6 +82,9 @@ def _utterance(row: Row) -> Iterator[str]:
 
 def _value(row: Row) -> Iterator[str]:
     yield f"{row['list']}: {_fields(row['value'])}"
+    if made := row.get("outcome"):
+        spoke = [f"{name} {weight:+.1f}" for name, weight in (*made["context"], *made["said"])]
+        yield f"    outcome by model {made['odds']:+.1f}: {', '.join(spoke)}"
     for one in row["from"]:
         what = one.get("status") or one.get("evidence") or ""
         test = f" by {one['test']}" if one.get("test") else ""

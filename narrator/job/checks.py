@@ -235,7 +235,9 @@ class Checks:
         return rows
 
     def _outcome(self, check: Check) -> Outcome:
-        odds = test_outcome(check.lines, self.lines[check.last + 1 : check.last + 1 + _AFTER])
+        after = self.lines[check.last + 1 : check.last + 1 + _AFTER]
+        odds = test_outcome(check.lines, after)
+        check.lines[-1].judged(check.lines, after)
         if abs(odds) < _SURE:
             return "inconclusive"
         return "pass" if odds > 0 else "fail"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from typing import TypeVar
 
@@ -54,6 +55,9 @@ class Line:
     def materials(self) -> list[Material]:
         """Its materials, in order."""
         return self.entities(Material)
+
+    def judged(self, before: Sequence[Line], after: Sequence[Line]) -> None:
+        """Told when it ends a test or verification; only a line that is watched remembers."""
 
     def cues(self, prefix: str) -> list[Cue]:
         """Its cues whose name starts with ``prefix``."""

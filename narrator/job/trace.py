@@ -6,7 +6,7 @@ Only ``narrator explain`` uses it; it slows the ledgers, and changes nothing tha
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from types import FrameType
 from typing import TypeVar
@@ -41,7 +41,13 @@ class TracedLine(Line):
 
     def __init__(self, understood: Understood) -> None:
         self.asked: dict[Asked, None] = {}
+        self.judged_with: tuple[Sequence[Line], Sequence[Line]] | None = None
+        """The lines of the test or verification that it ends, and those after it."""
         super().__init__(understood)
+
+    def judged(self, before: Sequence[Line], after: Sequence[Line]) -> None:
+        """See ``Line``."""
+        self.judged_with = before, after
 
     def does(self, *acts: Act) -> bool:
         """See ``Line``."""

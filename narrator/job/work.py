@@ -218,7 +218,9 @@ class Verifications:
         rows = []
         for place in self._places:
             line = self._lines[place]
-            odds = verification_outcome([line], self._lines[place + 1 : place + 1 + _AFTER])
+            after = self._lines[place + 1 : place + 1 + _AFTER]
+            odds = verification_outcome([line], after)
+            line.judged([line], after)
             rows.append(
                 VerificationRow(
                     text=line.understood.clean, outcome="fail" if odds < 0 else "pass", utterances=[line.id]
