@@ -82,7 +82,7 @@ def fault_of(line: Line, component: Component) -> str | None:
         if (
             first >= 0
             and not any(first < b <= start for b in line.breaks)
-            and len(_at(words, first)) == length
+            and words[first:start] in _faults().get(words[first], ())
         ):
             return " ".join(words[first:start])
     return None

@@ -37,7 +37,10 @@ def named(doc: Doc) -> Doc:
     if read is not None and notes.words:
         notes.entities = [e for e in notes.entities if not _is_idle(notes, e, read)]
         taken = notes.taken()
-        notes.entities += [e for e in _named(notes, read) if not any(taken[slice(*e.at)])]
+        begun = {e.at[0] for e in notes.entities if isinstance(e, Component)} - notes.marks.keys()
+        notes.entities += [
+            e for e in _named(notes, read) if e.at[1] not in begun and not any(taken[slice(*e.at)])
+        ]  # what stands right before a part is said of it: "a plugged main jet"
     return doc
 
 
