@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from narrator.job.line import Line
 from narrator.job.outcome import tone
@@ -150,6 +151,13 @@ def is_refused(line: Line, entity: Component) -> bool:
             if not suspect_words()["join.refusals"].isdisjoint(line.tokens[low : cue.at[0]]):
                 return True
     return False
+
+
+def unsays(line: Line, statement: str) -> bool:
+    """Whether a line denies the state that a conclusion told of: *it's cracked ... it's not cracked*."""
+    said = set(statement.lower().split()) - suspect_words()["names.stop"] - _ARTICLES
+    pairs = pairwise(line.tokens)
+    return any(no in suspect_words()["join.denials"] and state in said for no, state in pairs)
 
 
 def only_bystander(line: Line, entity: Component) -> bool:

@@ -6,6 +6,8 @@ the program settles nothing by itself.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from narrator.job.conclusion import (
     FIXING,
     holds,
@@ -17,11 +19,12 @@ from narrator.job.conclusion import (
     partner,
     settled_by,
     suffers,
+    unsays,
 )
 from narrator.job.fault import fault_of
 from narrator.job.line import Line
+from narrator.job.naming import SAME
 from narrator.job.outcome import tone, verdicts
-from narrator.job.record import HypothesisRow
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains, suspected
@@ -110,17 +113,24 @@ class Diagnosis(Table):
             return
         chosen = suspected(line)
         self.pass_by(line, {entity.name for entity in chosen})
+        called_good = {c.name for c, verdict in verdicts(line) if verdict > 0}
         taken: list[Suspect] = []
         for entity in chosen:
             name = line.sided(entity)
             known = self.find(name)
+            if known and known.status == "ruled_out" and entity.name in called_good:
+                continue  # *if the switch is good, its wire is open*
             if any(suspect.fit(name) for suspect in back):
                 continue
+            if known and known.status == "ruled_out" and known.fit(name) == SAME:
+                if not line.has("hedge"):
+                    continue
+                known = None  # *the starter itself*, once its relay was cleared
             if known is None and self._is_whole(line, entity):
                 continue
             if known is not None and known not in taken and not self._doubts(line, known):
                 continue
-            taken.append(self.open(name, line, apart=known in taken))
+            taken.append(self.open(name, line, apart=known is None or known in taken))
 
     @staticmethod
     def _puts_off(line: Line) -> bool:
@@ -166,7 +176,7 @@ class Diagnosis(Table):
             suspect.fault = fault_of(line, entity) or suspect.fault
         self._bystanders(line, suspect)
         self._victims(line, suspect)
-        if entity is not None and (other := partner(line, entity, self.is_open)):
+        if entity is not None and (other := partner(line, entity, self._awaits(line))):
             self.mark(self._of_known(line, other) or self.open(line.sided(other), line), "confirmed", line)
 
     def _settled_unnamed(self, line: Line, focus: str | None) -> Suspect | None:
@@ -221,6 +231,10 @@ class Diagnosis(Table):
                 suspect.consequence = True
                 self.mark(suspect, "ruled_out", line)
 
+    def _awaits(self, line: Line) -> Callable[[Component], bool]:
+        """Whether a component of a line is an open suspect, by any name."""
+        return lambda c: (found := self._of_known(line, c)) is not None and found.status == "open"
+
     def _of_unlisted(self, line: Line) -> Suspect | None:
         """*A stuck relay, the contacts welded*: an open suspect that no component of the line names."""
         other = self.by_words(line)
@@ -271,6 +285,8 @@ class Diagnosis(Table):
             return False
         if line.has("clear.withdraw"):
             return subject(line) is None
+        if unsays(line, self._settled.statement):
+            return True
         anew = any(s.status == "open" and s.raised > self._settled_at for s in self.suspects)
         was = not _W["talk.was"].isdisjoint(line.tokens) and line.has("negation")
         return self._verified > self._settled_at and not anew and was
@@ -282,12 +298,13 @@ class Diagnosis(Table):
         unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
         if not known and named and not unheard:
             known = [(named[0], self.open(line.sided(named[0]), line))]
-        cleared = False
-        denied = [c for c, _ in known if is_denied(line, c, after=0)]
+        cleared, denials = False, _W["join.denials"]
+        denied = [c for c in named if is_denied(line, c, after=0)]
         for component, suspect in known:
             if denied and component not in denied:
                 continue  # *it's the gasket, not the carb*
-            loose = not line.has("clear", "consequence", "negation") and tone(line) < 0
+            refuted = line.has("clear", "consequence", "negation") or not denials.isdisjoint(line.tokens)
+            loose = not refuted and tone(line) < 0
             if suspect.status == "confirmed" and (loose or line.has("two_causes")):
                 cleared = True  # *the vent was blocked all right, but that's only half of it*
             elif not (line.does("confirmed") and settled_by(line) is component):
@@ -322,18 +339,3 @@ class Diagnosis(Table):
             return
         if suspect.status == "open" and suspect.history[-1].utterance < line.id:
             self.mark(suspect, "ruled_out", line)
-
-    def rows(self) -> list[HypothesisRow]:
-        """The contract's hypotheses, numbered in the order of first mention."""
-        return [
-            HypothesisRow(
-                id=f"H{n}",
-                statement=s.statement,
-                component=s.name,
-                fault=s.fault,
-                status=s.status,
-                history=s.history,
-                evidence=s.evidence,
-            )
-            for n, s in enumerate(self.suspects, start=1)
-        ]

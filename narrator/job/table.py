@@ -7,7 +7,7 @@ from itertools import pairwise
 from narrator.job.fault import fault_of
 from narrator.job.line import LATERAL, Line
 from narrator.job.naming import SAME, likeness
-from narrator.job.record import HistoryRow, Status
+from narrator.job.record import HistoryRow, HypothesisRow, Status
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.unlisted import phrase
@@ -116,6 +116,21 @@ class Table:
         if status == "open":
             suspect.raised = self.turn
         suspect.history.append(HistoryRow(status=status, utterance=line.id))
+
+    def rows(self) -> list[HypothesisRow]:
+        """The contract's hypotheses, numbered in the order of first mention."""
+        return [
+            HypothesisRow(
+                id=f"H{n}",
+                statement=s.statement,
+                component=s.name,
+                fault=s.fault,
+                status=s.status,
+                history=s.history,
+                evidence=s.evidence,
+            )
+            for n, s in enumerate(self.suspects, start=1)
+        ]
 
 
 def _heads(line: Line) -> set[str]:

@@ -210,3 +210,48 @@ def test_a_pair_of_things_is_no_thing_that_holds_another() -> None:
 def test_before_a_thing_is_a_place() -> None:
     told = record(("hypothesis", "it must be something before the charger maybe the inlet"))
     assert set(suspects(told)) == {"inlet"}
+
+
+def test_a_state_unsaid_takes_the_conclusion_back() -> None:
+    told = record(
+        ("hypothesis", "could be the purge valve"),
+        ("confirmed", "so it's the vent hose it's cracked"),
+        ("ruled_out", "so forget what i said it's not cracked"),
+    )
+    assert suspects(told) == {"purge valve": "open", "vent hose": "ruled_out"}
+
+
+def test_two_settled_together_by_other_names() -> None:
+    told = record(
+        ("hypothesis", "the pilot jet is blocked"),
+        ("hypothesis", "wait maybe the insulator"),
+        ("confirmed", "so two separate problems the blocked pilot jet and a cracked insulator block"),
+    )
+    assert set(suspects(told).values()) == {"confirmed"}
+
+
+def test_a_cleared_thing_that_is_called_good_in_a_doubt_stays_cleared() -> None:
+    told = record(
+        ("hypothesis", "maybe the thermo switch"),
+        ("ruled_out", "so it is not the thermo switch"),
+        ("hypothesis", "if the thermo switch is good then its ground wire is open"),
+    )
+    assert suspects(told)["thermo switch"] == "ruled_out"
+
+
+def test_the_thing_itself_is_suspected_once_its_relay_is_cleared() -> None:
+    told = record(
+        ("hypothesis", "next in line is the starter relay"),
+        ("ruled_out", "so the starter relay is fine"),
+        ("hypothesis", "so i reckon it's the starter itself"),
+        ("ruled_out", "the starter lived through it"),
+    )
+    assert suspects(told) == {"starter relay": "ruled_out", "starter": "ruled_out"}
+
+
+def test_a_withdrawal_in_scots_withdraws() -> None:
+    told = record(
+        ("confirmed", "guilty the charge relay is sticking"),
+        ("ruled_out", "right i withdraw the charge it wasnae the relay"),
+    )
+    assert suspects(told) == {"charge relay": "ruled_out"}
