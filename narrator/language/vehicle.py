@@ -275,7 +275,7 @@ def _odometer(notes: Notes, found: Figures) -> None:
         large = (
             unit is not None
             and value >= least
-            and _AGAINST.isdisjoint(words[max(0, figure.start - 6) : figure.start] + _behind(notes, hit))
+            and (_is_exact(value) or _AGAINST.isdisjoint(_around(notes, figure.start, hit)))
         )
         bare = unit is None and cued and value >= 1000 and _stands_alone(notes, done)
         if not (large or bare or (cued and unit)):
@@ -287,6 +287,16 @@ def _odometer(notes: Notes, found: Figures) -> None:
             Odometer(span=notes.span(*at), at=at, rule=rule, value=int(value), unit=unit or "mi")
         )
         return
+
+
+def _is_exact(value: float) -> bool:
+    """Whether a distance is too great and too exact for an interval: *nine hundred eighty one thousand*."""
+    return value >= 50_000 and value % 5000 != 0
+
+
+def _around(notes: Notes, start: int, hit: UnitHit | None) -> list[str]:
+    """The six words before a distance and two behind it."""
+    return notes.words[max(0, start - 6) : start] + _behind(notes, hit)
 
 
 def _behind(notes: Notes, hit: UnitHit | None) -> list[str]:
