@@ -24,7 +24,6 @@ STAGES: tuple[tuple[str, str], ...] = (
     ("money", "narrator.language.money"),
     ("fasteners", "narrator.language.fasteners"),
     ("measurements", "narrator.language.measurements"),
-    ("passing", "narrator.language.passing"),
     ("meaning", "narrator.language.meaning"),
     ("components", "narrator.language.components"),
     ("named", "narrator.language.named"),

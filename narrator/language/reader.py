@@ -14,12 +14,13 @@ from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
 from narrator.language.meaning import read_of
+from narrator.language.passing import passes
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
 from narrator.language.unsaid import Memory
 from narrator.settings import Settings, load_settings
-from narrator.values import Understood, Utterance
+from narrator.values import Entity, Understood, Utterance
 
 BATCH = 256
 
@@ -60,7 +61,7 @@ class Reader:
             clean=clean_text(notes),
             tokens=tuple(notes.words),
             acts=decision.acts,
-            entities=() if aside else tuple(sorted(notes.entities, key=lambda e: e.at)),
+            entities=() if aside else tuple(sorted(_kept(notes), key=lambda e: e.at)),
             cues=tuple(notes.cues),
             repairs=tuple(notes.repairs),
             looks=(
@@ -71,3 +72,7 @@ class Reader:
             act_rules=decision.why,
             meant=tuple(read.meant[: len(notes.words)].tolist()) if (read := read_of(notes)) else (),
         )
+
+
+def _kept(notes: Notes) -> list[Entity]:
+    return [e for e in notes.entities if not passes(notes, e)]

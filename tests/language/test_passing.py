@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 
 from narrator.language.pipeline import pipeline
-from narrator.values import Measurement, Odometer
+from narrator.language.reader import Reader
+from narrator.values import Measurement, Odometer, Utterance
 
 
 def times(text: str) -> list[tuple[float, str | None]]:
-    found = pipeline()(text)._.notes.entities
+    [read] = Reader(use_model=False).read([Utterance(1, 0.0, 1.0, text)])
+    found = read.entities
     return [(e.value, e.unit) for e in found if isinstance(e, Measurement) and e.quantity == "time"]
 
 
