@@ -153,10 +153,10 @@ def open_early_apart(settings: Settings) -> ApartDecoder:
     return ApartDecoder(command, {"NARRATOR_HOME": str(settings.home)})
 
 
-def open_calls_apart(settings: Settings, phrases: Sequence[str]) -> ApartDecoder:
+def open_calls_apart(settings: Settings, calls: Sequence[Sequence[str]]) -> ApartDecoder:
     """The ear of commands (``CallEar``) in a process of its own."""
     command = [sys.executable, "-m", "narrator.hearing.apart_main", CALLS]
-    return ApartDecoder(command, {"NARRATOR_HOME": str(settings.home), PHRASES: json.dumps([*phrases])})
+    return ApartDecoder(command, {"NARRATOR_HOME": str(settings.home), PHRASES: json.dumps([*calls])})
 
 
 class TendedDecoder:

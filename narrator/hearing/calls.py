@@ -1,17 +1,21 @@
 """The second ear listening for calls: the attention phrase with a command behind it.
 
-A grammar of a few phrases hears them in anything, so what it hears counts only where the phrase fits the
-sound nearly as well as the best free text does. Some commands end in free words (a vehicle, a new value):
-there the phrase and then the free text's end are fitted.
+A grammar of a few phrases hears them in anything, so it only tells where a call may be and which calls are
+like it. Each of these is then fitted to the sound, and the best counts where it fits nearly as well as the
+best free text does, and clearly better than every call that means something else. Some commands end in free
+words (a vehicle, a new value): there the phrase and then the free text's end are fitted.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
 from typing import Literal
 
 from narrator.hearing.orders import FARTHEST, distance
+from narrator.hearing.pronounce import pronunciations
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.vosk_engine import UNKNOWN, VoskDecoder
@@ -19,45 +23,97 @@ from narrator.values import Word
 
 LONGEST_S = 8.0
 """A longer piece is no call."""
+_LIKE_IT = 0.5
+"""Calls of which no more of the words than this differ from what the grammar heard are fitted ..."""
+_DIFFERS = 8.0
+"""... each losing this, by the share of its words that differ, ..."""
+_FREE_END = 5.0
+"""... and this where it ends in free words, which can follow any sound (all are log weights) ..."""
+_CLEARLY = 1.0
+"""... and the best must win by this over calls of another meaning (chosen by measurement, docs/faults.md)."""
+_FRAMES_A_PHONE = 3
+"""How long a phrase is at most taken to last: free words after it do not make its misfit small."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Call:
+    """A way of calling; ``meaning`` numbers what it asks for, ``goes_on`` tells that free words follow."""
+
+    words: list[str]
+    goes_on: bool
+    meaning: int
+
+    def differs(self, heard: list[str]) -> float:
+        """Share of its words that differ from what was heard."""
+        return distance(self.words, heard[: len(self.words)] if self.goes_on else heard)
+
+    def ways(self, free: list[str]) -> list[list[str]]:
+        """Texts that are this call, where ``free`` is what the whole sound is like."""
+        if not self.goes_on:
+            return [self.words]
+        count = len(self.words)
+        return [self.words + free[at:] for at in range(max(0, count - 2), count + 3)]
+
+    def frames(self) -> int:
+        """How many frames the phrase may last."""
+        phones = sum(max(map(len, pronunciations(word)), default=1) for word in self.words)
+        return _FRAMES_A_PHONE * phones
 
 
 class CallEar:
     """A ``Decoder`` that gives the phrase that was called, or nothing.
 
-    ``phrases`` are whole calls (lower case, blanks between words); one that ends in ``UNKNOWN`` goes on in
-    free words. Each word's confidence is ``exp`` of how much worse the call fits than the best free text, a
-    frame of 0.03 s: 1 at best. Calls with words that the model lacks are not heard.
+    ``calls`` holds for each meaning its phrases (lower case, blanks between words); one that ends in
+    ``UNKNOWN`` goes on in free words. Each word's confidence is ``exp`` of how much worse the call fits than
+    the best free text, a frame of 0.03 s: 1 at best. Calls with words that the model lacks are not heard.
     """
 
     name = "shop-calls"
     timing: Literal["aligned", "estimated"] = "aligned"
 
-    def __init__(self, phrases: Sequence[str]) -> None:
+    def __init__(self, calls: Sequence[Sequence[str]]) -> None:
         self._grammar = VoskDecoder(FOLDER)
+        phrases = [phrase for ways in calls for phrase in ways]
         left_out = set(self._grammar.set_grammar([*phrases, UNKNOWN], skip_unknown=True))
         self._ear = ShopEar()
-        kept = [phrase.split() for phrase in phrases if phrase not in left_out]
-        self._phrases = [(p[:-1], True) if p[-1] == UNKNOWN else (p, False) for p in kept]
+        self._calls = [
+            _Call([w for w in phrase.split() if w != UNKNOWN], phrase.endswith(UNKNOWN), meaning)
+            for meaning, ways in enumerate(calls)
+            for phrase in ways
+            if phrase not in left_out
+        ]
 
     def decode(self, segment: Segment) -> list[Word]:
         """See ``Decoder``."""
         if segment.end - segment.start > LONGEST_S:
             return []
-        words = [word.word for word in self._grammar.decode(segment)]
-        if not words:
+        heard = [word.word for word in self._grammar.decode(segment)]
+        if not heard:
             return []
-        far, phrase, goes_on = min(
-            (distance(said, words[: len(said)] if goes_on else words), said, goes_on)
-            for said, goes_on in self._phrases
-        )
-        if far > FARTHEST:
+        apart = [(call.differs(heard), call) for call in self._calls]
+        if min(differs for differs, _ in apart) > FARTHEST:
             return []
-        sure = math.exp(self._fit(segment, phrase, goes_on))
-        return [Word(word, segment.start, segment.end, sure) for word in phrase]
+        found = self._best(segment, [(differs, call) for differs, call in apart if differs <= _LIKE_IT])
+        if found is None:
+            return []
+        call, worse, frames = found
+        sure = math.exp(min(0.0, worse) / max(1, min(frames, call.frames())))
+        return [Word(word, segment.start, segment.end, sure) for word in call.words]
 
-    def _fit(self, segment: Segment, phrase: list[str], goes_on: bool) -> float:
+    def _best(self, segment: Segment, apart: list[tuple[float, _Call]]) -> tuple[_Call, float, int] | None:
+        """The call that fits best, if clearly; how much better than free text it fits; frames of sound."""
         free = [word.word for word in self._ear.hear(segment)]
         scores = self._ear.scores(segment.samples)
-        ways = [phrase + free[at:] for at in range(len(phrase) - 2, len(phrase) + 3)] if goes_on else [phrase]
-        *own, best = self._ear.fits(scores, [*ways, free])
-        return min(0.0, (max(own) - best) / max(1, len(scores)))
+        ways = [(number, way) for number, (_, call) in enumerate(apart) for way in call.ways(free)]
+        *fits, best = self._ear.fits(scores, [*(way for _, way in ways), free])
+        ranked: dict[int, tuple[float, float, _Call]] = {}
+        for number, group in groupby(zip(ways, fits, strict=True), key=lambda pair: pair[0][0]):
+            differs, call = apart[number]
+            fit = max(fit for _, fit in group)
+            rank = fit - _DIFFERS * differs - _FREE_END * call.goes_on
+            if call.meaning not in ranked or rank > ranked[call.meaning][0]:
+                ranked[call.meaning] = (rank, fit, call)
+        first, *others = sorted(ranked.values(), key=lambda row: -row[0])
+        if others and first[0] - others[0][0] < _CLEARLY:
+            return None
+        return first[2], first[1] - best, len(scores)

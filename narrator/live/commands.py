@@ -1,8 +1,8 @@
 """Finding spoken commands: in the dictated text, and by an ear that knows nothing but them.
 
-The text is compared by sound, since a recognizer writes what it expects to hear. Where it shows no command,
-the second ear hears the sound again under the grammar of the commands (``narrator.hearing.calls``) and is
-believed where the command fits the sound well, the better the less the text is like it. Either way a command
+The text is compared by sound, since a recognizer writes what it expects to hear. Where it does not show a
+command word by word, the second ear hears the sound again under the grammar of the commands
+(``narrator.hearing.calls``) and is believed where the command fits the sound well. Either way a command
 needs the attention phrase, at the beginning of the utterance or in an utterance of its own just before; what
 was said ahead of it stays narration.
 """
@@ -29,12 +29,10 @@ _ATTENTION_LATER = 0.95
 """In the middle of an utterance the phrase must be plainer: there it stands in other words."""
 _COMMAND = 0.80
 _ANSWER = 0.88
-SURE = 0.95
-"""An ear as sure as this is believed whatever the text is ..."""
-SURE_IF_ALIKE = 0.88
-"""... and one as sure as this where the text is ..."""
-_ALIKE = 0.5
-"""... as much like its command as this (all chosen by measurement, docs/faults.md)."""
+_ANSWERS = ("yes", "no")
+"""Taken from the text alone: a yes lets something be struck. The ear knows them so as not to hear others."""
+SURE = 0.80
+"""An ear as sure as this is believed (chosen by measurement, docs/faults.md)."""
 ARMED_S = 6.0
 """After the attention phrase alone, a command may come so late."""
 
@@ -68,8 +66,8 @@ class TextControl:
             return answer
         if opened is None and armed and (found := self._command(words)):
             return found
-        if opened is None or self._command(opened.after) is None:
-            opened = self._by_ear(words, sound) or opened
+        if opened is None or not self._plain(opened.after):
+            opened = self._settled(opened, self._by_ear(words, sound))
         if opened is None:
             return None
         narration = _original(utterance.text, len(opened.before))
@@ -111,10 +109,26 @@ class TextControl:
                     best = (score, length, found)
         return best[2] if best else None
 
+    def _plain(self, words: list[str]) -> bool:
+        """Whether the words are a command as it is written."""
+        said = " ".join(words)
+        return any(
+            said == written or (phrase.open_end and said.startswith(f"{written} "))
+            for phrase in self._commands.phrases
+            for written in [" ".join(plain_words(phrase.words))]
+        )
+
+    def _settled(self, told: _Opened | None, heard: _Opened | None) -> _Opened | None:
+        """Of what text and ear give: the ear's, save where both mean the same, as the text has its words."""
+        if told is None or heard is None:
+            return told or heard
+        by_text, by_ear = self._command(told.after), self._command(heard.after)
+        return told if by_text and by_ear and by_text.name == by_ear.name else heard
+
     def _answer(self, words: list[str]) -> Command | None:
         said = "".join(words)
         for phrase in self._commands.phrases:
-            if phrase.name in ("yes", "no") and likeness(said, phrase.words.replace(" ", "")) >= _ANSWER:
+            if phrase.name in _ANSWERS and likeness(said, phrase.words.replace(" ", "")) >= _ANSWER:
                 return Command(phrase.name)
         return None
 
@@ -130,21 +144,16 @@ class TextControl:
             heard = self._ear.decode(piece)
         except NarratorError:
             return None
-        if not heard or not self._believed([w.word for w in heard], heard[0].conf or 0.0, words):
+        if not heard or (heard[0].conf or 0.0) < SURE:
             return None
         opened = self._opened([word.word for word in heard])
         command = self._command(opened.after) if opened is not None else None
-        if opened is None or command is None:
+        if opened is None or command is None or command.name in _ANSWERS:
             return None
         if any(p.open_end and p.name == command.name for p in self._commands.phrases):
             # Free words are not in its grammar: they are taken from the dictated text.
             return _Opened([], [*opened.after, *_after(words, opened.after)])
         return opened
-
-    @staticmethod
-    def _believed(heard: list[str], sure: float, words: list[str]) -> bool:
-        alike = likeness("".join(heard), "".join(words[: len(heard) + 1]))
-        return sure >= SURE or (sure >= SURE_IF_ALIKE and alike >= _ALIKE)
 
 
 def _after(words: list[str], phrase: list[str]) -> list[str]:

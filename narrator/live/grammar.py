@@ -47,9 +47,13 @@ class Commands:
         said = [words for name, words in first.items() if name not in ("yes", "no")]
         return f"Say {self.attention[0]}, then: {'; '.join(reversed(said))}."
 
-    def calls(self) -> list[str]:
-        """Every command behind the attention phrase, as ``CallEar`` wants them."""
-        return [f"{self.attention[0]} {p.words}{' [unk]' if p.open_end else ''}" for p in self.phrases]
+    def calls(self) -> list[list[str]]:
+        """The ways of each command behind the attention phrase, as ``CallEar`` wants them."""
+        ways: dict[str, list[str]] = {}
+        for p in self.phrases:
+            call = f"{self.attention[0]} {p.words}{' [unk]' if p.open_end else ''}"
+            ways.setdefault(p.name, []).append(call)
+        return list(ways.values())
 
 
 def grammar_path(settings: Settings) -> Path:

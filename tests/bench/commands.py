@@ -5,8 +5,9 @@ Speaks two ways of each command in each voice, quiet and over noise at 10 dB, an
 that was said, by the text alone and with the ear. The thresholds were chosen on the voices ``TUNED`` of
 models/train/voices.py; ``REPORTED`` are those that nothing was chosen on.
 
-With ``--false``, sound files or folders of them are heard the same way instead, and every command is a false
-one. ``--ear-first`` dictates only pieces in which the ear of commands heard one (text alone is not judged).
+With ``--false``, sound files or folders of them are heard the same way instead (``--noisy``: over noise at
+10 dB), and every command is a false one. ``--ear-first`` dictates only pieces in which the ear of commands
+heard one (text alone is not judged).
 """
 
 from __future__ import annotations
@@ -121,7 +122,7 @@ class EarFirst:
         return words
 
 
-def false_ones(paths: list[Path], every: tuple[int, int], ear_first: bool) -> None:
+def false_ones(paths: list[Path], every: tuple[int, int], ear_first: bool, noises: list[Sound]) -> None:
     commands = read_commands(GRAMMARS / "commands.jsgf")
     ear = Remembered(CallEar(commands.calls()))
     decoder: object = open_decoder(Settings(home=default_home()))
@@ -136,12 +137,14 @@ def false_ones(paths: list[Path], every: tuple[int, int], ear_first: bool) -> No
         sound = np.asarray(soxr.resample(sound.mean(1), rate, SAMPLE_RATE), np.float32)
         quiet = np.zeros(SAMPLE_RATE, np.float32)
         seconds += len(sound) / SAMPLE_RATE
-        for one, own in heard(np.concatenate([quiet, sound, quiet]), decoder):
+        sound = np.concatenate([quiet, sound, quiet])
+        sound = noisy(sound, 10.0, noises, number) if noises else sound
+        for one, own in heard(sound, decoder):
             pieces += 1
             if command := control.take(one, lambda own=own: own):  # type: ignore[misc]
                 found += 1
                 print(f"  {path.name}: {one.text!r} taken for {command}", flush=True)
-        if number % 100 == 99:
+        if number % 10 == 9:
             print(
                 f"  {number + 1} files, {seconds / 3600:.2f} h, {time.monotonic() - began:.0f} s", flush=True
             )
@@ -156,9 +159,10 @@ def main() -> None:
     parser.add_argument("--false", nargs="+", type=Path)
     parser.add_argument("--part", nargs=2, type=int, default=(0, 1), metavar=("N", "OF"))
     parser.add_argument("--ear-first", action="store_true")
+    parser.add_argument("--noisy", action="store_true")
     given = parser.parse_args()
     if given.false:
-        false_ones(given.false, tuple(given.part), given.ear_first)
+        false_ones(given.false, tuple(given.part), given.ear_first, own_noises() if given.noisy else [])
     else:
         recognition(given.voices, given.cache)
 

@@ -8,7 +8,7 @@ import pytest
 from narrator.errors import NarratorError
 from narrator.hearing.control import Command
 from narrator.hearing.segmenter import Segment
-from narrator.live.commands import ARMED_S, TextControl, plain_words
+from narrator.live.commands import ARMED_S, SURE, TextControl, plain_words
 from narrator.live.grammar import grammar_path, read_commands
 from narrator.paths import GRAMMARS
 from narrator.settings import Settings
@@ -123,16 +123,33 @@ def test_the_recognizer_of_commands_decides_where_the_dictated_text_does_not() -
     assert found == Command("correct", "12.4 volts")
 
 
-def test_an_ear_that_is_less_sure_is_believed_where_the_text_is_like_it() -> None:
+def test_an_ear_is_believed_only_when_it_is_sure() -> None:
     call = "attention please strike that"
-    assert by_ear(call, "The tension is slightly like", 0.9) == Command("strike_last")
-    assert by_ear(call, "Three volts on the left", 0.9) is None
-    assert by_ear(call, "Three volts on the left", 0.96) == Command("strike_last")
-    assert by_ear(call, "The tension is slightly like", 0.8) is None
+    assert by_ear(call, "Three volts on the left", SURE) == Command("strike_last")
+    assert by_ear(call, "The tension is slightly like", SURE - 0.01) is None
 
 
-def test_the_text_decides_where_it_shows_a_command() -> None:
+def test_the_ear_answers_no_question() -> None:
+    control = TextControl(COMMANDS, Ear("attention please do it", 1.0))  # type: ignore[arg-type]
+    assert control.take(said("The tension is low"), lambda: np.zeros(32_000, np.float32), asked=True) is None
+
+
+def test_a_command_in_the_text_word_by_word_is_taken_without_the_ear() -> None:
     assert by_ear("attention please help", "Attention please, mark this.") == Command("mark")
+    found = by_ear("attention please help", "Attention please, make that 8 bolts")
+    assert found == Command("correct", "8 bolts")
+
+
+def test_an_ear_that_is_sure_decides_against_a_command_that_the_text_is_only_like() -> None:
+    dictated = "Attention please, not his left"
+    assert by_ear("", dictated) == Command("mark", "left")
+    assert by_ear("attention please what is left", dictated) == Command("still_open")
+    assert by_ear("attention please what is left", dictated, SURE - 0.01) == Command("mark", "left")
+
+
+def test_where_text_and_ear_mean_the_same_the_words_are_those_of_the_text() -> None:
+    dictated = "Potential please, flack that odd rattle"
+    assert by_ear("attention please flag that", dictated) == by_ear("", dictated)
 
 
 def test_alternatives_of_several_words_bind_as_jsgf_has_it() -> None:
