@@ -21,9 +21,11 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
     """*three back*, *all five*, *both out*, *nine of 'em*, *the other two*, *all of them*."""
     entities = [e for e in line.understood.entities if not (isinstance(e, Measurement) and not e.unit_said)]
     words, found = line.tokens, []
+    fits = fitting(line, motion, list(line.understood.entities))
+    long = {i for m in fits for i in range(m.start, m.end) if m.end > m.start + 1}  # "eleven long ones"
     i = 0
     while i < len(words):
-        if covers(entities, i) or (made := _count_at(line, motion, i)) is None:
+        if i in long or covers(entities, i) or (made := _count_at(line, motion, i)) is None:
             i += 1
             continue
         if any(covers(entities, k) for k in range(made.start, made.end)):
@@ -32,7 +34,7 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
         made.place = place(line, motion, made.start, made.end)
         found.append(made)
         i = made.end
-    for m in fitting(line, motion, list(line.understood.entities)):
+    for m in fits:
         if not any(k.start < m.end and m.start < k.end for k in found):
             held = [c for c in line.components if m.start - _OWNER <= c.at[1] <= m.start]
             m.place = held[-1].name if held else place(line, motion, m.start, m.end)
@@ -71,7 +73,8 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
     if motion.after(i) != "more" and not the_last and not _counts_alone(line, motion, i, lead):
         return None
     if motion.after(i) == "more" and line.does("step"):  # "with the seven and one more out of the jar"
-        return Mention(i, i + 2, count=value, said=True, plural=value > 1, new=True)
+        new = motion.says_on() or not motion.says_off()  # else "old pump comes off, two more behind"
+        return Mention(i, i + 2, count=value, said=True, plural=value > 1, new=new)
     another = named and before in _W["count.ordinals"]
     return Mention(
         i, i + 1, count=value, said=True, plural=value > 1, definite=lead, rest=rest, another=another

@@ -211,7 +211,7 @@ class FastenerLedger(Entries):
         held = sorted(held, key=lambda g: rank(g, m), reverse=True)
         if m.new and m.bare and self.events and self.events[-1].line == line.id:
             held = [self.events[-1].group]  # "with the seven and one more out of the jar"
-        if (
+        elif (
             m.new
             and m.size is None
             and held

@@ -33,7 +33,7 @@ def fitting(line: Line, motion: Motion, entities: list[Entity]) -> list[Mention]
 def _with_new(motion: Motion, i: int) -> tuple[int, int]:
     """*Five old and one new*: where it ends and how many are new."""
     words = motion.words
-    if words[i + 2 : i + 3] == ("ones",) and words[i + 1] in _W["count.names"]:
+    if words[i + 2 : i + 3] in (("ones",), ("one",)) and words[i + 1] in _W["count.names"]:
         return i + 3, 0  # "in again with the four long ones"
     if words[i + 1 : i + 3] in (("old", "and"), ("good", "and"), ("original", "and")):
         new = number(motion.word(i + 3))

@@ -33,6 +33,8 @@ def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
     for m in _without_shares(motion, found):
         last = kept[-1] if kept else None
         total = not _W["count.total"].isdisjoint(motion.words[m.end : m.end + 2])
+        if m.bare and m.said and _is_sum(m, kept):
+            continue  # "a thirty six in the hub, the joint on a twenty two, so both of those"
         if last and m.bare and last.said and not last.bare and motion.before(m.start) == "so":
             last.count = m.count  # "one eight mil bolt each so four out"
         elif last and m.bare and last.plural and last.count is None and not last.bare:
@@ -54,6 +56,12 @@ def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
         else:
             kept.append(m)
     return kept
+
+
+def _is_sum(m: Mention, kept: list[Mention]) -> bool:
+    """Whether a count only says again how many were just named one by one."""
+    named = [k.count or 1 for k in kept if not k.bare]
+    return len(named) > 1 and sum(named) == m.count
 
 
 def _is_told(motion: Motion, m: Mention) -> bool:

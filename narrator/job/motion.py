@@ -20,7 +20,7 @@ _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER, _OWNED = 0.22, 0.7, 0.8, 0.9
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
-_JOINED = frozenset(("and", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))
+_JOINED = frozenset(("and", "with", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))
 _NOUN_AFTER = frozenset(("the", "a", "an", "its", "that", "this"))
 _ANDS = frozenset(("and", "then", "but", "so"))
 
@@ -289,6 +289,14 @@ class Motion:
             for i in range(start, len(self.words))
         )
 
+    def from_the_old(self, end: int) -> bool:
+        """*From the old (one)*, *off the old pump*: what held the old part holds the new."""
+        return self.words[end : end + 3] in (
+            ("from", "the", "old"),
+            ("off", "the", "old"),
+            ("of", "the", "old"),
+        )
+
     def is_laid_aside(self, end: int) -> bool:
         """*One screw on the bench*: what came off before lies there."""
         return any(e.start == end and e.weight == -_SIGN and e.end == end + 2 for e in self.evidence)
@@ -319,7 +327,7 @@ def _chains(words: tuple[str, ...], fasteners: list[Fastener], nouns: set[int]) 
     for f in sorted(fasteners, key=lambda f: f.at):
         between = range(chains[-1][1], f.at[0]) if chains else range(0)
         joined = bool(between) and all(words[i] in _JOINED or number(words[i]) or i in nouns for i in between)
-        joined = joined and not _ANDS.isdisjoint(words[i] for i in between)
+        joined = joined and not (_ANDS | {"with"}).isdisjoint(words[i] for i in between)
         if joined:
             chains[-1] = (chains[-1][0], f.at[1])
         else:

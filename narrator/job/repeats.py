@@ -15,7 +15,7 @@ def is_again(line: Line) -> bool:
     words = line.tokens
     if not line.does("step"):
         sided = bool(line.entities(Position)) or not _SIDE.isdisjoint(words)
-        if not sided or line.entities(Measurement) or line.does("plan", "caution", "confirmed"):
+        if not sided or line.entities(Measurement) or line.does("plan", "caution", "confirmed", "test"):
             return False
     return line.has("repeat.same_again") or ("same" in words and "before" in words)
 

@@ -17,6 +17,8 @@ _W = ledger_words()
 CLEAR = 1.2
 """Evidence of motion that needs no support from what the ledger holds."""
 _CERTAIN = 1.6
+_SIGNED = 0.85
+"""Evidence of one sign of a refit right beside (*finger snug*, a torque)."""
 _NONE_OFF, _FITS, _MAY, _ALIKE = -1.3, 1.0, 0.7, 0.4
 _CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
@@ -33,15 +35,22 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     if _is_part_turn(motion, m) and off < CLEAR and on < _MAY:
         return True
     if motion.is_denied(m.start, m.end) or (
-        not m.said and not m.bare and not (held and m.size) and _is_place(motion, m) and off < CLEAR
+        not m.said
+        and not m.bare
+        and not (held and (m.size or on >= _SIGNED))  # "drum on the nut finger snug"
+        and _is_place(motion, m)
+        and off < CLEAR
     ):
         return True
     if not _W["never.listed"].isdisjoint(motion.words[m.end : m.end + _CLAUSE]) and max(off, on) < CLEAR:
+        return True
+    if _lies(motion, m) and max(off, on) < CLEAR:
         return True
     if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of") or _on_condition(motion, m):
         return True
     if (
         motion.near(m.start, m.end, _W["turn.loosen"], 7)
+        and not (m.said and _could_be_turned(motion, m))
         and not _by_hand(motion)
         and off < _MAY + 0.2
         and not m.new
@@ -65,6 +74,19 @@ def _is_part_turn(motion: Motion, m: Mention) -> bool:
     after = motion.words[m.end : m.end + 2 * _CLAUSE]
     part = any(a in _W["turn.part"] and b in _W["turn.whole"] for a, b in pairwise(after))
     return part and not m.new
+
+
+def _could_be_turned(motion: Motion, m: Mention) -> bool:
+    """*Two plastic nuts you'd turn with your fingers*: told of what they are like."""
+    after = motion.words[m.end : m.end + 4]
+    return any(a in ("'d", "can", "could") and b in _W["turn.loosen"] for a, b in pairwise(after))
+
+
+def _lies(motion: Motion, m: Mention) -> bool:
+    """*The cup has a seven mil screw in it yet*, *one washer lies on the bench and looks at me*."""
+    kept = motion.words[m.end : m.end + 2] in (("in", "it"), ("in", "there"), ("in", "them"), ("in", "here"))
+    had = not {"has", "'s", "is", "got", "had"}.isdisjoint(motion.words[max(0, m.start - 3) : m.start])
+    return (kept and had) or (m.count in (None, 1) and motion.word(m.end) in _W["never.lies"])
 
 
 def _one_of(held: list[Group], m: Mention) -> bool:
@@ -123,7 +145,8 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         return None
     if m.new:
         return "installed"
-    if m.said and not held and motion.off_and_on(m.end, swaps=off < CLEAR):
+    from_old = not exact and motion.from_the_old(m.end)  # "new filter in with the two clamps from the old"
+    if m.said and (from_old or motion.off_and_on(m.end, swaps=off < CLEAR and not held)):
         return "both"
     if before in ("removed", "installed") and not held and motion.goes_on_from(m.start):
         return before  # "with four bolts and nuts"
@@ -164,7 +187,12 @@ def _way_unheld(
 
 def _happens(line: Line, motion: Motion, m: Mention, *, exact: bool, stripping: bool) -> bool:
     """Whether a mention moves in a line whose acts do not call it work: only by plain words."""
-    if line.does("hypothesis", "confirmed", "concern") or _is_unreal(line, motion, m):
+    sure = m.said and m.size is not None and (m.count or 0) > 1  # "and that's five eight mil bolts back"
+    if (
+        line.does("hypothesis", "concern")
+        or (line.does("confirmed") and not sure)
+        or _is_unreal(line, motion, m)
+    ):
         return False
     off, on = motion.weigh(m.start, m.end)
     if (off >= CLEAR or on >= _CERTAIN) and (m.said or m.bare or m.size is not None):

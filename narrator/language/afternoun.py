@@ -142,7 +142,8 @@ class AfterNoun:
         following = self.words[end] if end < len(self.words) and end not in self.notes.marks else ""
         if unit_at(self.words, end, clinging=True, part=False) or self.found.starting.get(end):
             return False
-        calm = GOING_ON.isdisjoint(self.words) and (not following or following in ("and", "all", "both"))
+        going = GOING_ON - {"on", "in"} if not {"off", "out"}.isdisjoint(self.words) else GOING_ON
+        calm = going.isdisjoint(self.words) and (not following or following in ("and", "all", "both"))
         return following in ("back", "out", "off", "in") or calm
 
     def is_label(self, phrase: Phrase, figure: Figure) -> bool:

@@ -33,6 +33,8 @@ _NAMED = PLURALS.keys() | {"torx", "allens"} | DRIVEN.keys()
 
 _DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
+_OWN_HEX = frozenset(_MOTION["own_hex"])
+_HUNG = tuple([verb, "on"] for verb in ("hangs", "is", "'s", "sits", "held", "hung"))
 _WHICH = frozenset(("new", "old", "other", "same", "remaining", "last", "first"))
 
 
@@ -132,6 +134,9 @@ class BareSizes(Bare):
         if len(row) == 2 and row[0].whole and row[0].value <= 24 and last.value in HEADS:
             at = (row[0].start, end)
             self.enter(self.make(at, int(row[0].value), Size(last.value, "mm"), "size.counted"))
+        elif len(row) == 1 and last.value in HEADS and (more := self.more(last.start)):
+            made = self.make((more.start, end), int(more.value), Size(last.value, "mm"), "size.counted")
+            self.enter(made)  # "two more eight mil behind"
         elif len(row) == 1 and last.value in HEADS and self.word(last.start - 1) in DETERMINERS:
             if (after and after not in NEXT) or self.describes(last.start - 1):
                 return
@@ -153,6 +158,11 @@ class BareSizes(Bare):
             made = self.make((last.start, end), split.count, Size(split.size, "mm"), "size.counted")
             candidates(self.notes).append(Candidate(made, strong=True))
 
+    def more(self, start: int) -> Figure | None:
+        """The count of *two more*, if it ends right before token ``start``."""
+        figure = self.ending.get(start - 1) if self.word(start - 1) in ("more", "other") else None
+        return figure if figure and figure.whole and figure.value <= 12 else None
+
     def describes(self, article: int) -> bool:
         """Whether *a ten mil* tells the size of something else (*the nipple's an eight mil*)."""
         verb = self.word(article - 1)
@@ -164,6 +174,21 @@ class BareSizes(Bare):
             "here",
             "one",
         )
+
+    def counts_other(self, row: list[Figure], after: str) -> bool:
+        """*Ten times up and down*, *nine out of ten*; or the hex of a part that is no fastener."""
+        end = row[-1].end
+        share = self.words[end : end + 2] == ["out", "of"] and end + 2 in self.found.starting
+        return share or after in ("times", "percent") or self.is_own_hex(row[-1].start)
+
+    def is_own_hex(self, start: int) -> bool:
+        """*Filler plug out that's a seventeen*: the hex of a part that screws in itself."""
+        told = self.words[max(0, start - 3) : start] in (
+            ["that", "'s", "a"],
+            ["it", "'s", "a"],
+            ["that", "is", "a"],
+        )
+        return told and not _OWN_HEX.isdisjoint(self.words[max(0, start - 6) : start - 3])
 
     def without_unit(self, row: list[Figure]) -> None:
         """Enter a bare size said without a unit (*both seventeens*) where it is a standard head size."""
@@ -184,20 +209,23 @@ class BareSizes(Bare):
             which -= 1
         before = self.word(which) if row[0].start not in self.notes.marks else ""
         after = self.word(end) if end not in self.notes.marks else ""
-        if len(before) == 1 and before not in "am'":
-            return  # "c j four eight"
+        if self.counts_other(row, after) or (len(before) == 1 and before not in "am'"):  # "c j four eight"
+            return
         calm = AGAINST.isdisjoint(self.words)
         near = set(self.words[max(0, row[0].start - 4) : end + 4])
         moving = calm and not MOTION.isdisjoint(near)
         follows = not after or after in NEXT
+        joined: Fastener | None = None
         if len(row) == 2 and row[0].whole and row[0].value <= 12 and last.value in STANDARD:
             if before == "and" and any(isinstance(e, Fastener) for e in self.notes.entities):
                 before = ""  # "two ten mil nuts at the head and one fourteen on the arm"
+                joined = self.joined(row[0].start)
             if not calm or before in ("to", "at", "reads", "is", "pulls", "from", "and", "now"):
                 return
             at = (row[0].start, end)
             made = self.make(at, int(row[0].value), Size(last.value, "mm"), "size.counted")
-            candidates(self.notes).append(Candidate(made, moving and follows))
+            made = replace(made, kind=joined.kind) if joined else made
+            candidates(self.notes).append(Candidate(made, (moving or joined is not None) and follows))
         elif len(row) == 1 and last.value >= 5 and (before in DETERMINERS or not before):
             if self.describes(last.start - 1):
                 return
@@ -205,6 +233,8 @@ class BareSizes(Bare):
             made = self.make(
                 (last.start - (one is not None), end), one, Size(last.value, "mm"), "size.single"
             )
+            if one and calm and follows and self.hangs(made, which):
+                return
             listed = before == "the" and after in (
                 "on",
                 "off",
@@ -218,6 +248,26 @@ class BareSizes(Bare):
             )
             out = (not before and after in ("off", "out")) or (not before and after == "back" and calm)
             candidates(self.notes).append(Candidate(made, (listed and calm and last.value >= 8) or out))
+
+    def hangs(self, made: Fastener, which: int) -> bool:
+        """*And the ball joint hangs on a twenty two*, after another nut: entered, of its kind."""
+        hung = self.joined(which) if self.words[max(0, which - 2) : which] in _HUNG else None
+        if hung and made.size and made.size.value >= 8:
+            self.enter(replace(made, kind=hung.kind))
+            return True
+        return False
+
+    def joined(self, start: int) -> Fastener | None:
+        """A sized fastener named before token ``start`` in the same sentence: its kind is meant again."""
+        named = [e for e in self.notes.entities if isinstance(e, Fastener) and e.size and e.at[1] <= start]
+        last = max(named, key=lambda e: e.at, default=None)
+        if last is None or any(
+            self.notes.marks.get(i, "") in ".?!"
+            for i in range(last.at[1], start + 1)
+            if i in self.notes.marks
+        ):
+            return None
+        return last
 
     def inches(self, row: list[Figure]) -> None:
         """*three seven sixteenths off the cover*: counted inch sizes that move."""

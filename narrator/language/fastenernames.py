@@ -32,6 +32,7 @@ IS = frozenset(("is", "are", "'s", "was", "were"))
 GOING_ON = frozenset(_TABLE["apart"][0]["going_on"])
 """Words of a refit: a bare number beside them may be a torque."""
 UNKNOWN_MOST = 3
+_ON_WHEELS = frozenset(("wheel", "wheels", "tire", "tires", "tyre", "tyres", "rim", "rims", "hub"))
 _DOER = frozenset(("and", "i", "then", "we", "you", "to", "just"))
 _NOT_CRAZY = frozenset(("is", "'s", "goes", "going", "go", "me", "went", "drives", "gone"))
 
@@ -78,8 +79,12 @@ def excluded(notes: Notes, start: int, end: int, kind: str) -> bool:
     if word == "nuts" and before in _NOT_CRAZY:
         return True
     plain = before not in COUNTS and before not in ADJECTIVES and before not in ("the", "that", "this", "one")
-    if not is_plural(word) and after in _VERB and (not before or (plain and before in STOP | _VERB_BEFORE)):
+    told = after == "that" and words[end + 1 : end + 2] in (["is"], ["'s"])  # "split pin that's mostly rust"
+    verb = end == start + 1 and not is_plural(word) and after in _VERB and not told
+    if verb and (not before or (plain and before in STOP | _VERB_BEFORE)):
         return True
+    if word in ("lug", "lugs") and _ON_WHEELS.isdisjoint(words):
+        return True  # a cable's lug is no nut
     if (
         is_plural(word)
         and after in ("onto", "into", "in")

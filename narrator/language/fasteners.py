@@ -34,7 +34,7 @@ from narrator.language.fastenernames import (
 from narrator.language.figures import Figure, Figures, figures_of
 from narrator.language.newfasteners import find_new, find_old
 from narrator.language.numberwords import DENOMINATORS
-from narrator.language.sizes import HEADS, PITCHES, TORX, counted_fraction, split_size
+from narrator.language.sizes import HEADS, PITCHES, TORX, counted_fraction, inch_and_part, split_size
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Look, Repair, Size
@@ -79,6 +79,8 @@ class _Reader:
                 if phrase.count is not None or i == before:
                     break
                 continue
+            elif phrase.size is None and (hit := inch_and_part(self.words, i)) is not None:
+                phrase.size, i = Size(1 + 1 / DENOMINATORS[word], "in"), hit
             elif hit := self.drive(i, phrase):
                 i = hit
             elif match := THREAD.fullmatch(word):
@@ -314,6 +316,7 @@ class _Reader:
             and phrase.count > 1
             and not phrase.plural
             and phrase.count_at is not None
+            and max(phrase.unknown) > phrase.count_at
         ):
             phrase.count, phrase.said, phrase.count_at = None, False, None
         if phrase.count_at is None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from narrator.language.numberwords import DENOMINATORS
 from narrator.language.standards import head_sizes
 from narrator.language.tables import load
 
@@ -74,3 +76,12 @@ def split_size(value: float) -> Split | None:
     if value < 100:
         others.append(f"{value:g} mm")
     return Split(best.count, best.size, " or ".join(others))
+
+
+def inch_and_part(words: Sequence[str], i: int) -> int | None:
+    """*Inch and an eighth* that ends at ``i``, the part a word alone: where it starts."""
+    start = i - 2 - (words[i - 2] in ("a", "an", "one"))
+    if words[i - 1] not in DENOMINATORS or tuple(words[max(0, start - 1) : start + 1]) != ("inch", "and"):
+        return None
+    start -= 1
+    return start - (start > 0 and words[start - 1] in ("a", "an", "one"))
