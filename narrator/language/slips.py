@@ -171,6 +171,8 @@ class Guesser:
     def _may_join(self, parts: Sequence[str]) -> bool:
         """Pieces of a long word: no part's noun first, no small word first, small or odd ones after."""
         first, *rest = parts
+        if rest[0] == "are" and first.endswith("s") and self.state(first) == KNOWN:
+            return False  # "the pulleys are straight"
         if len(first) < 3 or first in self._small or (first in self._trade and not any(map(self.odd, rest))):
             return False
         return all(word in self._tails or self.state(word) == UNKNOWN for word in rest)
