@@ -1,11 +1,12 @@
 """Train the outcome model from our own results and narrations, and say how well it does on unseen jobs.
 
-    python -m models.understanding.train_outcomes            train, write models/outcomes/weights.json
-    python -m models.understanding.train_outcomes --check    cross-validate by jobs; write nothing
+    python -m models.understanding.train_outcomes SCORES            train, write models/outcomes/weights.json
+    python -m models.understanding.train_outcomes SCORES --check    cross-validate by jobs; write nothing
 
+SCORES holds what networks that never saw the job say of each line's acts (``network.train --check SCORES``).
 The words model learns from ``outcomes/*.toml`` and from the tests and verifications annotated in the
 narrations; the context model from the latter alone, with acts and tones from models that never saw the job.
-Takes some minutes on one core, most of them for the acts.
+Takes some minutes on one core.
 """
 
 from __future__ import annotations
@@ -17,17 +18,17 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.understanding.corpus import HERE, excerpts, narrations
+from models.understanding.corpus import HERE, narrations
 from models.understanding.narrations import build
-from models.understanding.train_acts import Trainer, folds
+from models.understanding.train_acts import folds
 from narrator.job.line import Line
 from narrator.job.outcome import FOLDER, Weights, context_features, word_features
-from narrator.language.act_model import ActModel
+from narrator.language.act_model import ActModel, Scores
 from narrator.language.reader import Reader
 from narrator.values import Utterance
 
@@ -69,11 +70,23 @@ def results(folder: Path = HERE / "outcomes") -> Iterator[Row]:
         yield word_features(Line(one)), good, 1.0
 
 
-def read_job(name: str, model: ActModel) -> list[Check]:
-    """The annotated checks of one narration, read with these act models."""
+@dataclass(slots=True)
+class Told:
+    """Stands for the categorizer: the scores of one job's lines as another model gave them."""
+
+    table: Scores
+
+    def score(self, rows: Sequence[Sequence[str]]) -> Scores:
+        """The scores of every line, in order."""
+        assert len(rows) == len(self.table), "scores of another version of this narration"
+        return self.table
+
+
+def read_job(name: str, scores: Sequence[Sequence[float]]) -> list[Check]:
+    """The annotated checks of one narration, its acts by these scores (utterances × ``ACTS``)."""
     rows, gold = build.build(HERE / "narrations" / f"{name}.toml")
     reader = Reader()
-    reader._acts._model = model
+    reader._acts._model = ActModel(cast(Any, Told(np.array(scores, np.float32))), None)
     told = (Utterance(r["id"], r["start"], r["end"], r["text"]) for r in rows)
     lines = [Line(one) for one in reader.read(told)]
     place = {line.id: n for n, line in enumerate(lines)}
@@ -165,19 +178,17 @@ def accuracy(checks: Sequence[Check], models: Mapping[Kind, Mapping[str, float]]
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("scores", type=Path, metavar="SCORES")
     parser.add_argument("--check", action="store_true")
     options = parser.parse_args()
     single = list(results())
-    trainer = Trainer([*narrations(), *excerpts()])
-    names = list(trainer.talks)
-    dealt: list[list[Check]] = []
-    for held in folds(names, FOLDS):
-        model = trainer.fit_all([n for n in names if n not in held])
-        dealt.append([c for n in held if trainer.talks[n].whole for c in read_job(n, model)])
+    scores = json.loads(options.scores.read_text(encoding="utf-8"))
+    names = [talk.name for talk in narrations() if talk.name in scores]
+    dealt = [[c for n in held for c in read_job(n, scores[n])] for held in folds(names, FOLDS)]
     for n, own in enumerate(dealt):
         tell(own, words_model(single, (c for m, d in enumerate(dealt) if m != n for c in d)))
     every = [c for own in dealt for c in own]
-    print(f"{len(single)} single results, {len(every)} tests and verifications of {len(names)} talks")
+    print(f"{len(single)} single results, {len(every)} tests and verifications of {len(names)} jobs")
     if options.check:
         counts: Counter[tuple[str, int]] = Counter()
         for n, own in enumerate(dealt):

@@ -124,6 +124,8 @@ class Checks:
             return False
         if line.does("observation") and waiting:
             return True
+        if waiting and line.acts == {"step"} and not line.has("motion.on", "motion.off", "work.change"):
+            return abs(tone(line)) >= _PLAIN  # "a quarter of the way and then it hits a wall"
         if not line.does("observation", "ruled_out", "step", "caution") or abs(tone(line)) < _PLAIN:
             return False
         if line.does("ruled_out") and self._open and not self._elsewhere(line):
@@ -171,7 +173,8 @@ class Checks:
         here = len(self.lines) - 1
         current = self.checks[-1] if self.checks and self._open else None
         settled = current is not None and any(one.acts != {"test"} for one in current.results)
-        if current is None or here - current.last > _REACH or (settled and self._apart(line)):
+        deed = current is not None and bool(current.results) and line.acts == {"step"}
+        if current is None or here - current.last > _REACH or deed or (settled and self._apart(line)):
             self._begin(line, True)
             return
         current.add(line, here, True)

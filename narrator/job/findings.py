@@ -1,53 +1,160 @@
-"""What a result says of the thing tested: good, bad, or not settled by the words alone."""
+"""What a result says of the thing tested against what it should be: as it should, not so, or nothing said.
+
+The words are data (``[expected]`` in ``grammars/outcome.toml``).
+"""
 
 from __future__ import annotations
 
+import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
 from narrator.job.line import Line
+from narrator.paths import GRAMMARS
 from narrator.values import Measurement
 
-_UP = ("under", "less", "below", "max", "maximum", "most", "exceed", "over limit")
-_SCRAP = frozenset(
-    "throw throws scrap scrapped bin binned replace change discard renew rubbish junk finished".split()
-)
-_DOWN = ("over", "least", "above", "more", "min", "minimum")
+_NEAR = 0.105
+"""A value said to be right is met within so much of it, a little over a tenth."""
+_LITTLE = 0.4
+"""More than was asked for, by so much at most, is neither met nor missed (*a litre four, spec is one two*)."""
+_BEFORE = 8
+"""So many words at most stand between *the book* and the value that it has."""
+_UPTO = 5
+_NO_READING = ("time", "length")
+"""Taken for a reading only where the value expected is of the same kind: how long it took, how far from."""
 
 
-def against_limit(line: Line) -> float | None:
-    """Compare a reading with a limit said in the same breath: +1 kept, -1 broken, None if not comparable."""
-    measures = line.entities(Measurement)
-    limits = [m for m in measures if m.role == "limit"]
-    readings = [m for m in measures if m.role == "reading"]
-    if not limits or not readings or limits[0].unit != readings[0].unit:
-        return None
-    value, words = readings[0].value, line.tokens[max(0, limits[0].at[0] - 3) : limits[0].at[0]]
-    after = line.tokens[limits[-1].at[1] : limits[-1].at[1] + 5]
-    if not _SCRAP.isdisjoint(after) and ("under" in words or "below" in words):
-        return 1.0 if value >= limits[-1].value else -1.0  # "under seventeen you throw it"
-    ends = sorted(m.value for m in limits if m.unit == limits[0].unit)
-    if any(w in words for w in _UP):
-        return 1.0 if value <= ends[-1] else -1.0
-    if any(w in words for w in _DOWN):
-        return 1.0 if value >= ends[0] else -1.0
-    low, high = (ends[0], ends[-1]) if len(ends) > 1 else (ends[0] * 0.9, ends[0] * 1.1)
-    return 1.0 if low <= value <= high else -1.0
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """Word sets and phrases of the file; a phrase is a tuple of words."""
+
+    sets: dict[str, frozenset[str]]
+    phrases: dict[str, tuple[tuple[str, ...], ...]]
 
 
-def polarity(line: Line) -> float:
-    """Positive: found good; negative: found bad; zero: the words do not tell.
+@lru_cache(maxsize=1)
+def _words() -> _Words:
+    table = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))["expected"]
+    sets = {k: frozenset(v.split()) for k, v in table.items() if isinstance(v, str)}
+    phrases = {k: tuple(tuple(_apart(p)) for p in v) for k, v in table.items() if isinstance(v, list)}
+    return _Words(sets, phrases)
 
-    Later words weigh more (*tight at first but now it wobbles*); a compared limit outweighs words.
+
+def _apart(phrase: str) -> list[str]:
+    """The words of a phrase as the program parts them: *what's* is *what 's*."""
+    return phrase.replace("'s", " 's").replace("'d", " 'd").split()
+
+
+def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
+    """A reading against what it should be: +1 as it should, -1 not so, None where nothing tells.
+
+    The reading may stand in an ``earlier`` line of the same test (*eighteen bar* ... *well it's to be thirty*).
     """
-    score, count = 0.0, max(1, len(line.tokens))
-    for cue in line.cues("polarity."):
-        place = 1.0 + cue.at[1] / count
-        if cue.name == "polarity.good":
-            score += place * (0.4 if cue.text in _WEAK else 1.0)
-        elif cue.name == "polarity.bad":
-            score -= place * (0.4 if cue.text in _WEAK else 1.0)
-        elif cue.name == "polarity.change":
-            score -= 0.3 * place
-    compared = against_limit(line)
-    return score + 3 * compared if compared is not None else score
+    if _phrase(line.tokens, "met"):
+        return 1.0
+    compared = _compared(line, earlier)
+    if compared is not None:
+        return compared
+    return -1.0 if _should(line) else None
 
 
-_WEAK = frozenset("good fine ok okay no nope nothing right low flat soft black wet still".split())
+def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
+    """The reading against the value that ought to be, both as numbers."""
+    measures = line.entities(Measurement)
+    told = [m for m in measures if _is_expected(line, m)]
+    if not told:
+        return None
+    first = told[0]
+    same = [m for m in measures if first.at[0] <= m.at[0] <= first.at[0] + _UPTO and (m in told or m.range)]
+    readings = [m for m in measures if m not in same and m.role != "setting" and _alike(m, first)]
+    if not readings:
+        readings = [m for one in earlier[-1:] for m in one.entities(Measurement) if _alike(m, first)]
+    if not readings:
+        return None
+    ahead = [m for m in readings if m.at[0] < first.at[0] or m not in measures]
+    reading = ahead[-1] if ahead else readings[0]
+    return _keeps(line, reading.value, sorted(m.value for m in same), same)
+
+
+def _alike(reading: Measurement, expected: Measurement) -> bool:
+    """Whether two values can be compared; a unit that nobody said is the other one's."""
+    if expected.unit == reading.unit:
+        return True
+    return not expected.unit_said and reading.quantity not in _NO_READING
+
+
+def _keeps(line: Line, value: float, ends: list[float], told: list[Measurement]) -> float | None:
+    """Whether a reading keeps the limits: one of *under*, one of *at least*, a range, or a value to meet.
+
+    A bare *limit* is the most for play and the least for a lining: it tells nothing by itself.
+    """
+    words, low, high = _words().sets, told[0].at[0], told[-1].at[1]
+    before = frozenset(line.tokens[max(0, low - _UPTO) : low])
+    after = line.tokens[high : high + 5]
+    if not words["scrap"].isdisjoint(after) and before & words["under"]:
+        return 1.0 if value >= ends[-1] else -1.0  # "under seventeen you throw it"
+    if before & words["denied"]:
+        return None  # "she don't go under ten three"
+    side = _side(line.tokens[max(0, low - _UPTO) : low], after)
+    if side > 0:
+        return 1.0 if value <= ends[-1] else -1.0
+    if side < 0:
+        return 1.0 if value >= ends[0] else -1.0
+    if len(ends) > 1:
+        return 1.0 if ends[0] <= value <= ends[-1] else -1.0
+    if abs(value - ends[0]) <= _NEAR * abs(ends[0]):
+        return 1.0
+    little = 0 < value - ends[0] <= _LITTLE * abs(ends[0])
+    return None if little or before & words["limit"] else -1.0
+
+
+def _side(before: Sequence[str], after: Sequence[str]) -> int:
+    """1 where the value told is the most, -1 where it is the least, 0 where it is the one to meet."""
+    words = _words().sets
+    worry = -1 if not words["worry"].isdisjoint(before) else 1
+    for word in reversed(after[:4]):
+        if word in words["after_most"] | words["after_least"]:
+            return 1 if word in words["after_most"] else -1
+    for word in reversed(before):
+        if word in words["most"] | words["least"]:
+            return worry if word in words["most"] else -worry
+    return 0
+
+
+def _is_expected(line: Line, m: Measurement) -> bool:
+    """Whether a value is what ought to be: a limit, or one that the book, the plate or a *should* gives."""
+    if m.role == "limit":
+        return True
+    words = _words()
+    earlier = max((o.at[1] for o in line.entities(Measurement) if o.at[1] <= m.at[0]), default=0)
+    before = line.tokens[max(earlier, m.at[0] - _BEFORE) : m.at[0]]
+    if not words.sets["should"].isdisjoint(before) or _phrase(before, "before"):
+        return True
+    return any(line.tokens[m.at[1] : m.at[1] + len(p)] == p for p in words.phrases["after"])
+
+
+def _should(line: Line) -> bool:
+    """*It should fall right away*, *they ought to be equal*: told after something else was found."""
+    words = _words().sets
+    for n, word in enumerate(line.tokens):
+        if word in words["should"] and words["as"].isdisjoint(line.tokens[max(0, n - 4) : n]):
+            return True
+    return False
+
+
+def _phrase(tokens: Sequence[str], name: str) -> bool:
+    """Whether one of the phrases of this name stands in these words; ``*`` is any one word, ``$`` the end."""
+    return any(_at(tokens, i, p) for p in _words().phrases[name] for i in _starts(tokens, p))
+
+
+def _starts(tokens: Sequence[str], phrase: tuple[str, ...]) -> Iterator[int]:
+    return (i for i, word in enumerate(tokens) if word == phrase[0])
+
+
+def _at(tokens: Sequence[str], i: int, phrase: tuple[str, ...]) -> bool:
+    for k, want in enumerate(phrase):
+        here = tokens[i + k] if i + k < len(tokens) else "$"
+        if here != want and not (want == "*" and here != "$"):
+            return False
+    return True

@@ -43,8 +43,8 @@ _THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
 _PLAIN = 1.0
 """Log odds of bad news from which a line does not clear what it tells of, though it clears another thing."""
 _SAME = 0.6
-_LIMIT = 1.5
-"""Log odds that a limit kept or broken in so many words adds to a test."""
+_LIMIT = 2.5
+"""Log odds that being as it should, or not so, adds to a test."""
 _CONCLUDED = 2.5
 """Log odds that a conclusion about the thing tested adds."""
 
@@ -175,8 +175,16 @@ def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
 def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """Log odds that a test found its thing good; a conclusion about it by name outweighs the model."""
     odds = Weights.margin(weights().test, context_features(lines, after)) + concluded(lines, after)
-    compared = next((c for line in reversed(lines[-2:]) if (c := against_limit(line)) is not None), 0.0)
-    return odds + _LIMIT * compared
+    return odds + _LIMIT * _compared(lines, after)
+
+
+def _compared(lines: Sequence[Line], after: Sequence[Line]) -> float:
+    """What the last two lines, or the next one, say of what it should be: 1 as it should, -1 not so, 0 nothing."""
+    told = [(line, lines[:n]) for n, line in enumerate(lines)][-2:]
+    if after and not after[0].does("test", "result", "step", "plan"):
+        told.append((after[0], lines))
+    found = [one for line, earlier in told if (one := against_limit(line, earlier)) is not None]
+    return found[-1] if found else 0.0
 
 
 def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
