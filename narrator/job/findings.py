@@ -17,7 +17,7 @@ from narrator.values import Measurement
 _NEAR = 0.105
 """A value said to be right is met within so much of it, a little over a tenth."""
 _LITTLE = 0.4
-"""More than was asked for, by so much at most, is neither met nor missed (*a litre four, spec is one two*)."""
+"""More than was asked for, by this share at most, is neither met nor missed."""
 _BEFORE = 8
 """So many words at most stand between *the book* and the value that it has."""
 _UPTO = 5
@@ -49,7 +49,7 @@ def _apart(phrase: str) -> list[str]:
 def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """A reading against what it should be: +1 as it should, -1 not so, None where nothing tells.
 
-    The reading may stand in an ``earlier`` line of the same test (*eighteen bar* ... *well it's to be thirty*).
+    The reading may stand in an ``earlier`` line of the same test.
     """
     if _phrase(line.tokens, "met"):
         return 1.0

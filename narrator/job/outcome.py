@@ -179,7 +179,7 @@ def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
 
 
 def _compared(lines: Sequence[Line], after: Sequence[Line]) -> float:
-    """What the last two lines, or the next one, say of what it should be: 1 as it should, -1 not so, 0 nothing."""
+    """What the last two lines, or the next, say of it: 1 as it should be, -1 not so, 0 nothing."""
     told = [(line, lines[:n]) for n, line in enumerate(lines)][-2:]
     if after and not after[0].does("test", "result", "step", "plan"):
         told.append((after[0], lines))
