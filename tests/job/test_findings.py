@@ -27,7 +27,7 @@ def _line(text: str) -> Line:
         ("twelve volts and it should be under one volt", -1.0),
         ("three amps and the manual permits five amps", 1.0),
         ("fifty ohms and healthy is about ten ohms", -1.0),
-        ("seventeen volts and it's to be fourteen volts", -1.0),
+        ("seventy bar and it's to be forty bar", -1.0),
         ("sixteen bar and i'd want twenty at the very least", -1.0),
         ("it sits there and it should drop straight away", -1.0),
         ("the two of them ought to be equal", -1.0),
