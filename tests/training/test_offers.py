@@ -17,7 +17,7 @@ from narrator.values import Correction, Utterance
 
 SAID = (
     ("the flobber valve rattles", "i suspect the alternator", "fourteen volts on the gizzmo bracket"),
-    ("new flobber valve fitted", "the left front caliper drags", "the squimmer is out again"),
+    ("new flobber valve fitted", "the left front caliper drags", "took the squimmer out and cleaned it"),
     ("it's the flow bear valve i say", "the joint is loose", "check the gizzmo bracket"),
 )
 
