@@ -1,6 +1,7 @@
 """The fault said of a suspect: *the pin is seized* gives *seized*, *a plugged main jet* gives *plugged*.
 
-Faults are those of ``grammars/vocabulary/faults.toml``; the words stay as said.
+Faults are those of ``grammars/vocabulary/faults.toml``; the words stay as said. What links a
+thing to its fault is in ``grammars/suspects.toml``.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ import tomllib
 from functools import lru_cache
 
 from narrator.job.line import Line
+from narrator.job.suspect_words import suspect_words
 from narrator.paths import GRAMMARS
 from narrator.values import Component
 
@@ -16,29 +18,9 @@ _GOOD = "state.good"
 _LONGEST = 4
 _REACH = 5
 """So many words at most may link a thing and its fault."""
-_LINKS = frozenset(
-    "is 's are 're was were be been has had have got gone went being just all both completely totally"
-    " absolutely badly really right clean proper properly well itself there inside half too also"
-    " might could may must may've must've could've looks look seems feels".split()
-)
-
-_STATES = (
-    "ed",
-    "en",
-    "gone",
-    "shot",
-    "stuck",
-    "bent",
-    "worn",
-    "torn",
-    "split",
-    "blown",
-    "burnt",
-    "dead",
-    "loose",
-    "leaks",
-)
-"""Endings of words that tell a state even without *is* (*the fork seal gone*); others may name a thing."""
+_W = suspect_words()
+_LINKS = _W["fault.links"]
+_STATES = tuple(sorted(_W["fault.states"]))
 
 
 @lru_cache(maxsize=1)

@@ -20,7 +20,7 @@ from narrator.values import ACTS
 
 FOLDER = MODELS / "acts"
 _MEANING = 0.5
-"""Weight of the network; chosen on ten narrations that neither half had learned (docs/understanding.md)."""
+"""Weight of the network; chosen on ten narrations that neither half had learned (models/acts/card.md)."""
 
 Scores = NDArray[np.float32]
 """Utterances × ``ACTS``, each 0 to 1."""

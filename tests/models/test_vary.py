@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from random import Random
 
-from models.understanding.network.vary import Said, vary
+from models.understanding.network.vary import Spoken, vary
 
-FIRST = Said(
+FIRST = Spoken(
     ["four ten mil bolts off the water pump".split(), "water pump next".split(), "right then".split()],
     [[("component", 6, 8)], [("component", 0, 2)], []],
 )
-OTHER = Said([["it", "might", "be", "the", "drive", "belt"]], [[("component", 4, 6)]])
+OTHER = Spoken([["it", "might", "be", "the", "drive", "belt"]], [[("component", 4, 6)]])
 
 
 def test_every_talk_keeps_its_lines() -> None:

@@ -22,12 +22,11 @@ from typing import Any
 import numpy as np
 import torch
 from torch import Tensor, nn
-from transformers import AutoTokenizer
+from transformers import AutoModel, AutoTokenizer
 
 from models.understanding.network.export import export
 from models.understanding.network.nets import Said, Student, Teacher
-from models.understanding.network.vary import Said as Varied
-from models.understanding.network.vary import vary
+from models.understanding.network.vary import Spoken, vary
 
 SIZE = 128
 """Numbers in a word's vector."""
@@ -123,8 +122,6 @@ class Maker:
     @torch.no_grad()
     def _vectors(self) -> Tensor:
         """Where the student's words begin: what the encoder makes of each alone, its strongest components."""
-        from transformers import AutoModel  # noqa: PLC0415  needed for this alone
-
         model = AutoModel.from_pretrained(self.encoder).to(self.device).eval()
         parts = []
         for start in range(0, len(self.data["words"]), 512):
@@ -215,7 +212,7 @@ class Maker:
         """A student of so many teachers, all of whom saw ``rows`` alone."""
         talks = [self.talk(row["name"], row["lines"], row) for row in rows]
         wise = [self.teacher(talks, seed) for seed in range(teachers)]
-        given = [Varied(row["lines"], row["names"]) for row in rows]
+        given = [Spoken(row["lines"], row["names"]) for row in rows]
         varied = [
             self.talk(f"{n}.{m}", lines)
             for n in range(VARIATIONS)

@@ -29,14 +29,14 @@ _LONGEST = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Spoken:
     """A talk's lines as words, and in each line the names that may be exchanged."""
 
     lines: Sequence[Sequence[str]]
     names: Sequence[Sequence[Name]]
 
 
-def vary(talks: Sequence[Said], random: Random) -> Iterator[list[list[str]]]:
+def vary(talks: Sequence[Spoken], random: Random) -> Iterator[list[list[str]]]:
     """One variation of each talk, line for line; some are changed much, some hardly at all."""
     things: dict[tuple[str, int], list[Sequence[str]]] = defaultdict(list)
     for talk in talks:
