@@ -6,7 +6,7 @@ The words are data (``[expected]`` in ``grammars/outcome.toml``).
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -31,6 +31,8 @@ class _Words:
 
     sets: dict[str, frozenset[str]]
     phrases: dict[str, tuple[tuple[str, ...], ...]]
+    opening: dict[str, dict[str, list[tuple[str, ...]]]]
+    """By name, first word to the phrases that it opens."""
 
 
 @lru_cache(maxsize=1)
@@ -38,7 +40,12 @@ def _words() -> _Words:
     table = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))["expected"]
     sets = {k: frozenset(v.split()) for k, v in table.items() if isinstance(v, str)}
     phrases = {k: tuple(tuple(_apart(p)) for p in v) for k, v in table.items() if isinstance(v, list)}
-    return _Words(sets, phrases)
+    opening: dict[str, dict[str, list[tuple[str, ...]]]] = {}
+    for name, several in phrases.items():
+        by_first = opening.setdefault(name, {})
+        for phrase in several:
+            by_first.setdefault(phrase[0], []).append(phrase)
+    return _Words(sets, phrases, opening)
 
 
 def _apart(phrase: str) -> list[str]:
@@ -145,11 +152,8 @@ def _should(line: Line) -> bool:
 
 def _phrase(tokens: Sequence[str], name: str) -> bool:
     """Whether one of the phrases of this name stands in these words; ``*`` is any one word, ``$`` the end."""
-    return any(_at(tokens, i, p) for p in _words().phrases[name] for i in _starts(tokens, p))
-
-
-def _starts(tokens: Sequence[str], phrase: tuple[str, ...]) -> Iterator[int]:
-    return (i for i, word in enumerate(tokens) if word == phrase[0])
+    opening = _words().opening[name]
+    return any(_at(tokens, i, p) for i, word in enumerate(tokens) if word in opening for p in opening[word])
 
 
 def _at(tokens: Sequence[str], i: int, phrase: tuple[str, ...]) -> bool:

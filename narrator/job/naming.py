@@ -7,6 +7,9 @@ callers rank candidates with ``likeness`` and take the best.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import lru_cache
+
 SAME = 0.7
 """Likeness from which two names mean one thing."""
 _EMPTY = frozenset(
@@ -23,8 +26,26 @@ _OPPOSITE = tuple(
 )
 """Places of which a thing has one: the upper pin is not the lower one."""
 
+_PLACES = frozenset().union(*_OPPOSITE)
+
 SIDES = (*_OPPOSITE, frozenset(("driver", "passenger")))
 """Sides of a machine as well."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Name:
+    """One name taken apart, once: ledgers compare the same names over and over."""
+
+    core: tuple[str, ...]
+    """Its words that carry meaning, those of one thing written alike."""
+    places: frozenset[str]
+    """Words of it that tell one of two places."""
+
+
+@lru_cache(maxsize=20_000)
+def _apart(name: str) -> _Name:
+    core = tuple(_ALIKE.get(w, w) for w in words(name))
+    return _Name(core, _PLACES.intersection(name.split()))
 
 
 def words(name: str) -> tuple[str, ...]:
@@ -35,9 +56,11 @@ def words(name: str) -> tuple[str, ...]:
 
 def opposite(said: str, known: str) -> bool:
     """Whether two names are of opposite places: *the left bearing* and *the right bearing*."""
-    return any(pair <= set(said.split()) ^ set(known.split()) for pair in _OPPOSITE)
+    differ = _apart(said).places ^ _apart(known).places
+    return bool(differ) and any(pair <= differ for pair in _OPPOSITE)
 
 
+@lru_cache(maxsize=50_000)
 def likeness(said: str, known: str) -> float:
     """How well a spoken name fits a known one: 1 equal, 0 unrelated.
 
@@ -47,7 +70,7 @@ def likeness(said: str, known: str) -> float:
     """
     if said == known:
         return 1.0
-    a, b = (tuple(_ALIKE.get(w, w) for w in words(name)) for name in (said, known))
+    a, b = _apart(said).core, _apart(known).core
     if opposite(said, known):
         return 0.0
     if a == b:

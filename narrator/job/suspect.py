@@ -24,9 +24,17 @@ class Suspect:
     raised: int = 0
     """Turn in which it was first suspected, or brought back."""
     consequence: bool = False
+    _fits: dict[str, float] = field(default_factory=dict)
+    """How well each name asked after fits; every line asks of every suspect. Emptied when a name comes."""
 
     def fit(self, said: str) -> float:
         """How well a spoken name fits any name this suspect has had."""
+        known = self._fits.get(said)
+        if known is None:
+            known = self._fits[said] = self._fit(said)
+        return known
+
+    def _fit(self, said: str) -> float:
         if any(opposite(said, name) for name in self.names):
             return 0.0
         return max(likeness(said, name) for name in self.names)
@@ -35,6 +43,7 @@ class Suspect:
         """Keep another name of it; a shorter one would fit other things too (*the pump*)."""
         if len(name.split()) >= len(self.name.split()):
             self.names.add(name)
+            self._fits.clear()
 
     def settle(self, name: str, line: Line) -> None:
         """Go by what was settled of it in the end: *the brake hose*, where the brake was suspected."""
