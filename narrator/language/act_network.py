@@ -11,11 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from narrator.language.convolution import Numbers, OfPlaces, OfWords, Vectors, evened, laid
 from narrator.paths import MODELS
 from narrator.values import ACTS
 
@@ -27,11 +27,9 @@ TAGS = (
     "first component", "more component", "first tool", "more tool", "first material", "more material",
 )  # fmt: skip
 """What a word is of: nothing that the work is about, or the first or a further word of a thing's name."""
-_BLANK, _UNKNOWN = 0, 1
-"""First rows of the table: nothing (what lies between lines), and any word that is not in it."""
+_UNKNOWN = 1
+"""The table's row of any word that is not in it; row 0 is nothing, what lies between lines."""
 _SMALL = 1e-5
-
-Vectors = NDArray[np.float32]
 
 
 class Read(NamedTuple):
@@ -55,7 +53,12 @@ class Network:
             }
             rows = kept["rows"].astype(np.float32) * self._part["scale"][:, None]
             listed = str(kept["words"]).split("\n")
+        part = self._part
         self._table: Vectors = np.vstack([np.zeros((1, rows.shape[1]), np.float32), rows])
+        self._near = OfWords(self._table, part["near"], part["near.bias"])
+        self._wide = OfPlaces(part["wide"], part["wide.bias"])
+        self._reach = max(len(part["near"]), len(part["wide"])) // 2
+        self._keep: Vectors = np.ascontiguousarray(part["story.forget"].T)
         self._row = {word: n + 2 for n, word in enumerate(listed)}
 
     @property
@@ -86,23 +89,19 @@ class Network:
         if not lines:
             return []
         even, starts, counts = self._words(lines)
-        part = self._part
-        mean = np.add.reduceat(even, starts, axis=0) / counts[:, None]
+        part, size = self._part, even.shape[1]
         odds = even @ part["tag"] + part["tag.bias"]
         tags = np.exp(odds - odds.max(axis=1, keepdims=True))
         tags /= tags.sum(axis=1, keepdims=True)
-        between = np.ones(len(even), bool)
-        for start, count in zip(starts, counts, strict=True):
-            between[start : start + count] = False
-        even[between] = -np.inf
-        whole = np.hstack([mean, np.maximum.reduceat(even, starts, axis=0)])
-        of_line = whole @ part["meant"][even.shape[1] :] + part["meant.bias"]
-        even[between] = 0.0
-        of_word = even @ part["meant"][: even.shape[1]]
-        of_word += np.repeat(of_line, np.diff([*starts, len(even)]), axis=0)
+        whole = np.empty((len(lines), 2 * size), np.float32)
+        np.divide(np.add.reduceat(even, starts, axis=0), counts[:, None], out=whole[:, :size])
+        np.maximum.reduceat(even, starts, axis=0, out=whole[:, size:])
+        of_line = whole @ part["meant"][size:] + part["meant.bias"]
+        of_word = even @ part["meant"][:size] + np.repeat(of_line, counts, axis=0)
         meant = _share(np.maximum(of_word, 0) @ part["subject"] + part["subject.bias"])[:, 0]
-        ends = [a + n for a, n in zip(starts, counts.tolist(), strict=True)]
-        return [Read(line, tags[a:b], meant[a:b]) for line, a, b in zip(whole, starts, ends, strict=True)]
+        ends = starts + counts
+        places = zip(starts.tolist(), ends.tolist(), strict=True)
+        return [Read(line, tags[a:b], meant[a:b]) for line, (a, b) in zip(whole, places, strict=True)]
 
     def knows(self, word: str) -> bool:
         """Whether a word has a vector of its own."""
@@ -114,54 +113,38 @@ class Network:
             return self._row[word]
         return self._row[NUMBER] if any(c.isdigit() for c in word) else _UNKNOWN
 
-    def _words(self, lines: Sequence[Sequence[str]]) -> tuple[Vectors, list[int], NDArray[np.int64]]:
-        """What stands around each word, one line after the other with a row of zeros behind each.
+    def _words(self, lines: Sequence[Sequence[str]]) -> tuple[Vectors, Numbers, Numbers]:
+        """What stands around each word, all lines one after the other.
 
         Also where each line begins, and how many words it has (one, unknown, where it is empty).
         """
-        part = self._part
-        places: list[int] = []
-        starts: list[int] = []
-        for words in lines:
-            starts.append(len(places))
-            places += [self.place(word) for word in words] or [_UNKNOWN]
-            places += (_BLANK, _BLANK)  # as many as the wider convolution reaches
-        said = (np.array(places) != _BLANK)[:, None]
-        around = _convolved(self._table[places], part["near"], part["near.bias"]) * said
-        around = around + _convolved(around, part["wide"], part["wide.bias"]) * said
-        centred = around - around.mean(axis=1, keepdims=True)
-        spread = np.sqrt(np.square(centred).mean(axis=1, keepdims=True) + _SMALL)
-        even = (centred / spread * part["even"] + part["even.bias"]) * said
-        return even.astype(np.float32), starts, np.diff([*starts, len(places)]) - 2
+        part, row, place = self._part, self._row, self.place
+        rows = [[row[w] if w in row else place(w) for w in words] or [_UNKNOWN] for words in lines]
+        counts = np.array([len(one) for one in rows])
+        apart = laid(rows, self._reach)
+        around = self._near(apart)
+        around += self._wide(around, apart)
+        return evened(around, part["even"], part["even.bias"], _SMALL), np.cumsum(counts) - counts, counts
 
     def _tell(self, read: Vectors, story: Vectors) -> Vectors:
         """The story after each line."""
         part, size = self._part, len(story)
         given = read @ part["story.line"] + part["story.line.bias"]
-        keep, keep_bias = part["story.forget"].T.copy(), part["story.forget.bias"]
+        keep, bias = self._keep, part["story.forget.bias"]
+        given[:, : 2 * size] += bias[: 2 * size]
         out = np.empty((len(read), size), np.float32)
         for n, line in enumerate(given):
-            before = story @ keep + keep_bias
-            gates = 1 / (1 + np.exp(-(line[: 2 * size] + before[: 2 * size])))
+            before = story @ keep
+            gates = _share(line[: 2 * size] + before[: 2 * size])
+            before[2 * size :] += bias[2 * size :]
             fresh = np.tanh(line[2 * size :] + gates[:size] * before[2 * size :])
-            story = (1 - gates[size:]) * fresh + gates[size:] * story
+            story = fresh + gates[size:] * (story - fresh)
             out[n] = story
         return out
 
 
-def _convolved(rows: Vectors, weights: Vectors, bias: Vectors) -> Vectors:
-    """Each row with its neighbours (places × inputs × outputs of weights), negative sums cut off."""
-    reach = len(weights) // 2
-    out = rows @ weights[reach]
-    for step in range(1, reach + 1):
-        out[step:] += rows[:-step] @ weights[reach - step]
-        out[:-step] += rows[step:] @ weights[reach + step]
-    cut: Vectors = np.maximum(out + bias, 0)
-    return cut
-
-
-def _share(odds: NDArray[np.floating[Any]]) -> Vectors:
-    scores: Vectors = (1 / (1 + np.exp(-odds))).astype(np.float32)
+def _share(odds: Vectors) -> Vectors:
+    scores: Vectors = np.reciprocal(1 + np.exp(-odds))
     return scores
 
 

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from narrator.language.act_model import Scores, act_model, blend
-from narrator.language.act_network import Vectors
+from narrator.language.convolution import Vectors
 from narrator.language.features import Story, features
 from narrator.language.meaning import read_of, said
 from narrator.language.tokens import Notes

@@ -1,0 +1,94 @@
+"""The arithmetic of the act network that is not said in one line: what stands around each word of many lines.
+
+All lines of a batch stand one after the other in one table of words; between lines, and at both ends, lie as
+many empty places as the wider convolution reaches, so that no line sees another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+Vectors = NDArray[np.float32]
+Numbers = NDArray[np.int64]
+
+
+class Laid(NamedTuple):
+    """Lines one after the other: the table's row at each place (0 where nothing is), and where words are."""
+
+    rows: Numbers
+    at: Numbers
+
+
+def laid(lines: Sequence[Sequence[int]], reach: int) -> Laid:
+    """Lay lines out (each the table's rows of its words, none 0) with ``reach`` empty places around each."""
+    between = [0] * reach
+    places = between[:]
+    for rows in lines:
+        places += rows
+        places += between
+    every = np.array(places, np.int64)
+    return Laid(every, np.flatnonzero(every))
+
+
+class OfWords:
+    """A convolution straight over word vectors (outputs cut off below zero).
+
+    What a word adds to a place is the same wherever it stands, so it is worked out when the word is first
+    read and kept: this saves a third of the network's work. ``np.empty`` takes memory only for what is kept.
+    """
+
+    def __init__(self, table: Vectors, weights: Vectors, bias: Vectors) -> None:
+        self._table, self._weights, self._bias = table, weights, bias
+        self._reach = len(weights) // 2
+        self._shares: Vectors = np.empty((len(weights), len(table), weights.shape[2]), np.float32)
+        self._known = np.zeros(len(table), bool)
+
+    def __call__(self, lines: Laid) -> Vectors:
+        """Words × outputs."""
+        self._learn(lines.rows)
+        reach = self._reach
+        out: Vectors = self._shares[reach][lines.rows[lines.at]]
+        for step in (*range(-reach, 0), *range(1, reach + 1)):
+            out += self._shares[reach + step][lines.rows[lines.at + step]]
+        out += self._bias
+        return np.maximum(out, 0, out=out)
+
+    def _learn(self, rows: Numbers) -> None:
+        new = np.unique(rows[~self._known[rows]])
+        if len(new):
+            self._shares[:, new] = self._table[new] @ self._weights
+            self._known[new] = True
+
+
+class OfPlaces:
+    """A convolution over what is known of each place (outputs cut off below zero)."""
+
+    def __init__(self, weights: Vectors, bias: Vectors) -> None:
+        self._width = len(weights)
+        self._weights: Vectors = np.ascontiguousarray(weights.reshape(-1, weights.shape[2]))
+        self._bias = bias
+
+    def __call__(self, words: Vectors, lines: Laid) -> Vectors:
+        """Words × outputs, from words × inputs; a word and its neighbours in one row, times all weights."""
+        size = words.shape[1]
+        apart = np.zeros((len(lines.rows), size), np.float32)
+        apart[lines.at] = words
+        windows = sliding_window_view(apart.reshape(-1), self._width * size)
+        out: Vectors = windows[(lines.at - self._width // 2) * size] @ self._weights
+        out += self._bias
+        return np.maximum(out, 0, out=out)
+
+
+def evened(words: Vectors, scale: Vectors, bias: Vectors, small: float) -> Vectors:
+    """Each row brought to mean 0 and spread 1, then scaled and moved (layer normalization); in place."""
+    words -= words.mean(axis=1, keepdims=True)
+    spread: Vectors = np.einsum("ij,ij->i", words, words) / np.float32(words.shape[1])
+    words *= (1 / np.sqrt(spread + np.float32(small)))[:, None]
+    words *= scale
+    words += bias
+    return words
