@@ -13,7 +13,6 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from itertools import accumulate, count
 from pathlib import Path
 
 from spacy.language import Language
@@ -66,19 +65,24 @@ class Masked:
 
 def mask(words: list[str], entities: list[Entity]) -> Masked:
     """Collapse every entity to one mask word; where entities overlap the longer one wins."""
-    owner: dict[int, Entity] = {}
+    begun: dict[int, Entity] = {}
+    taken: set[int] = set()
     for entity in sorted(entities, key=lambda e: e.at[0] - e.at[1]):
-        if all(i not in owner for i in range(*entity.at)):
-            owner.update(dict.fromkeys(range(*entity.at), entity))
+        own = range(*entity.at)
+        if own and taken.isdisjoint(own):
+            begun[entity.at[0]] = entity
+            taken.update(own)
     out: list[str] = []
     places: list[tuple[int, int]] = []
     i = 0
-    while i < len(words):
-        found = owner.get(i)
-        end = found.at[1] if found else i + 1
-        out.append(MASKS[found.type] if found else words[i])
-        places.append((i, end))
-        i = max(end, i + 1)
+    for start in sorted(begun):
+        out += words[i:start]
+        places += zip(range(i, start), range(i + 1, start + 1), strict=True)
+        out.append(MASKS[begun[start].type])
+        places.append(begun[start].at)
+        i = begun[start].at[1]
+    out += words[i:]
+    places += zip(range(i, len(words)), range(i + 1, len(words) + 1), strict=True)
     return Masked(tuple(out), tuple(places))
 
 
@@ -91,20 +95,48 @@ def _element(part: str) -> str:
     return f"(?:{body})?" if part.endswith("?") else body
 
 
+def _choices(part: str) -> set[str]:
+    """The words that an element may be."""
+    return {choice.rstrip("?") for choice in part.rstrip("?").split("|")}
+
+
 def first_words(phrase: str) -> frozenset[str]:
     """The words that a phrase may begin with.
 
     Raises:
         ValueError: when it may begin with any word, or be no word at all.
     """
+    found = _opening(phrase.split())
+    if found is None:
+        raise ValueError(f"cue phrase {phrase!r} has to begin with a word")
+    return found
+
+
+def _opening(parts: Sequence[str]) -> frozenset[str] | None:
+    """The words that elements may begin with; None where that may be any word, or they may be no word."""
     found: frozenset[str] = frozenset()
-    for part in phrase.split():
+    for part in parts:
         if part == "*":
             break
-        found |= {choice.rstrip("?") for choice in part.rstrip("?").split("|")}
+        found |= _choices(part)
         if not part.endswith("?"):
             return found
-    raise ValueError(f"cue phrase {phrase!r} has to begin with a word")
+    return None
+
+
+def next_words(phrase: str, first: str) -> frozenset[str] | None:
+    """The words that may follow ``first`` where a phrase begins with it; None for any, or the line's end."""
+    parts = phrase.split()
+    found: frozenset[str] = frozenset()
+    for place, part in enumerate(parts):
+        if first in _choices(part):
+            following = _opening(parts[place + 1 :])
+            if following is None:
+                return None
+            found |= following
+        if not part.endswith("?"):
+            break
+    return found
 
 
 @cache
@@ -113,22 +145,41 @@ def _pattern(phrase: str) -> re.Pattern[str]:
     return re.compile("".join(_element(part) for part in phrase.split()))
 
 
+@dataclass(frozen=True, slots=True)
+class _Beginning:
+    """Phrases that begin with one word: rule by rule, in order, each with the words that may come next."""
+
+    rules: dict[int, list[tuple[str, frozenset[str] | None]]]
+    following: set[str]
+    """Every word that one of them asks for next."""
+
+
 @lru_cache(maxsize=1)
-def _beginnings() -> dict[str, list[tuple[int, tuple[str, ...]]]]:
-    """Word to the rules, by number, that have phrases beginning with it, and those phrases in order."""
-    table: dict[str, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+def _beginnings() -> dict[str, _Beginning]:
+    """Word to the phrases that begin with it."""
+    table: dict[str, _Beginning] = {}
     for number, rule in enumerate(cue_rules()):
         for phrase in rule.phrases:
             for word in first_words(phrase):
-                table[word][number].append(phrase)
-    return {word: [(n, tuple(p)) for n, p in rules.items()] for word, rules in table.items()}
+                here = table.setdefault(word, _Beginning(defaultdict(list), set()))
+                following = next_words(phrase, word)
+                here.rules[number].append((phrase, following))
+                here.following.update(following or ())
+    return table
 
 
 @cache
-def _tried(word: str) -> tuple[tuple[int, tuple[Match, ...]], ...]:
-    """What to try at a word: the ``match`` of each phrase's pattern, rule by rule."""
-    rules = _beginnings().get(word, ())
-    return tuple((number, tuple(_pattern(phrase).match for phrase in phrases)) for number, phrases in rules)
+def _tried(word: str, following: str) -> tuple[tuple[int, tuple[Match, ...]], ...]:
+    """What to try at a word: the ``match`` of each phrase's pattern, rule by rule.
+
+    ``following`` is the next word where any phrase asks for it, else empty: most phrases need not be tried.
+    """
+    tries = []
+    for number, phrases in _beginnings()[word].rules.items():
+        fit = [phrase for phrase, after in phrases if after is None or following in after]
+        if fit:
+            tries.append((number, tuple(_pattern(phrase).match for phrase in fit)))
+    return tuple(tries)
 
 
 @lru_cache(maxsize=1)
@@ -147,8 +198,7 @@ def find_cues(notes: Notes) -> list[Cue]:
         return []
     masked = mask(notes.words, notes.entities)
     notes.scratch["masked"] = masked
-    offsets = dict(zip(accumulate((len(word) + 1 for word in masked.words), initial=1), count()))
-    found = sorted(_matches(masked.text, masked.words, offsets))
+    found = sorted(_matches(masked.text, masked.words))
     rules, places, cues = cue_rules(), masked.places, []
     for number, first, last, words in found:
         at = places[first][0], places[last - 1][1]
@@ -156,21 +206,24 @@ def find_cues(notes: Notes) -> list[Cue]:
     return cues
 
 
-def _matches(text: str, words: Sequence[str], offsets: dict[int, int]) -> Iterator[tuple[int, int, int, str]]:
+def _matches(text: str, words: Sequence[str]) -> Iterator[tuple[int, int, int, str]]:
     """Rule number, first and last (half open) word and the words of every match; a rule's never overlap."""
     beginnings = _beginnings()
     free: dict[int, int] = {}
-    for start, first in offsets.items():
-        if first == len(words) or words[first] not in beginnings:
-            continue
-        for number, tries in _tried(words[first]):
-            if free.get(number, 0) > start:
-                continue
-            for match in tries:
-                if found := match(text, start):
-                    free[number] = found.end()
-                    yield number, first, offsets[found.end()], found.group().rstrip()
-                    break
+    start = 1
+    for first, word in enumerate(words):
+        if (here := beginnings.get(word)) is not None:
+            after = words[first + 1] if first + 1 < len(words) else ""
+            for number, tries in _tried(word, after if after in here.following else ""):
+                if free.get(number, 0) > start:
+                    continue
+                for match in tries:
+                    if found := match(text, start):
+                        free[number] = found.end()
+                        said = found.group()  # each word with the space behind it
+                        yield number, first, first + said.count(" "), said.rstrip()
+                        break
+        start += len(word) + 1
 
 
 @Language.component("cues")
