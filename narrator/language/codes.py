@@ -5,11 +5,9 @@ from __future__ import annotations
 import re
 from itertools import pairwise
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.selfcorrect import CORRECTIONS
 from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, spelled_runs
+from narrator.language.stage import stage
 from narrator.language.tables import Phrases, fired, load, used
 from narrator.language.tokens import Notes
 from narrator.language.vin import read_vin
@@ -261,13 +259,12 @@ def _mask(notes: Notes) -> list[bool]:
     return mask
 
 
-@Language.component("codes")
-def codes_component(doc: Doc) -> Doc:
+@stage("codes")
+def codes_stage(notes: Notes) -> None:
     """Pipeline stage: trouble codes, VINs and part numbers."""
-    notes: Notes = doc._.notes
     words = notes.words
     if not _DIGIT.search(notes.heard) and sum(w in _TELLING for w in words) < 2:
-        return doc
+        return
     runs = spelled_runs(notes)
     for run in runs:
         for part in run:
@@ -288,4 +285,3 @@ def codes_component(doc: Doc) -> Doc:
         free = [part for part in run if not mask[part.start]]
         if run and len(free) == len(run):
             _part_number(notes, run, _capitals(notes, run))
-    return doc

@@ -9,14 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language import vocabulary as voc
 from narrator.language.figures import figures_of
 from narrator.language.inflection import singular
 from narrator.language.lone_sides import lone_sides
 from narrator.language.noun_place import bare, calls_for_amount, command_place, places, verb_place
+from narrator.language.stage import stage
 from narrator.language.terms import Term
 from narrator.language.tokens import Notes
 from narrator.language.vocabulary import Unit, Vocabulary, vocabulary
@@ -61,13 +59,12 @@ class Scene:
             self.taken[i] = True
 
 
-@Language.component("components")
-def components(doc: Doc) -> Doc:
+@stage("components")
+def components(notes: Notes) -> None:
     """Append Component, Tool, Material and Position entities."""
-    notes: Notes = doc._.notes
     units: list[Unit] = notes.scratch.get("units", [])  # type: ignore[assignment]
     if not units:
-        return doc
+        return
     found: list[Term] = notes.scratch["terms"]  # type: ignore[assignment]
     known = vocabulary()
     nouns = [singular(unit[0]) for unit in units]
@@ -82,7 +79,6 @@ def components(doc: Doc) -> Doc:
     _settle_runs(scene)
     lone_sides(scene)
     notes.entities.extend(scene.found)
-    return doc
 
 
 def _settle_terms(scene: Scene, found: list[Term]) -> None:

@@ -15,9 +15,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
+from narrator.language.stage import stage
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import Cue, Entity
@@ -226,9 +224,7 @@ def _matches(text: str, words: Sequence[str]) -> Iterator[tuple[int, int, int, s
         start += len(word) + 1
 
 
-@Language.component("cues")
-def cues_component(doc: Doc) -> Doc:
+@stage("cues")
+def cues_stage(notes: Notes) -> None:
     """Pipeline stage: fills ``notes.cues``; runs after every stage that finds entities."""
-    notes: Notes = doc._.notes
     notes.cues = find_cues(notes)
-    return doc

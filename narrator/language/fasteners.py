@@ -6,9 +6,6 @@ of the component it belongs to (left for the component stage), count.
 
 from __future__ import annotations
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.afternoun import AfterNoun
 from narrator.language.apposition import sizes_apart
 from narrator.language.barefasteners import find_bare
@@ -35,6 +32,7 @@ from narrator.language.figures import Figure, Figures, figures_of
 from narrator.language.newfasteners import find_new, find_old
 from narrator.language.numberwords import DENOMINATORS
 from narrator.language.sizes import HEADS, PITCHES, TORX, counted_fraction, inch_and_part, split_size
+from narrator.language.stage import stage
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Look, Repair, Size
@@ -324,10 +322,9 @@ class _Reader:
             phrase.unknown = []
 
 
-@Language.component("fasteners")
-def fasteners_component(doc: Doc) -> Doc:
+@stage("fasteners")
+def fasteners_stage(notes: Notes) -> None:
     """Pipeline stage: fasteners named, and bare sizes that stand for them."""
-    notes: Notes = doc._.notes
     found = figures_of(notes)
     reader = _Reader(notes, found)
     reader.nouns()
@@ -339,4 +336,3 @@ def fasteners_component(doc: Doc) -> Doc:
     for entity in notes.entities:
         if isinstance(entity, Fastener) and entity.drive:
             fired(notes, DRIVE_RULE[entity.drive])
-    return doc

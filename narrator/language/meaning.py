@@ -6,36 +6,29 @@ Lines of a batch are read together, which takes half the time of one after the o
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Sequence
 from functools import lru_cache
-from itertools import islice
 from typing import Any
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.act_network import QUESTION, Read, act_network
+from narrator.language.stage import stage_together
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 
+_BATCH = 128
+"""Lines read together: more would not stay in the processor's cache."""
 
-class Meaning:
-    """The stage; does nothing where no network is installed."""
 
-    def __call__(self, doc: Doc) -> Doc:
-        """Read one line."""
-        return next(self.pipe((doc,)))
-
-    def pipe(self, docs: Iterable[Doc], batch_size: int = 128) -> Iterator[Doc]:
-        """Read lines, ``batch_size`` at a time."""
-        source = iter(docs)
-        network = act_network()
-        while batch := list(islice(source, batch_size)):
-            if network is not None:
-                notes = [doc._.notes for doc in batch]
-                for one, read in zip(notes, network.read([said(n) for n in notes]), strict=True):
-                    one.scratch["read"] = read
-            yield from batch
+@stage_together("meaning")
+def meaning(batch: Sequence[Notes]) -> None:
+    """Read lines with the network; does nothing where none is installed."""
+    network = act_network()
+    if network is None:
+        return
+    for start in range(0, len(batch), _BATCH):
+        some = batch[start : start + _BATCH]
+        for notes, read in zip(some, network.read([said(n) for n in some]), strict=True):
+            notes.scratch["read"] = read
 
 
 def said(notes: Notes) -> list[str]:
@@ -53,8 +46,3 @@ def read_of(notes: Notes) -> Read | None:
 def meaning_table() -> dict[str, dict[str, Any]]:
     """``grammars/meaning.toml``: from which scores on the network's word counts."""
     return tomllib.loads((GRAMMARS / "meaning.toml").read_text(encoding="utf-8"))
-
-
-@Language.factory("meaning")
-def _make(nlp: Language, name: str) -> Meaning:
-    return Meaning()

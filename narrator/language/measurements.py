@@ -9,9 +9,6 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.context import (
     CONTEXTS,
     FOLLOW,
@@ -29,6 +26,7 @@ from narrator.language.figures import Figure, figures_of, implied_decimal, join
 from narrator.language.numberwords import RULE_OF, STARTERS
 from narrator.language.pieces import Piece, find_pieces, mark_ranges, partings
 from narrator.language.sizes import HEADS
+from narrator.language.stage import stage
 from narrator.language.tokens import Notes
 from narrator.language.units import Unit, UnitHit, unit_at
 from narrator.values import Fastener, Measurement
@@ -306,10 +304,9 @@ def _parts(piece: Piece) -> Iterator[tuple[Unsaid, ...]]:
         )
 
 
-@Language.component("measurements")
-def measurements_component(doc: Doc) -> Doc:
+@stage("measurements")
+def measurements_stage(notes: Notes) -> None:
     """Pipeline stage: measurements with a unit; the rest is left for the memory."""
-    notes: Notes = doc._.notes
     found = figures_of(notes)
     if found.all:
         pieces = find_pieces(notes, found)
@@ -323,4 +320,3 @@ def measurements_component(doc: Doc) -> Doc:
                 _leave(notes, piece, piece.range and n > 0 and pieces[n - 1].range)
     if "a" in notes.words or "an" in notes.words:
         _articles(notes)
-    return doc

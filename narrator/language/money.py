@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import LABELS
+from narrator.language.stage import stage
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -194,14 +192,12 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         _enter(notes, (figure.start, even[0] if even else done), amount, None, rule)
 
 
-@Language.component("money")
-def money_component(doc: Doc) -> Doc:
+@stage("money")
+def money_stage(notes: Notes) -> None:
     """Pipeline stage: prices. A currency left unsaid stays None here; the session's memory supplies it."""
-    notes: Notes = doc._.notes
     found = figures_of(notes)
     if not found.all and "a" not in notes.words:
-        return doc
+        return
     _said(notes, found, notes.taken())
     if found.all:
         _unsaid(notes, found, notes.taken())
-    return doc

@@ -9,12 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.act_network import TAGS, Read, act_network
 from narrator.language.inflection import singular
 from narrator.language.meaning import meaning_table, read_of
+from narrator.language.stage import stage
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Material, Tool
 
@@ -29,10 +27,9 @@ _T = meaning_table()["names"]
 _EDGES = frozenset(_T["edges"].split())
 
 
-@Language.component("named")
-def named(doc: Doc) -> Doc:
+@stage("named")
+def named(notes: Notes) -> None:
     """Leave out and add Component, Tool and Material entities."""
-    notes: Notes = doc._.notes
     read = read_of(notes)
     if read is not None and notes.words:
         notes.entities = [e for e in notes.entities if not _is_idle(notes, e, read)]
@@ -41,7 +38,6 @@ def named(doc: Doc) -> Doc:
         notes.entities += [
             e for e in _named(notes, read) if e.at[1] not in begun and not any(taken[slice(*e.at)])
         ]  # what stands right before a part is said of it: "a plugged main jet"
-    return doc
 
 
 def _is_idle(notes: Notes, entity: Entity, read: Read) -> bool:

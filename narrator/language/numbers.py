@@ -10,9 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.figures import Figure, Figures, join, numeral
 from narrator.language.numberwords import (
     BARE,
@@ -32,6 +29,7 @@ from narrator.language.numberwords import (
     ZERO,
 )
 from narrator.language.selfcorrect import drop_corrected
+from narrator.language.stage import stage
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS
 
@@ -323,12 +321,10 @@ def _thousands(words: Sequence[str], found: list[Figure]) -> None:
             return
 
 
-@Language.component("numbers")
-def numbers_component(doc: Doc) -> Doc:
+@stage("numbers")
+def numbers_stage(notes: Notes) -> None:
     """Pipeline stage: fills ``notes.scratch["figures"]`` and ``notes.scratch["dropped"]``."""
-    notes: Notes = doc._.notes
     found = find_figures(notes.words, notes.marks)
     if found:
         found = drop_corrected(notes, found)
         notes.scratch["figures"] = Figures(found, {f.start: f for f in found})
-    return doc

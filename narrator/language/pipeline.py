@@ -1,19 +1,20 @@
-"""The understanding pipeline: blank English, our tokenizer, and small components Doc → Doc in order.
+"""The understanding pipeline: our tokenizer and small stages, over workspaces or as a spaCy pipeline.
 
-A component is a function registered with ``@Language.component`` in the module that owns it, or a class with
-``@Language.factory`` that takes a batch at once; it reads and fills ``doc._.notes``. ``STAGES`` is the order
-in which they run.
+A stage is a function registered with ``@stage`` in the module that owns it, or with ``@stage_together`` where
+it takes a batch at once (narrator.language.stage). ``STAGES`` is the order in which they run.
 """
 
 from __future__ import annotations
 
 import importlib
-from functools import lru_cache
+from collections.abc import Iterable
+from functools import cache, lru_cache
 
 import spacy
 from spacy.language import Language
 
-from narrator.language.tokens import ShopTokenizer
+from narrator.language.stage import run
+from narrator.language.tokens import Notes, ShopTokenizer, split_words
 
 STAGES: tuple[tuple[str, str], ...] = (
     ("repair", "narrator.language.repair"),
@@ -32,12 +33,28 @@ STAGES: tuple[tuple[str, str], ...] = (
 """(component name, module that registers it), in running order."""
 
 
+@cache
+def load_stages() -> None:
+    """Import every stage, which reads its rules; happens once."""
+    for _, module in STAGES:
+        importlib.import_module(module)
+
+
+def workspaces(texts: Iterable[str]) -> list[Notes]:
+    """The workspace of each text after every stage, as ``pipeline`` leaves it in ``doc._.notes``."""
+    load_stages()
+    batch = [split_words(text) for text in texts]
+    for name, _ in STAGES:
+        run(name, batch)
+    return batch
+
+
 @lru_cache(maxsize=1)
 def pipeline() -> Language:
-    """The shared pipeline; loading takes well under a second and happens once a process."""
+    """The shared spaCy pipeline: blank English and the stages as components, Doc → Doc."""
+    load_stages()
     nlp = spacy.blank("en")
     nlp.tokenizer = ShopTokenizer(nlp.vocab)
-    for name, module in STAGES:
-        importlib.import_module(module)
+    for name, _ in STAGES:
         nlp.add_pipe(name)
     return nlp

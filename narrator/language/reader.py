@@ -15,7 +15,7 @@ from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
 from narrator.language.meaning import read_of
 from narrator.language.passing import passes
-from narrator.language.pipeline import pipeline
+from narrator.language.pipeline import load_stages, workspaces
 from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
 from narrator.language.unsaid import Memory
@@ -32,7 +32,7 @@ class Reader:
     """
 
     def __init__(self, use_model: bool = True, settings: Settings | None = None) -> None:
-        self._nlp = pipeline()
+        load_stages()
         self._acts = ActReader(use_model)
         self._settings = settings or load_settings()
 
@@ -46,7 +46,7 @@ class Reader:
         memory = Memory(self._settings.currency, self._settings.temperature)
         source = iter(utterances)
         while batch := list(islice(source, BATCH)):
-            notes = [doc._.notes for doc in self._nlp.pipe((u.text for u in batch), batch_size=BATCH)]
+            notes = workspaces(u.text for u in batch)
             for workspace in notes:
                 if memory.supply(workspace):
                     workspace.cues = find_cues(workspace)

@@ -10,12 +10,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from functools import lru_cache
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.repair_rules import Variant, compile_rules
 from narrator.language.slips import Guess, Guesser
-from narrator.language.tokens import Notes, make_doc
+from narrator.language.stage import stage
+from narrator.language.tokens import Notes
 from narrator.language.vocabulary import Vocabulary, vocabulary
 from narrator.values import Repair
 
@@ -80,17 +78,15 @@ def repairer() -> Repairer:
     return _repairer(vocabulary())
 
 
-@Language.component("repair")
-def repair(doc: Doc) -> Doc:
-    """Replace slips in the workspace's words; a changed utterance gets a new Doc."""
-    notes: Notes = doc._.notes
+@stage("repair")
+def repair(notes: Notes) -> None:
+    """Replace slips in the workspace's words."""
     planned = repairer().plan(notes.words, notes.marks)
     if not planned:
-        return doc
+        return
     for guess, rule in reversed(planned):
         _apply(notes, guess, rule)
     notes.repairs.sort(key=lambda one: one.span)
-    return make_doc(doc.vocab, notes)
 
 
 def _apply(notes: Notes, guess: Guess, rule: str) -> None:

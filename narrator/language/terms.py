@@ -8,10 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.inflection import singular
+from narrator.language.stage import stage
 from narrator.language.tokens import Notes
 from narrator.language.vocabulary import Unit, Vocabulary, vocabulary, walk
 from narrator.values import Span
@@ -31,15 +29,13 @@ class Term:
     units: Span
 
 
-@Language.component("terms")
-def terms(doc: Doc) -> Doc:
+@stage("terms")
+def terms(notes: Notes) -> None:
     """Propose the vocabulary phrases of an utterance."""
-    notes: Notes = doc._.notes
     known = vocabulary()
     units = known.units(notes.words)
     notes.scratch["units"] = units
     notes.scratch["terms"] = find_terms(known, units, notes.marks)
-    return doc
 
 
 def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> list[Term]:

@@ -5,11 +5,9 @@ from __future__ import annotations
 import re
 from functools import cache
 
-from spacy.language import Language
-from spacy.tokens import Doc
-
 from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import is_number
+from narrator.language.stage import stage
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS, UnitHit, unit_at
@@ -312,17 +310,15 @@ def _stands_alone(notes: Notes, end: int) -> bool:
     return not after or end in notes.marks or after in COMMON
 
 
-@Language.component("vehicle")
-def vehicle_component(doc: Doc) -> Doc:
+@stage("vehicle")
+def vehicle_stage(notes: Notes) -> None:
     """Pipeline stage: the vehicle named and its odometer. A distance unit left unsaid is supplied later."""
-    notes: Notes = doc._.notes
     found = figures_of(notes)
     if found.all:
         _vehicles(notes, found)
         _odometer(notes, found)
     if any(isinstance(e, Vehicle) for e in notes.entities):
-        return doc
+        return
     _named(notes)
     if found.all or MACHINES.first(notes.words):
         notes.scratch["unnamed"] = True
-    return doc

@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-import spacy
-
 from narrator.language.repair import repair, repairer
 from narrator.language.terms import find_terms
-from narrator.language.tokens import make_doc, split_words
+from narrator.language.tokens import split_words
 from narrator.language.vocabulary import vocabulary
 
 
@@ -29,7 +27,8 @@ class WordCheck:
 def check_text(text: str) -> WordCheck:
     """Check a sentence against the vocabulary in force, freshly read."""
     known = vocabulary(fresh=True)
-    notes = repair(make_doc(spacy.blank("en").vocab, split_words(text)))._.notes
+    notes = split_words(text)
+    repair(notes)
     units = known.units(notes.words)
     found = find_terms(known, units, notes.marks)
     names = []

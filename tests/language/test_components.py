@@ -1,22 +1,20 @@
 from itertools import pairwise
 
 import pytest
-import spacy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from narrator.language.components import components
 from narrator.language.terms import terms
-from narrator.language.tokens import Notes, make_doc, split_words
+from narrator.language.tokens import Notes, split_words
 from narrator.values import Component, Entity, Fastener, Material, Position, Tool
-
-VOCAB = spacy.blank("en").vocab
 
 
 def read(text: str, taken: tuple[Entity, ...] = ()) -> Notes:
-    doc = make_doc(VOCAB, split_words(text))
-    doc._.notes.entities.extend(taken)
-    notes: Notes = components(terms(doc))._.notes
+    notes = split_words(text)
+    notes.entities.extend(taken)
+    terms(notes)
+    components(notes)
     return notes
 
 
