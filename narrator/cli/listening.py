@@ -72,9 +72,10 @@ def command(  # noqa: PLR0917 - click gives options by name
             told=lambda text, trouble: told[0](text, trouble) if told else None,
         )  # fmt: skip
         commands = read_commands(grammar_path(settings))
+        calls = _command_ear(settings, commands)
         live = LiveSession(
             writer, capture, _decoders(settings, engine), early=lambda: _early(settings, engine),
-            control=TextControl(commands, _command_ear(settings, commands)),
+            calls=calls, control=TextControl(commands, calls),
             voice=_voices(settings, quiet or source is not None),
             understander=Apart(settings.home),
             options=LiveOptions(

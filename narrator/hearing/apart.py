@@ -183,9 +183,14 @@ class TendedDecoder:
         """Whether to be quicker rather than better, where the engine can."""
         self.failures = 0
         self.restarts = 0
+        self._lock = threading.Lock()
 
     def decode(self, segment: Segment) -> list[Word]:
-        """See ``Decoder``."""
+        """See ``Decoder``; several threads may ask."""
+        with self._lock:
+            return self._decoded(segment)
+
+    def _decoded(self, segment: Segment) -> list[Word]:
         for _ in range(2):
             try:
                 engine = self._ready()

@@ -3,7 +3,8 @@
 A grammar of a few phrases hears them in anything, so it only tells where a call may be and which calls are
 like it. Each of these is then fitted to the sound, and the best counts where it fits nearly as well as the
 best free text does, and clearly better than every call that means something else. Some commands end in free
-words (a vehicle, a new value): there the phrase and then the free text's end are fitted.
+words (a vehicle, a new value): there the phrase and then the free text's end are fitted, and the more words
+that is the more it costs.
 """
 
 from __future__ import annotations
@@ -11,9 +12,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Literal
 
+from narrator.hearing.control import AROUND_S
 from narrator.hearing.orders import FARTHEST, distance
 from narrator.hearing.pronounce import pronunciations
 from narrator.hearing.second_ear import FOLDER, ShopEar
@@ -21,14 +22,16 @@ from narrator.hearing.segmenter import Segment
 from narrator.hearing.vosk_engine import UNKNOWN, VoskDecoder
 from narrator.values import Word
 
-LONGEST_S = 8.0
+LONGEST_S = 8.0 + 2 * AROUND_S
 """A longer piece is no call."""
 _LIKE_IT = 0.5
 """Calls of which no more of the words than this differ from what the grammar heard are fitted ..."""
 _DIFFERS = 8.0
 """... each losing this, by the share of its words that differ, ..."""
 _FREE_END = 5.0
-"""... and this where it ends in free words, which can follow any sound (all are log weights) ..."""
+_FREE_WORD = 2.0
+"""... and these where it ends in free words, and for each of them, as they can follow any sound (all are log
+weights) ..."""
 _CLEARLY = 1.0
 """... and the best must win by this over calls of another meaning (chosen by measurement, docs/faults.md)."""
 _FRAMES_A_PHONE = 3
@@ -47,12 +50,13 @@ class _Call:
         """Share of its words that differ from what was heard."""
         return distance(self.words, heard[: len(self.words)] if self.goes_on else heard)
 
-    def ways(self, free: list[str]) -> list[list[str]]:
-        """Texts that are this call, where ``free`` is what the whole sound is like."""
+    def ways(self, free: list[str]) -> list[tuple[list[str], float]]:
+        """Texts that are this call, where ``free`` is what the whole sound is like, and what each loses."""
         if not self.goes_on:
-            return [self.words]
+            return [(self.words, 0.0)]
         count = len(self.words)
-        return [self.words + free[at:] for at in range(max(0, count - 2), count + 3)]
+        ends = [free[at:] for at in range(max(0, count - 2), count + 3)]
+        return [(self.words + end, _FREE_END + _FREE_WORD * len(end)) for end in ends if end]
 
     def frames(self) -> int:
         """How many frames the phrase may last."""
@@ -104,15 +108,15 @@ class CallEar:
         """The call that fits best, if clearly; how much better than free text it fits; frames of sound."""
         free = [word.word for word in self._ear.hear(segment)]
         scores = self._ear.scores(segment.samples)
-        ways = [(number, way) for number, (_, call) in enumerate(apart) for way in call.ways(free)]
-        *fits, best = self._ear.fits(scores, [*(way for _, way in ways), free])
+        ways = [(row, way, loss) for row in apart for way, loss in row[1].ways(free)]
+        *fits, best = self._ear.fits(scores, [*(way for _, way, _ in ways), free])
         ranked: dict[int, tuple[float, float, _Call]] = {}
-        for number, group in groupby(zip(ways, fits, strict=True), key=lambda pair: pair[0][0]):
-            differs, call = apart[number]
-            fit = max(fit for _, fit in group)
-            rank = fit - _DIFFERS * differs - _FREE_END * call.goes_on
+        for ((differs, call), _, loss), fit in zip(ways, fits, strict=True):
+            rank = fit - _DIFFERS * differs - loss
             if call.meaning not in ranked or rank > ranked[call.meaning][0]:
                 ranked[call.meaning] = (rank, fit, call)
+        if not ranked:
+            return None
         first, *others = sorted(ranked.values(), key=lambda row: -row[0])
         if others and first[0] - others[0][0] < _CLEARLY:
             return None

@@ -27,7 +27,15 @@ DESTRUCTIVE: frozenset[Name] = frozenset({"strike_last", "end_job"})
 """These are confirmed before they are done; nothing else is."""
 
 Sound = Callable[[], NDArray[np.float32]]
-"""Gives the utterance's sound (16 kHz mono) when it is wanted, from the tape."""
+"""Gives the utterance's sound (16 kHz mono) with ``AROUND_S`` around it when it is wanted, from the tape."""
+
+AROUND_S = 0.25
+"""So much sound before and after an utterance is to be heard with it: in noise the detector of speech misses
+its first and last sounds."""
+SURE = 0.80
+"""An ear of commands as sure as this is believed where there is dictated text ..."""
+SURE_ALONE = 0.90
+"""... and as sure as this where there is none (both chosen by measurement, docs/faults.md)."""
 
 
 @dataclass(frozen=True, slots=True)

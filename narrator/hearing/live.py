@@ -17,6 +17,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from narrator.errors import NarratorError
+from narrator.hearing.control import SURE_ALONE
 from narrator.hearing.recognizer import Decoder, Heard, SegmentRecognizer, Timing
 from narrator.hearing.segmenter import Segment, Segmenter, split
 from narrator.hearing.voice import FRAME
@@ -56,10 +58,11 @@ class LiveRecognizer(SegmentRecognizer):
     """A ``Recognizer`` for sound as it comes. ``busy`` says whether more sound is waiting already: then it
     catches up first, gives no partial results and does not wait for the words of a piece that has ended.
 
-    ``early``, which may be set later, reads partial text; ``decoder`` does where it is None. ``run`` decodes
-    pieces one after the other, elsewhere if it likes. After a crash the recognizer is given the tape from a
-    while before the last utterance that was kept: pieces whose middle lies before ``after`` seconds are
-    known already and not decoded again.
+    ``early``, which may be set later, reads partial text; ``decoder`` does where it is None. ``calls``, an
+    ear of commands, hears pieces in which ``decoder`` finds no words: a command that it is sure of becomes
+    the utterance. ``run`` decodes pieces one after the other, elsewhere if it likes. After a crash the
+    recognizer is given the tape from a while before the last utterance that was kept: pieces whose middle
+    lies before ``after`` seconds are known already and not decoded again.
     """
 
     def __init__(
@@ -68,6 +71,7 @@ class LiveRecognizer(SegmentRecognizer):
         segmenter: Segmenter | None = None,
         *,
         early: Decoder | None = None,
+        calls: Decoder | None = None,
         run: Run = at_once,
         first_id: int = 1,
         after: float = 0.0,
@@ -76,6 +80,7 @@ class LiveRecognizer(SegmentRecognizer):
     ) -> None:
         super().__init__(decoder, segmenter, first_id=first_id, clock=clock)
         self._after, self._busy, self._run, self.early = after, busy, run, early
+        self._calls = calls
         self._known: tuple[int, int, Future[Reading]] | None = None
         self._ended: deque[tuple[Segment, Future[Reading]]] = deque()
         self._reading: Reading | None = None
@@ -131,10 +136,12 @@ class LiveRecognizer(SegmentRecognizer):
         self._ended.append((segment, future))
 
     def _start(self, segment: Segment) -> Future[Reading]:
-        decoder = self._decoder
+        decoder, calls = self._decoder, self._calls
 
         def read() -> Reading:
             words = decoder.decode(segment)
+            if not words and calls is not None and (called := _called(calls, segment)):
+                return Reading(called, calls.name, calls.timing)
             return Reading(words, decoder.name, decoder.timing)  # it may have changed with this piece
 
         return self._run(read)
@@ -207,6 +214,15 @@ class LiveRecognizer(SegmentRecognizer):
 
     def _read(self, segment: Segment) -> list[Word]:
         return self.early.decode(segment) if self.early is not None else self._start(segment).result().words
+
+
+def _called(calls: Decoder, segment: Segment) -> list[Word]:
+    """Words of a command that the ear of commands is sure of, or none."""
+    try:
+        words = calls.decode(segment)
+    except NarratorError:
+        return []
+    return words if words and (words[0].conf or 0.0) >= SURE_ALONE else []
 
 
 def _partial(words: list[Word], start: float, end: float) -> Partial | None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
 from narrator.hearing.archive import read_samples
-from narrator.hearing.control import Command, SpokenControl
+from narrator.hearing.control import AROUND_S, Command, SpokenControl
 from narrator.live.cues import Cue
 from narrator.live.deeds import Deeds, Listening
 from narrator.live.job import Job
@@ -195,5 +195,6 @@ class Brain:
 
 
 def _sound(job: Job, utterance: Utterance) -> NDArray[np.float32]:
-    """The utterance's sound, from the tape."""
-    return read_samples(job.folder, round(utterance.start * SAMPLE_RATE), round(utterance.end * SAMPLE_RATE))
+    """The utterance's sound and a little around it, from the tape."""
+    first, last = max(0.0, utterance.start - AROUND_S), utterance.end + AROUND_S
+    return read_samples(job.folder, round(first * SAMPLE_RATE), round(last * SAMPLE_RATE))

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import Command, Sound
+from narrator.hearing.control import SURE, Command, Sound
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
@@ -31,8 +31,6 @@ _COMMAND = 0.80
 _ANSWER = 0.88
 _ANSWERS = ("yes", "no")
 """Taken from the text alone: a yes lets something be struck. The ear knows them so as not to hear others."""
-SURE = 0.80
-"""An ear as sure as this is believed (chosen by measurement, docs/faults.md)."""
 ARMED_S = 6.0
 """After the attention phrase alone, a command may come so late."""
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from narrator.errors import NarratorError
 from narrator.hearing.apart import TendedDecoder
 from narrator.hearing.live import LiveRecognizer
+from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segmenter
 from narrator.live.feed import Begin, End, Feed, Quiet
 from narrator.live.job import Job
@@ -46,13 +47,14 @@ class Ears:
         paused: Callable[[], bool],
         wall: Callable[[], str],
         early: Callable[[], TendedDecoder | None] = lambda: None,
+        calls: Decoder | None = None,
         segmenter: Callable[[], Segmenter] = Segmenter,
         keep_up: bool = True,
     ) -> None:
         self._feed, self._writer, self._opener, self._segmenter = feed, writer, opener, segmenter
         self._heard, self._ended, self._told, self._paused = heard, ended, told, paused
         self._wall, self._open_early = wall, early
-        self._keep_up = keep_up
+        self._keep_up, self._calls = keep_up, calls
         self._early: TendedDecoder | None = None
         self._closed = False
         self._pool = ThreadPoolExecutor(1, "decode")
@@ -124,7 +126,7 @@ class Ears:
             threading.Thread(target=self._open, name="early", daemon=True).start()
         self._job = job
         self._recognizer = LiveRecognizer(
-            self._decoder, self._segmenter(), run=self._pool.submit,
+            self._decoder, self._segmenter(), calls=self._calls, run=self._pool.submit,
             busy=lambda: self._feed.busy and self._feed.behind > 0.3,
         )  # fmt: skip
 

@@ -21,6 +21,8 @@ with warnings.catch_warnings():
     from pyparsing import ParseBaseException
 
 _TEXT = "text"
+_NEEDS_TEXT = ("correct",)
+"""Commands that are nothing without the free words behind them."""
 _MOST = 2_000
 """Phrases that a rule may stand for; more means that it was not meant."""
 
@@ -51,8 +53,11 @@ class Commands:
         """The ways of each command behind the attention phrase, as ``CallEar`` wants them."""
         ways: dict[str, list[str]] = {}
         for p in self.phrases:
-            call = f"{self.attention[0]} {p.words}{' [unk]' if p.open_end else ''}"
-            ways.setdefault(p.name, []).append(call)
+            call = f"{self.attention[0]} {p.words}"
+            if not p.open_end or p.name not in _NEEDS_TEXT:
+                ways.setdefault(p.name, []).append(call)
+            if p.open_end:
+                ways.setdefault(p.name, []).append(f"{call} [unk]")
         return list(ways.values())
 
 

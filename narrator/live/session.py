@@ -17,6 +17,7 @@ from narrator.errors import NarratorError
 from narrator.hearing.apart import TendedDecoder
 from narrator.hearing.capture import Capture
 from narrator.hearing.control import NoControl, SpokenControl
+from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segmenter
 from narrator.hearing.tape import Sealed, Tape, TapeOptions
 from narrator.live.archiving import Archiving
@@ -69,6 +70,7 @@ class LiveSession:
         decoder: Callable[[Callable[[str, bool], None]], TendedDecoder],
         *,
         early: Callable[[], TendedDecoder | None] = lambda: None,
+        calls: Decoder | None = None,
         control: SpokenControl | None = None,
         voice: Callable[[OwnSound, Callable[[], bool]], Voice] | None = None,
         understander: Understander | None = None,
@@ -101,7 +103,7 @@ class LiveSession:
             heard=lambda job, one: self._brain.inbox.put((job, one)),
             ended=lambda job: self._brain.inbox.put(Ended(job)),
             told=self.told, paused=lambda: self._taping.paused, wall=self._options.wall,
-            early=early, segmenter=self._options.segmenter, keep_up=self._options.keep_up,
+            early=early, calls=calls, segmenter=self._options.segmenter, keep_up=self._options.keep_up,
         )  # fmt: skip
         self._crashed: list[BaseException] = []
 

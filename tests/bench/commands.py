@@ -7,7 +7,7 @@ models/train/voices.py; ``REPORTED`` are those that nothing was chosen on.
 
 With ``--false``, sound files or folders of them are heard the same way instead (``--noisy``: over noise at
 10 dB), and every command is a false one. ``--ear-first`` dictates only pieces in which the ear of commands
-heard one (text alone is not judged).
+heard one or a quick reading (greedy, one ear) has words somewhat like the attention phrase.
 """
 
 from __future__ import annotations
@@ -23,10 +23,14 @@ import soxr
 from numpy.typing import NDArray
 
 from models.train.voices import REPORTED
+from narrator.hearing import moonshine_engine
 from narrator.hearing.calls import CallEar
-from narrator.hearing.recognizer import SegmentRecognizer, open_decoder
+from narrator.hearing.control import AROUND_S
+from narrator.hearing.live import LiveRecognizer
+from narrator.hearing.recognizer import open_decoder
 from narrator.hearing.segmenter import Segment
-from narrator.live.commands import TextControl
+from narrator.language.phonetics import likeness
+from narrator.live.commands import TextControl, plain_words
 from narrator.live.grammar import read_commands
 from narrator.paths import GRAMMARS
 from narrator.settings import Settings, default_home
@@ -49,14 +53,17 @@ SAID = {
     "help": ("help", "list commands"),
 }
 Sound = NDArray[np.float32]
+_NEAR = 0.7
+"""A quick reading as like the attention phrase as this is dictated with care."""
 
 
-def heard(sound: Sound, decoder: object) -> Iterator[tuple[Utterance, Sound]]:
-    """Utterances of a sound, each with its own."""
-    recognizer = SegmentRecognizer(decoder)  # type: ignore[arg-type]
+def heard(sound: Sound, decoder: object, ear: object) -> Iterator[tuple[Utterance, Sound]]:
+    """Utterances of a sound, each with its own and a little around it, as ``narrator listen`` has them."""
+    recognizer = LiveRecognizer(decoder, calls=ear, busy=lambda: True)  # type: ignore[arg-type]
     for one in recognizer.accept(AudioChunk(sound, 0)) + recognizer.finish():
         if isinstance(one, Utterance):
-            yield one, sound[round(one.start * SAMPLE_RATE) : round(one.end * SAMPLE_RATE)]
+            first, last = max(0.0, one.start - AROUND_S), one.end + AROUND_S
+            yield one, sound[round(first * SAMPLE_RATE) : round(last * SAMPLE_RATE)]
 
 
 def right(control: TextControl, name: str, pieces: list[tuple[Utterance, Sound]]) -> bool:
@@ -77,9 +84,10 @@ def recognition(voices: list[str], cache: Path) -> None:
             line = spoken(f"{commands.attention[0]}, {way}", voice, cache)
             line = np.concatenate([np.zeros(3 * SAMPLE_RATE), line, np.zeros(SAMPLE_RATE)]).astype(np.float32)
             for column, ratio in ((0, None), (2, 10.0)):
-                pieces = list(heard(noisy(line, ratio, noises, number), decoder))
+                pieces = list(heard(noisy(line, ratio, noises, number), decoder, ear))
                 both = right(TextControl(commands, ear), name, pieces)
-                counts[column] += right(TextControl(commands), name, pieces)
+                by_text = [piece for piece in pieces if piece[0].engine != ear.name]
+                counts[column] += right(TextControl(commands), name, by_text)
                 counts[column + 1] += both
                 if not both:
                     print(
@@ -108,25 +116,32 @@ class Remembered:
 
 
 class EarFirst:
-    """Dictates only where the ear of commands hears one; elsewhere a word that is no command."""
+    """Dictates only where the ear of commands hears one, or a quick reading has a word like the attention
+    phrase; elsewhere a word that is no command."""
 
     name, timing = "ear first", "estimated"
 
-    def __init__(self, ear: Remembered, decoder: object) -> None:
-        self._ear, self._decoder = ear, decoder
+    def __init__(self, ear: Remembered, decoder: object, attention: tuple[str, ...]) -> None:
+        self._ear, self._decoder, self._attention = ear, decoder, attention
+        self._quick = moonshine_engine.open_decoder(Settings(home=default_home()), steered=False)
 
     def decode(self, segment: Segment) -> list[Word]:
-        if not self._ear.decode(segment):
-            return [Word("nothing", segment.start, segment.end)]
+        if not self._near(segment) and not self._ear.decode(segment):
+            return [Word("nothing", *segment.spoken())]
         words: list[Word] = self._decoder.decode(segment)  # type: ignore[attr-defined]
         return words
+
+    def _near(self, segment: Segment) -> bool:
+        words = plain_words(" ".join(word.word for word in self._quick.decode(segment)))
+        pairs = ["".join(words[at : at + n]) for at in range(len(words)) for n in (1, 2, 3)]
+        return any(likeness(pair, way.replace(" ", "")) > _NEAR for pair in pairs for way in self._attention)
 
 
 def false_ones(paths: list[Path], every: tuple[int, int], ear_first: bool, noises: list[Sound]) -> None:
     commands = read_commands(GRAMMARS / "commands.jsgf")
     ear = Remembered(CallEar(commands.calls()))
     decoder: object = open_decoder(Settings(home=default_home()))
-    decoder = EarFirst(ear, decoder) if ear_first else decoder
+    decoder = EarFirst(ear, decoder, commands.attention) if ear_first else decoder
     control = TextControl(commands, ear)
     files = [f for path in paths for f in (sorted(path.rglob("*.*")) if path.is_dir() else [path])]
     seconds, pieces, found, began = 0.0, 0, 0, time.monotonic()
@@ -139,7 +154,7 @@ def false_ones(paths: list[Path], every: tuple[int, int], ear_first: bool, noise
         seconds += len(sound) / SAMPLE_RATE
         sound = np.concatenate([quiet, sound, quiet])
         sound = noisy(sound, 10.0, noises, number) if noises else sound
-        for one, own in heard(sound, decoder):
+        for one, own in heard(sound, decoder, ear):
             pieces += 1
             if command := control.take(one, lambda own=own: own):  # type: ignore[misc]
                 found += 1

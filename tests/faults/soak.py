@@ -94,6 +94,7 @@ def main() -> None:
                 writer,
                 Capture(device),
                 lambda told: TendedDecoder(lambda: open_apart(settings), told=told),
+                calls=calls,
                 control=TextControl(commands, calls),
                 understander=Apart(home),
                 early=lambda: TendedDecoder(lambda: open_early_apart(settings)),

@@ -108,6 +108,16 @@ def test_free_words_after_a_call_do_not_count_against_it(monkeypatch: pytest.Mon
     assert called("attention please make that", said, monkeypatch) == ("attention please make that", 1.0)
 
 
+def test_free_words_after_a_call_cost_the_more_the_more_they_are(monkeypatch: pytest.MonkeyPatch) -> None:
+    free = CALLS[2][0].removesuffix(f" {UNKNOWN}").split()
+    call = calls._Call(free, True, 0)
+    losses = [loss for _, loss in call.ways([*free, "eight", "bolts"])]
+    assert losses == sorted(losses, reverse=True)
+    assert losses[0] > losses[-1] > 0.0
+    assert call.ways(free)[-1][0] != free, "a call that goes on is not the phrase alone"
+    assert calls._Call(free, False, 0).ways([*free, "eight"]) == [(free, 0.0)]
+
+
 def test_a_call_whose_words_the_model_lacks_and_a_long_piece_are_not_heard(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -5,6 +5,8 @@ from concurrent.futures import Future
 
 import numpy as np
 
+from narrator.errors import NarratorError
+from narrator.hearing.control import SURE_ALONE
 from narrator.hearing.live import LiveRecognizer, Reading
 from narrator.hearing.recognizer import SegmentRecognizer
 from narrator.hearing.segmenter import Segment, Segmenter
@@ -136,3 +138,45 @@ def test_behind_it_takes_in_more_sound_while_pieces_are_decoded_elsewhere() -> N
     assert heard == straight
     assert len(straight) == 3
     assert recognizer.idle
+
+
+class Calls:
+    """An ear of commands that hears the same in everything."""
+
+    name = "calls"
+    timing = "aligned"
+
+    def __init__(self, sure: float, broken: bool = False) -> None:
+        self.sure, self.broken, self.asked = sure, broken, 0
+
+    def decode(self, segment: Segment) -> list[Word]:
+        self.asked += 1
+        if self.broken:
+            raise NarratorError("E606", engine="calls", why="it died")
+        return [Word(w, segment.start, segment.end, self.sure) for w in "attention please help".split()]
+
+
+def unread(calls: Calls, words: str) -> tuple[list[Utterance], float]:
+    """Utterances and unheard seconds where the dictation gives ``words`` for one piece."""
+    decoder = NamingDecoder([words])
+    recognizer = LiveRecognizer(decoder, Segmenter(None, LoudIsSpeech()), calls=calls, busy=lambda: True)
+    found = finals(run(recognizer, sound((0.5, False), (1.5, True), (1.5, False))))
+    return found, recognizer.unheard
+
+
+def test_a_command_that_the_dictation_cannot_read_is_heard_by_the_ear_of_commands() -> None:
+    (one,), unheard = unread(Calls(SURE_ALONE), "")
+    assert (one.text, one.engine, unheard) == ("attention please help", "calls", 0.0)
+
+
+def test_a_piece_without_words_stays_unheard_where_the_ear_of_commands_is_not_sure_or_fails() -> None:
+    for calls in (Calls(SURE_ALONE - 0.01), Calls(1.0, broken=True)):
+        found, unheard = unread(calls, "")
+        assert (found, calls.asked) == ([], 1)
+        assert abs(unheard - 1.5) < 0.05
+
+
+def test_a_piece_with_words_is_no_business_of_the_ear_of_commands() -> None:
+    calls = Calls(1.0)
+    (one,), _ = unread(calls, "the strap is loose")
+    assert (one.text, calls.asked) == ("the strap is loose", 0)

@@ -10,7 +10,7 @@ import soundfile
 
 from narrator.hearing.apart import TendedDecoder
 from narrator.hearing.capture import Capture
-from narrator.hearing.control import Command, Sound
+from narrator.hearing.control import AROUND_S, Command, Sound
 from narrator.hearing.replay import Replay
 from narrator.hearing.segmenter import Segment, Segmenter
 from narrator.language.pipeline import pipeline
@@ -65,7 +65,8 @@ class BySign:
         if not utterance.text.startswith("#"):
             return None
         assert sound is not None
-        assert abs(len(sound()) / SAMPLE_RATE - (utterance.end - utterance.start)) < 0.01
+        first, last = max(0.0, utterance.start - AROUND_S), utterance.end + AROUND_S
+        assert abs(len(sound()) / SAMPLE_RATE - (last - first)) < 0.01
         words, _, narration = utterance.text[1:].partition(" / ")
         name, _, text = words.partition(" ")
         return Command(name, text, narration)  # type: ignore[arg-type]

@@ -161,6 +161,13 @@ def test_alternatives_of_several_words_bind_as_jsgf_has_it() -> None:
     assert ways["what was that last torque"] == "last_torque"
 
 
+def test_the_ear_hears_commands_with_and_without_free_words_save_what_is_nothing_without_them() -> None:
+    calls = [way for ways in COMMANDS.calls() for way in ways]
+    assert {"attention please flag that", "attention please flag that [unk]"} <= set(calls)
+    assert "attention please make that [unk]" in calls
+    assert "attention please make that" not in calls
+
+
 def test_the_shops_own_grammar_takes_the_place_of_ours(tmp_path: Path) -> None:
     settings = Settings(home=tmp_path)
     assert grammar_path(settings) == GRAMMARS / "commands.jsgf"
