@@ -25,8 +25,31 @@ NUMBER, QUESTION = "0", "?"
 TAGS = (
     "nothing",
     "first component", "more component", "first tool", "more tool", "first material", "more material",
+    "first fastener", "more fastener",
 )  # fmt: skip
 """What a word is of: nothing that the work is about, or the first or a further word of a thing's name."""
+MOVES = ("off", "on")
+"""What becomes of fasteners."""
+AMOUNTS: dict[str, tuple[str, ...]] = {
+    "nothing": (),
+    "voltage": ("V", "mV"),
+    "current": ("A", "mA"),
+    "resistance": ("Ohm", "kOhm", "MOhm"),
+    "pressure": ("psi", "kPa", "bar"),
+    "temperature": ("Cel", "degF"),
+    "length": ("mm", "m", "in"),
+    "torque": ("N.m", "ft.lbf", "in.lbf"),
+    "turning": ("rpm",),
+    "driving": ("km/h", "mph"),
+    "time": ("s", "min", "h"),
+    "volume": ("L", "mL", "qt"),
+    "mass": ("kg", "lb"),
+    "frequency": ("Hz",),
+    "share": ("%",),
+    "distance": ("km", "mi"),
+    "other": ("W", "kW", "A.h"),
+}
+"""What a number measures, with the units of the annotated talk (no number, a size, a price: nothing)."""
 _UNKNOWN = 1
 """The table's row of any word that is not in it; row 0 is nothing, what lies between lines."""
 _SMALL = 1e-5
@@ -41,6 +64,17 @@ class Read(NamedTuple):
     """Words × ``TAGS``: how likely each is."""
     meant: Vectors
     """How likely each word is said of what the line suspects, clears or settles, if it does."""
+    words: Vectors
+    """What stands around each word."""
+
+
+class Told(NamedTuple):
+    """What the words of one line are, by the story so far."""
+
+    moves: Vectors
+    """Words × ``MOVES``: how likely each is of fasteners that come off, that go on."""
+    amounts: Vectors
+    """Words × ``AMOUNTS``: what a number of theirs likely measures."""
 
 
 class Network:
@@ -72,17 +106,33 @@ class Network:
 
     def score(self, lines: Sequence[Sequence[str]], story: Vectors) -> tuple[Vectors, Vectors]:
         """Scores (lines × ``ACTS``, each 0 to 1) of the next lines' words, and the story after them."""
-        return self.acts(np.array([read.line for read in self.read(lines)]), story)
+        read = np.array([one.line for one in self.read(lines)])
+        stories = self.stories(read, story)
+        return self.acts(read, stories), stories[-1] if len(stories) else story
 
-    def acts(self, read: Vectors, story: Vectors) -> tuple[Vectors, Vectors]:
-        """The same from lines already read (lines × their numbers)."""
+    def acts(self, read: Vectors, stories: Vectors) -> Vectors:
+        """Scores of lines already read (lines × their numbers), by the story after each."""
         if not len(read):
-            return np.zeros((0, len(ACTS)), np.float32), story
+            return np.zeros((0, len(ACTS)), np.float32)
         part = self._part
-        stories = self._tell(read, story)
         hidden = np.maximum(np.hstack([read, stories]) @ part["both"] + part["both.bias"], 0)
         odds = hidden @ part["acts"] + part["acts.bias"] + read @ part["alone"] + part["alone.bias"]
-        return _share(odds), stories[-1]
+        return _share(odds)
+
+    def told(self, read: Sequence[Read], stories: Vectors) -> list[Told]:
+        """What is told of the words of lines already read, by the story after each line."""
+        if not read:
+            return []
+        part, counts = self._part, [len(one.words) for one in read]
+        words = np.concatenate([one.words for one in read])
+        size = words.shape[1]
+        of_line = np.hstack([np.array([one.line for one in read]), stories]) @ part["told"][size:]
+        of_line += part["told.bias"]
+        hidden = np.maximum(words @ part["told"][:size] + np.repeat(of_line, counts, axis=0), 0)
+        moves = _share(hidden @ part["moves"] + part["moves.bias"])
+        amounts = _shares(hidden @ part["amounts"] + part["amounts.bias"])
+        ends = np.cumsum(counts).tolist()
+        return [Told(moves[b - n : b], amounts[b - n : b]) for b, n in zip(ends, counts, strict=True)]
 
     def read(self, lines: Sequence[Sequence[str]]) -> list[Read]:
         """What each line says by itself, and what each of its words is."""
@@ -90,9 +140,7 @@ class Network:
             return []
         even, starts, counts = self._words(lines)
         part, size = self._part, even.shape[1]
-        odds = even @ part["tag"] + part["tag.bias"]
-        tags = np.exp(odds - odds.max(axis=1, keepdims=True))
-        tags /= tags.sum(axis=1, keepdims=True)
+        tags = _shares(even @ part["tag"] + part["tag.bias"])
         whole = np.empty((len(lines), 2 * size), np.float32)
         np.divide(np.add.reduceat(even, starts, axis=0), counts[:, None], out=whole[:, :size])
         np.maximum.reduceat(even, starts, axis=0, out=whole[:, size:])
@@ -101,7 +149,7 @@ class Network:
         meant = _share(np.maximum(of_word, 0) @ part["subject"] + part["subject.bias"])[:, 0]
         ends = starts + counts
         places = zip(starts.tolist(), ends.tolist(), strict=True)
-        return [Read(line, tags[a:b], meant[a:b]) for line, (a, b) in zip(whole, places, strict=True)]
+        return [Read(line, tags[a:b], meant[a:b], even[a:b]) for line, (a, b) in zip(whole, places, strict=True)]
 
     def knows(self, word: str) -> bool:
         """Whether a word has a vector of its own."""
@@ -126,8 +174,10 @@ class Network:
         around += self._wide(around, apart)
         return evened(around, part["even"], part["even.bias"], _SMALL), np.cumsum(counts) - counts, counts
 
-    def _tell(self, read: Vectors, story: Vectors) -> Vectors:
-        """The story after each line."""
+    def stories(self, read: Vectors, story: Vectors) -> Vectors:
+        """The story after each line already read, where it stood at ``story`` before them."""
+        if not len(read):
+            return np.zeros((0, len(story)), np.float32)
         part, size = self._part, len(story)
         given = read @ part["story.line"] + part["story.line.bias"]
         keep, bias = self._keep, part["story.forget.bias"]
@@ -146,6 +196,13 @@ class Network:
 def _share(odds: Vectors) -> Vectors:
     scores: Vectors = np.reciprocal(1 + np.exp(-odds))
     return scores
+
+
+def _shares(odds: Vectors) -> Vectors:
+    """Shares of one in each row."""
+    shares: Vectors = np.exp(odds - odds.max(axis=1, keepdims=True))
+    shares /= shares.sum(axis=1, keepdims=True)
+    return shares
 
 
 @lru_cache(maxsize=1)

@@ -197,15 +197,27 @@ class ActReader:
         self._worked |= "step" in decision.acts and any(cue.name in _WORK for cue in notes.cues)
         return decision
 
-    def _meaning(self, batch: Sequence[Notes]) -> Scores | None:
-        """Scores of the network."""
+    def tell(self, batch: Sequence[Notes]) -> None:
+        """Carry the story on over the next utterances; ``told_of`` then gives what it says of their words."""
         if self._model is None or self._model.network is None:
-            return None
+            return
         network = self._model.network
         story = network.start() if self._told is None else self._told
-        read = [found.line if (found := read_of(n)) else network.read([said(n)])[0].line for n in batch]
-        scores, self._told = network.acts(np.array(read), story)
-        return scores
+        reads = [read_of(notes) or network.read([said(notes)])[0] for notes in batch]
+        stories = network.stories(np.array([read.line for read in reads]), story)
+        for notes, row, told in zip(batch, stories, network.told(reads, stories), strict=True):
+            notes.scratch["story"], notes.scratch["told"] = row, told
+            self._told = row
+
+    def _meaning(self, batch: Sequence[Notes]) -> Scores | None:
+        """Scores of the network."""
+        if self._model is None or self._model.network is None or not batch:
+            return None
+        if "story" not in batch[0].scratch:
+            self.tell(batch)
+        read = [read.line if (read := read_of(notes)) else self._model.network.read([said(notes)])[0].line for notes in batch]
+        stories = [notes.scratch["story"] for notes in batch]
+        return self._model.network.acts(np.array(read), np.array(stories))
 
 
 def by_rules(notes: Notes) -> Decision:

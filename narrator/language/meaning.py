@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
-from narrator.language.act_network import QUESTION, Read, act_network
+from narrator.language.act_network import QUESTION, Read, Told, act_network
 from narrator.language.stage import stage_together
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
@@ -40,6 +40,12 @@ def read_of(notes: Notes) -> Read | None:
     """What the network made of a line, or None where there is none."""
     found = notes.scratch.get("read")
     return found if isinstance(found, Read) else None
+
+
+def told_of(notes: Notes) -> Told | None:
+    """What the network tells of a line's words by the story so far, or None where there is none."""
+    found = notes.scratch.get("told")
+    return found if isinstance(found, Told) else None
 
 
 @lru_cache(maxsize=1)

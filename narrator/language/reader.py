@@ -64,6 +64,7 @@ class Reader:
         source = iter(utterances)
         while batch := list(islice(source, BATCH)):
             notes = workspaces(u.text for u in batch)
+            self._acts.tell(notes)
             for workspace in notes:
                 if memory.supply(workspace):
                     workspace.cues = find_cues(workspace)

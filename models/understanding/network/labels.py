@@ -1,4 +1,5 @@
-"""What is marked in annotated talk, word by word: things that the work is about, what a line suspects.
+"""What is marked in annotated talk, word by word: things that the work is about, what a line suspects,
+which fasteners come off or go on, what numbers measure.
 
 Tags are indices into ``TAGS``; ``UNKNOWN`` where a mark is optional or the talk has acts alone. A word is a
 subject (1) where a line that suspects, clears or settles something says it of an annotated suspect.
@@ -10,13 +11,15 @@ import re
 from collections.abc import Iterator, Sequence
 
 from models.understanding.corpus import Suspect, Talk
-from models.understanding.narrations.markup import Line
-from narrator.language.act_network import TAGS
+from models.understanding.narrations.markup import Event, Line
+from narrator.language.act_network import AMOUNTS, MOVES, TAGS
 from narrator.language.tokens import Notes
 from narrator.values import Span
 
 UNKNOWN = -1
-_KINDS = {"C": "component", "Cs": "component", "T": "tool", "X": "material"}
+_KINDS = {"C": "component", "Cs": "component", "T": "tool", "X": "material", "F": "fastener"}
+_AMOUNT = {unit: n for n, units in enumerate(AMOUNTS.values()) for unit in units}
+_CHANGES = {"removed": MOVES.index("off"), "installed": MOVES.index("on")}
 _DIAGNOSES = frozenset(("hypothesis", "ruled_out", "confirmed"))
 _SHORTEST = 3
 
@@ -32,7 +35,7 @@ def tags(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
             letter, *rest = mark.split()
             inside = _within(one, (start, end))
             for n, place in enumerate(inside):
-                if rest[-1:] == ["?"]:
+                if rest[-1:] == ["?"] and letter != "F":
                     out[place] = UNKNOWN
                 elif letter in _KINDS:
                     out[place] = TAGS.index(f"{'first' if n == 0 else 'more'} {_KINDS[letter]}")
@@ -53,6 +56,57 @@ def subjects(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
         for place, word in enumerate(one.words):
             if any(_said(s, word) for s in talk.suspects if len(s.groups) == 1):
                 out[place] = 1
+        yield out
+
+
+def moves(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[list[int]]]:
+    """For each word whether it is of fasteners that come off, and of such that go on.
+
+    Where a line moves fasteners that it does not name (*spin them out*), every word is of them; where it
+    names some, the words between are ``UNKNOWN``, and so is a named one that may be what an event means.
+    """
+    for line, one in zip(talk.lines, notes, strict=True):
+        nothing = [0] * len(MOVES)
+        if not talk.spans:
+            yield [[UNKNOWN] * len(MOVES) for _ in one.words]
+            continue
+        out = [[UNKNOWN] * len(MOVES) if line.events else list(nothing) for _ in one.words]
+        named = [(span, mark.split()) for *span, mark in line.spans if mark.split()[0] == "F"]
+        told = {tuple(span): list(nothing) for span, _ in named}
+        for event in line.events:
+            meant = _named(event, named)
+            for span in meant or ([] if named else [(0, len(line.said))]):
+                told.setdefault(span, list(nothing))[_CHANGES[event.change]] = 1
+            if not meant and named:
+                told.clear()
+                break
+        for span, ways in told.items():
+            for place in _within(one, span):
+                out[place] = ways
+        yield out
+
+
+def _named(event: Event, named: Sequence[tuple[list[int], list[str]]]) -> list[Span]:
+    """The spans that an event means: of its kind and size, else of its kind where no size is said."""
+    alike = [(tuple(span), mark) for span, mark in named if mark[1] == event.kind]
+    for size in (event.size, "-"):
+        if sized := [(span[0], span[1]) for span, mark in alike if mark[3] == size]:
+            return sized
+    return []
+
+
+def amounts(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
+    """Place in ``AMOUNTS`` of what each word's number measures."""
+    for line, one in zip(talk.lines, notes, strict=True):
+        if not talk.spans:
+            yield [UNKNOWN] * len(one.words)
+            continue
+        out = [0] * len(one.words)
+        for start, end, mark in line.spans:
+            letter, *rest = mark.split()
+            if letter in ("M", "S"):
+                for place in _within(one, (start, end)):
+                    out[place] = _AMOUNT.get(rest[2].split(",")[0], UNKNOWN)
         yield out
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,11 +18,27 @@ AROUND = 192
 
 
 class Said(NamedTuple):
-    """Log odds of what lines do (lines × acts), what words name (lines × words × tags), what is meant."""
+    """Log odds of what lines do (lines × acts) and of what their words are (lines × words × ...).
+
+    ``tags``: what a word names; ``subjects``: whether it is meant (no third axis); ``moves``: whether it is of
+    fasteners that come off, that go on; ``amounts``: what its number measures.
+    """
 
     acts: Tensor
     tags: Tensor
     subjects: Tensor
+    moves: Tensor
+    amounts: Tensor
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """How many acts, tags, ways to move and amounts there are."""
+
+    acts: int
+    tags: int
+    moves: int
+    amounts: int
 
 
 def told(story: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
@@ -36,18 +53,20 @@ def told(story: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
 class Teacher(nn.Module):
     """An open sentence encoder, fine-tuned: each line by itself, then the story of the lines so far."""
 
-    def __init__(self, encoder: Path, acts: int, tags: int, words: int) -> None:
+    def __init__(self, encoder: Path, sizes: Sizes, words: int) -> None:
         super().__init__()
         story, dropout = 256, 0.2
         self.words = words
         self.encoder: Any = AutoModel.from_pretrained(encoder, add_pooling_layer=False)
         width = self.encoder.config.hidden_size
         self.story = nn.GRU(width, story, batch_first=True)
-        self.alone = nn.Linear(width, acts)
+        self.alone = nn.Linear(width, sizes.acts)
         self.both = nn.Sequential(
-            nn.Linear(width + story, 256), nn.GELU(), nn.Dropout(dropout), nn.Linear(256, acts)
+            nn.Linear(width + story, 256), nn.GELU(), nn.Dropout(dropout), nn.Linear(256, sizes.acts)
         )
-        self.tag, self.subject = nn.Linear(width, tags), nn.Linear(width, 1)
+        self.tag, self.subject = nn.Linear(width, sizes.tags), nn.Linear(width, 1)
+        self.told = nn.Sequential(nn.Linear(width + story, 256), nn.GELU(), nn.Dropout(dropout))
+        self.moves, self.amounts = nn.Linear(256, sizes.moves), nn.Linear(256, sizes.amounts)
         self.drop = nn.Dropout(dropout)
 
     def forward(self, given: Tensor, counts: Sequence[int]) -> Said:
@@ -61,13 +80,16 @@ class Teacher(nn.Module):
         stories = told(self.story, self.drop(lines), counts)
         odds = self.both(torch.cat([self.drop(lines), stories], 1)) + self.alone(lines)
         words = self.drop(states).gather(1, firsts[..., None].expand(-1, -1, states.shape[2]))
-        return Said(odds, self.tag(words), self.subject(words)[..., 0])
+        hidden = self.told(torch.cat([words, stories[:, None].expand(-1, words.shape[1], -1)], 2))
+        return Said(
+            odds, self.tag(words), self.subject(words)[..., 0], self.moves(hidden), self.amounts(hidden)
+        )
 
 
 class Student(nn.Module):
     """The network of ``narrator.language.act_network``; ``parts`` names its weights as that does."""
 
-    def __init__(self, vectors: Tensor, acts: int, tags: int, dropout: float = 0.1) -> None:
+    def __init__(self, vectors: Tensor, sizes: Sizes, dropout: float = 0.1) -> None:
         super().__init__()
         self.table = nn.Embedding(len(vectors) + 2, vectors.shape[1], padding_idx=0)
         with torch.no_grad():
@@ -77,12 +99,14 @@ class Student(nn.Module):
         self.wide = nn.Conv1d(AROUND, AROUND, 5, padding=2)
         self.even = nn.LayerNorm(AROUND)
         self.story = nn.GRU(2 * AROUND, STORY, batch_first=True)
-        self.alone = nn.Linear(2 * AROUND, acts)
+        self.alone = nn.Linear(2 * AROUND, sizes.acts)
         self.both = nn.Linear(2 * AROUND + STORY, 128)
-        self.acts = nn.Linear(128, acts)
-        self.tag = nn.Linear(AROUND, tags)
+        self.acts = nn.Linear(128, sizes.acts)
+        self.tag = nn.Linear(AROUND, sizes.tags)
         self.meant = nn.Linear(3 * AROUND, 64)
         self.subject = nn.Linear(64, 1)
+        self.told = nn.Linear(3 * AROUND + STORY, 96)
+        self.moves, self.amounts = nn.Linear(96, sizes.moves), nn.Linear(96, sizes.amounts)
         self.drop = nn.Dropout(dropout)
 
     def forward(self, words: Tensor, counts: Sequence[int]) -> Said:
@@ -99,7 +123,15 @@ class Student(nn.Module):
         hidden = self.drop(torch.relu(self.both(torch.cat([self.drop(lines), stories], 1))))
         wide = torch.cat([x, lines[:, None].expand(-1, x.shape[1], -1)], 2)
         meant = self.subject(self.drop(torch.relu(self.meant(wide))))
-        return Said(self.acts(hidden) + self.alone(lines), self.tag(x), meant[..., 0])
+        after = torch.cat([wide, stories[:, None].expand(-1, x.shape[1], -1)], 2)
+        told_of = self.drop(torch.relu(self.told(after)))
+        return Said(
+            self.acts(hidden) + self.alone(lines),
+            self.tag(x),
+            meant[..., 0],
+            self.moves(told_of),
+            self.amounts(told_of),
+        )
 
     def parts(self) -> dict[str, Tensor]:
         """Every weight under the name that the program knows it by."""
@@ -108,7 +140,7 @@ class Student(nn.Module):
         for name in ("near", "wide"):
             out[name], out[f"{name}.bias"] = named[f"{name}.weight"].permute(2, 1, 0), named[f"{name}.bias"]
         out["even"], out["even.bias"] = named["even.weight"], named["even.bias"]
-        for name in ("alone", "both", "acts", "tag", "meant", "subject"):
+        for name in ("alone", "both", "acts", "tag", "meant", "subject", "told", "moves", "amounts"):
             out[name], out[f"{name}.bias"] = named[f"{name}.weight"].T, named[f"{name}.bias"]
         out["story.line"] = named["story.weight_ih_l0"].T
         out["story.line.bias"] = named["story.bias_ih_l0"]

@@ -16,10 +16,10 @@ from typing import Any
 
 from models.understanding.corpus import Talk, excerpts, narrations, stories
 from models.understanding.narrations.proofread import is_brand
-from models.understanding.network.labels import subjects, tags
+from models.understanding.network.labels import amounts, moves, subjects, tags
 from models.understanding.train_acts import folds, read_notes
 from models.understanding.words import common_words, encoder_folder, vocabulary_words, words_of
-from narrator.language.act_network import NUMBER, QUESTION, TAGS
+from narrator.language.act_network import AMOUNTS, MOVES, NUMBER, QUESTION, TAGS
 from narrator.language.meaning import said
 from narrator.values import ACTS
 
@@ -39,6 +39,8 @@ def rows(talks: Iterable[Talk]) -> Iterator[dict[str, Any]]:
             "names": [[(e.type, *e.at) for e in one.entities if e.type in SWAPPED] for one in notes],
             "tags": list(tags(talk, notes)),
             "subjects": list(subjects(talk, notes)),
+            "moves": list(moves(talk, notes)),
+            "amounts": list(amounts(talk, notes)),
             "acts": [[[ACTS.index(act) for act in acts] for acts in line.acts] for line in talk.lines],
         }
 
@@ -60,7 +62,8 @@ def main() -> None:
     where = {name: n for n, names in enumerate(dealt) for name in names}
     for talk in talks:
         talk["fold"] = where[talk["name"]]
-    data = {"acts": list(ACTS), "tags": list(TAGS), "words": listed_words(talks), "talks": talks}
+    data = {"acts": list(ACTS), "tags": list(TAGS), "moves": list(MOVES), "amounts": list(AMOUNTS)}
+    data |= {"words": listed_words(talks), "talks": talks}
     options.out.write_text(json.dumps(data), encoding="utf-8")
     print(f"{len(talks)} talks, {sum(len(t['lines']) for t in talks)} lines, {len(data['words'])} words")
 

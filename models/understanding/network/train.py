@@ -25,7 +25,7 @@ from torch import Tensor, nn
 from transformers import AutoModel, AutoTokenizer
 
 from models.understanding.network.export import export
-from models.understanding.network.nets import Said, Student, Teacher
+from models.understanding.network.nets import Said, Sizes, Student, Teacher
 from models.understanding.network.vary import Spoken, vary
 
 SIZE = 128
@@ -37,17 +37,20 @@ OWN_SHARE = 0.5
 REPEATS = 3
 """How often annotated talk is seen for each time that a variation is."""
 PIECES, WORDS = 96, 60
+WORD_TABLES = ("tags", "subjects", "moves", "amounts")
+"""What is said of words, in the order of ``Said``."""
+WEIGHT: dict[str, float] = {}
+"""How much a table counts in the loss, where it is not 1."""
 
 
 @dataclass(slots=True)
 class Targets:
-    """What is to be said of a talk's lines; tags and subjects are weighed by ``known`` (1 or 0 a word)."""
+    """What is to be said of a talk's lines, and of their words: name of a table → its values, and which of
+    them count (1 or 0 a word)."""
 
     acts: Tensor
-    tags: Tensor
-    tags_known: Tensor
-    subjects: Tensor
-    subjects_known: Tensor
+    words: dict[str, Tensor]
+    known: dict[str, Tensor]
 
 
 @dataclass(eq=False, slots=True)
@@ -67,7 +70,7 @@ class Maker:
 
     def __init__(self, data: dict[str, Any], encoder: Path, device: str) -> None:
         self.data, self.encoder, self.device = data, encoder, device
-        self.acts, self.tags = len(data["acts"]), len(data["tags"])
+        self.sizes = Sizes(len(data["acts"]), len(data["tags"]), len(data["moves"]), len(data["amounts"]))
         self.tokenizer: Any = AutoTokenizer.from_pretrained(encoder)
         self.place = {word: n + 2 for n, word in enumerate(data["words"])}
         self._pieces: dict[str, list[int]] = {}
@@ -105,19 +108,22 @@ class Maker:
     def _own(self, row: dict[str, Any]) -> Targets:
         """The annotation: an act counts by the share of accepted choices that give it, the first twice."""
         lines = len(row["acts"])
-        acts = torch.zeros(lines, self.acts)
+        acts = torch.zeros(lines, self.sizes.acts)
         for n, accepted in enumerate(row["acts"]):
             for choice in (accepted[0], *accepted):
                 acts[n, choice] += 1 / (len(accepted) + 1)
-        tags, subjects = torch.full((2, lines, WORDS), -1)
-        for table, name in ((tags, "tags"), (subjects, "subjects")):
+        words, known = {}, {}
+        for name in WORD_TABLES:
+            width = (self.sizes.moves,) if name == "moves" else ()
+            table = torch.full((lines, WORDS, *width), -1)
             for n, values in enumerate(row[name]):
-                table[n, : len(values[:WORDS])] = torch.tensor(values[:WORDS])
-        one_hot = nn.functional.one_hot(tags.clamp(min=0), self.tags).float()
-        own = Targets(
-            acts, one_hot, (tags >= 0).float(), subjects.clamp(min=0).float(), (subjects >= 0).float()
-        )
-        return on(own, self.device)
+                if values:
+                    table[n, : len(values[:WORDS])] = torch.tensor(values[:WORDS])
+            known[name] = (table if table.dim() == 2 else table[..., 0]).ge(0).float()
+            words[name] = table.clamp(min=0).float()
+        for name in ("tags", "amounts"):
+            words[name] = nn.functional.one_hot(words[name].long(), getattr(self.sizes, name)).float()
+        return on(Targets(acts, words, known), self.device)
 
     @torch.no_grad()
     def _vectors(self) -> Tensor:
@@ -138,7 +144,7 @@ class Maker:
     def teacher(self, talks: Sequence[Talk], seed: int) -> Teacher:
         """The encoder, fine-tuned on annotated talk."""
         torch.manual_seed(seed)
-        net = Teacher(self.encoder, self.acts, self.tags, WORDS).to(self.device)
+        net = Teacher(self.encoder, self.sizes, WORDS).to(self.device)
         within = {id(p) for p in net.encoder.parameters()}
         groups = [
             {"params": list(net.encoder.parameters()), "lr": 6e-5},
@@ -151,7 +157,7 @@ class Maker:
     def student(self, talks: Sequence[Talk], seed: int = 0) -> Student:
         """The small network, taught by the targets of annotated and varied talk."""
         torch.manual_seed(seed)
-        net = Student(self.vectors, self.acts, self.tags).to(self.device)
+        net = Student(self.vectors, self.sizes).to(self.device)
         groups = [{"params": list(net.parameters()), "lr": 1.5e-3}]
         targets = {talk.name: talk.target for talk in talks}
         mixed = [talk for talk in talks for _ in range(1 if talk.own is None else REPEATS)]
@@ -202,7 +208,13 @@ class Maker:
         out: dict[str, Said] = {}
         for batch in batches(talks, 1024, random.Random(0)):
             said = self.said(net, batch)
-            tables = (torch.sigmoid(said.acts), torch.softmax(said.tags, 2), torch.sigmoid(said.subjects))
+            tables = (
+                torch.sigmoid(said.acts),
+                torch.softmax(said.tags, 2),
+                torch.sigmoid(said.subjects),
+                torch.sigmoid(said.moves),
+                torch.softmax(said.amounts, 2),
+            )
             counts = [len(talk.lines) for talk in batch]
             parts = zip(*(table.split(counts) for table in tables), strict=True)
             out |= {talk.name: Said(*part) for talk, part in zip(batch, parts, strict=True)}
@@ -227,37 +239,41 @@ class Maker:
 
 def on(targets: Targets, device: str) -> Targets:
     """The targets on a device."""
-    return Targets(*(getattr(targets, name).to(device) for name in Targets.__slots__))
+    tables = ({name: table.to(device) for name, table in d.items()} for d in (targets.words, targets.known))
+    return Targets(targets.acts.to(device), *tables)
 
 
 def blended(talk: Talk, heard: Sequence[Tensor]) -> Targets:
     """What the teachers say, with the annotation where there is one; words not there count nothing."""
-    acts, tags, subjects = heard
-    words = tags.shape[1]
-    there = (talk.rows[:, :words] > 0).float()
+    acts, *tables = heard
+    words = dict(zip(WORD_TABLES, tables, strict=True))
+    width = tables[0].shape[1]
+    there = (talk.rows[:, :width] > 0).float()
     if talk.own is not None:
         own = talk.own
         acts = acts + OWN_SHARE * (own.acts - acts)
-        tags = tags + OWN_SHARE * own.tags_known[:, :words, None] * (own.tags[:, :words] - tags)
-        subjects = subjects + OWN_SHARE * own.subjects_known[:, :words] * (own.subjects[:, :words] - subjects)
-    return Targets(acts, tags.half(), there, subjects.half(), there)
+        for name, table in words.items():
+            known = own.known[name][:, :width]
+            known = known if table.dim() == 2 else known[..., None]
+            words[name] = table + OWN_SHARE * known * (own.words[name][:, :width] - table)
+    return Targets(acts, {n: t.half() for n, t in words.items()}, dict.fromkeys(words, there))
 
 
 def lost(said: Said, targets: Sequence[Targets]) -> Tensor:
-    """Mean loss a line: cross-entropy of its acts, and of its words' tags and subjects."""
-    words = said.tags.shape[1]
+    """Mean loss a line: cross-entropy of its acts, and of what is said of its words."""
+    width = said.tags.shape[1]
     acts = torch.cat([t.acts for t in targets])
     loss = nn.functional.binary_cross_entropy_with_logits(said.acts, acts, reduction="sum")
-
-    def gathered(name: str) -> Tensor:
-        return torch.cat([fitted(getattr(t, name), words) for t in targets]).float()
-
-    tags = -(gathered("tags") * torch.log_softmax(said.tags, 2)).sum(2)
-    loss = loss + (tags * gathered("tags_known")).sum()
-    meant = nn.functional.binary_cross_entropy_with_logits(
-        said.subjects, gathered("subjects"), reduction="none"
-    )
-    loss = loss + (meant * gathered("subjects_known")).sum()
+    for name in WORD_TABLES:
+        odds: Tensor = getattr(said, name)
+        wanted = torch.cat([fitted(t.words[name], width) for t in targets]).float()
+        known = torch.cat([fitted(t.known[name], width) for t in targets])
+        if name in ("tags", "amounts"):
+            cost = -(wanted * torch.log_softmax(odds, 2)).sum(2)
+        else:
+            cost = nn.functional.binary_cross_entropy_with_logits(odds, wanted, reduction="none")
+            cost = cost if cost.dim() == 2 else cost.sum(2)
+        loss = loss + WEIGHT.get(name, 1.0) * (cost * known).sum()
     return loss / len(acts)
 
 
