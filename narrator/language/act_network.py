@@ -149,7 +149,9 @@ class Network:
         meant = _share(np.maximum(of_word, 0) @ part["subject"] + part["subject.bias"])[:, 0]
         ends = starts + counts
         places = zip(starts.tolist(), ends.tolist(), strict=True)
-        return [Read(line, tags[a:b], meant[a:b], even[a:b]) for line, (a, b) in zip(whole, places, strict=True)]
+        return [
+            Read(line, tags[a:b], meant[a:b], even[a:b]) for line, (a, b) in zip(whole, places, strict=True)
+        ]
 
     def knows(self, word: str) -> bool:
         """Whether a word has a vector of its own."""

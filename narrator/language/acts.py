@@ -215,7 +215,10 @@ class ActReader:
             return None
         if "story" not in batch[0].scratch:
             self.tell(batch)
-        read = [read.line if (read := read_of(notes)) else self._model.network.read([said(notes)])[0].line for notes in batch]
+        read = [
+            read.line if (read := read_of(notes)) else self._model.network.read([said(notes)])[0].line
+            for notes in batch
+        ]
         stories = [notes.scratch["story"] for notes in batch]
         return self._model.network.acts(np.array(read), np.array(stories))
 

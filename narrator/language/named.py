@@ -23,6 +23,7 @@ _SORTS: dict[str, type[Component] | type[Tool] | type[Material]] = {
     "material": Material,
 }
 _FIRST = {kind: TAGS.index(f"first {kind}") for kind in _SORTS}
+_LAST = max(_FIRST.values()) + 1
 _T = meaning_table()["names"]
 _EDGES = frozenset(_T["edges"].split())
 
@@ -75,7 +76,7 @@ def _runs(read: Read, words: int) -> Iterator[tuple[str, int, int]]:
         here = likeliest[i] if i < len(likeliest) else 0
         if here and here % 2 == 0 and likeliest[start] and (likeliest[i - 1] + 1) // 2 == here // 2:
             continue  # a further word of the same name
-        if likeliest[start]:
+        if 0 < likeliest[start] <= _LAST:
             yield TAGS[likeliest[start]].split()[1], start, i
         start = i
 

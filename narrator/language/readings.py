@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeGuard
 
+from narrator.language.amounts import Amounts, is_nothing, is_torque
 from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, ROAD, USUAL, WEAK
 from narrator.language.measurements import VOLTS_MOST, Unsaid
 from narrator.language.numberwords import STARTERS
@@ -112,6 +113,7 @@ class Guesser:
         self.contexts = [c for c in CONTEXTS.all(notes.words) if c[0] not in inside]
         last = memory.readings[-1].turn if memory.readings else -99
         self.recent = bool(self.here) or memory.turn - last <= 10
+        self.amounts = Amounts(notes)
         self.column = not _COLUMN.isdisjoint(notes.words)
 
     def word(self, i: int) -> str:
@@ -306,16 +308,24 @@ class Guesser:
 
     def best(self, one: Unsaid) -> Guess | None:
         """The likeliest meaning of a number, or None to leave it alone."""
-        torque = self.further(one) or self.torque(one)
-        if not torque and not self.licensed(one):
+        shares = self.amounts.shares(one.start, one.end)
+        torque = self.further(one) or self.torque(one) or self.tightened(one, shares)
+        if not torque and (is_nothing(shares) or not self.licensed(one)):
             return None
         guesses = [
-            *torque, *self.contextual(one), *self.road(one), *self.remembered(one), *self.focused(one)
+            *torque, *self.contextual(one), *self.road(one), *self.remembered(one), *self.focused(one),
         ]  # fmt: skip
         found = min(guesses, key=lambda g: g.cost, default=None)
         weak = self.word(one.start - 1) in WEAK
         limit = LIMIT if not one.small else LIMIT_WEAK if weak else LIMIT_SMALL
         return found if found and found.cost <= limit else None
+
+    def tightened(self, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
+        """From the network alone: *new pads in it and a hundred and five on both*."""
+        if one.value is None or one.value <= 0 or not is_torque(shares):
+            return []
+        unit, unlike = self.unit_for("torque", one.value)
+        return [Guess(0.4 + 0.3 * min(unlike, _UNUSUAL), "torque", unit, "unsaid.tightened")] if unit else []
 
 
 def is_reading(entity: object) -> TypeGuard[Measurement]:

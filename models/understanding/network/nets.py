@@ -20,8 +20,8 @@ AROUND = 192
 class Said(NamedTuple):
     """Log odds of what lines do (lines × acts) and of what their words are (lines × words × ...).
 
-    ``tags``: what a word names; ``subjects``: whether it is meant (no third axis); ``moves``: whether it is of
-    fasteners that come off, that go on; ``amounts``: what its number measures.
+    ``tags``: what a word names; ``subjects``: whether it is meant (no third axis); ``moves``: whether it is
+    of fasteners that come off, that go on; ``amounts``: what its number measures.
     """
 
     acts: Tensor

@@ -1,0 +1,39 @@
+"""What the network is sure of about a number that has no unit: that it measures nothing, that it is a torque.
+
+Which of the other quantities it is the rules know better, since the network reads words and not how large a
+number is (from which share on it is sure: ``grammars/meaning.toml``).
+"""
+
+from __future__ import annotations
+
+from narrator.language.act_network import AMOUNTS
+from narrator.language.meaning import meaning_table, told_of
+from narrator.language.tokens import Notes
+
+_T = meaning_table()["amounts"]
+NOTHING = "nothing"
+
+
+class Amounts:
+    """The network's view of one utterance's numbers."""
+
+    def __init__(self, notes: Notes) -> None:
+        told = told_of(notes)
+        self._table = None if told is None else told.amounts
+
+    def shares(self, start: int, end: int) -> dict[str, float]:
+        """How likely the words ``start`` to ``end`` measure each of ``AMOUNTS``; empty without a network."""
+        if self._table is None:
+            return {}
+        mean = self._table[start:end].mean(axis=0).tolist()
+        return dict(zip(AMOUNTS, mean, strict=True))
+
+
+def is_nothing(shares: dict[str, float]) -> bool:
+    """Whether the network is sure that a number measures nothing."""
+    return shares.get(NOTHING, 0.0) >= float(_T["nothing"])
+
+
+def is_torque(shares: dict[str, float]) -> bool:
+    """Whether the network is sure that a number tells how tight something is."""
+    return shares.get("torque", 0.0) >= float(_T["torque"])
