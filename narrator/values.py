@@ -146,7 +146,10 @@ class Fastener(Entity):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement(Entity):
-    """A reading, setting or specification. ``role`` tells which; ``unit`` is a contract symbol."""
+    """A reading, setting or specification. ``role`` tells which; ``unit`` is a contract symbol.
+
+    ``settled`` is false for bare degrees while nothing had told their unit.
+    """
 
     type: ClassVar[str] = "measurement"
     quantity: str
@@ -155,6 +158,7 @@ class Measurement(Entity):
     role: Literal["reading", "setting", "limit"] = "reading"
     unit_said: bool = True
     range: bool = False
+    settled: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -304,3 +308,5 @@ class Understood:
     act_rules: dict[str, str] = field(default_factory=dict)
     meant: tuple[float, ...] = ()
     """For each token how likely the line says it of what it suspects or settles, if it does; may be empty."""
+    degrees: Literal["Cel", "degF"] | None = None
+    """The unit of bare degrees as the session tells it by this line, None while nothing told."""

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from narrator.job.checks import Checks
+from narrator.job.degrees import settle_degrees
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.fasteners import FastenerLedger
 from narrator.job.line import Line
@@ -90,7 +91,7 @@ def compile_record(
     work, parts, verifications, measures = Work(), Parts(), Verifications(), Measures()
     stage = Stage()
     looks: list[LookRow] = []
-    for one in understood:
+    for one in settle_degrees(understood):
         rows.append(utterance_row(one))
         looks += [
             LookRow(kind=k.kind, reason=k.reason, utterance=k.utterance, span=k.span) for k in one.looks

@@ -36,6 +36,8 @@ def unit_sign(unit: str) -> str:
 def figures(entity: Entity) -> str | None:
     """How a value reads in figures, or None where the spoken words should stay."""
     if isinstance(entity, Measurement) and entity.unit and entity.unit_said and not entity.range:
+        if not entity.settled:
+            return f"{entity.value:g}°"
         space = "" if entity.unit == "%" else " "
         return f"{entity.value:g}{space}{unit_sign(entity.unit)}"
     if isinstance(entity, TroubleCode):

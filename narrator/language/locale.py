@@ -1,8 +1,8 @@
-"""Which system of units a session speaks, judged by the units and currency already said."""
+"""Which system of units a session speaks, judged by its units, its currency and its words."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from narrator.language.tables import load
@@ -10,14 +10,22 @@ from narrator.language.tokens import Notes
 from narrator.values import Measurement, Odometer, Price
 
 _TABLE = load("quantities")["locale"][0]
-_METRIC, _US, _SPELT = (frozenset(_TABLE[name]) for name in ("metric", "us", "words"))
+_METRIC, _US, _SPELT, _MAYBE, _HOME = (
+    frozenset(_TABLE[name]) for name in ("metric", "us", "words", "weak_words", "us_words")
+)
 _CURRENCY: dict[str, float] = _TABLE["currency"]
+_CELSIUS: dict[str, float] = _TABLE["celsius"]
 _DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
+_CEL, _DEGF = 0.5, -1.0
+"""Sums of signs from which bare degrees are Celsius, or down to which Fahrenheit (not by dollars)."""
 
 
 @dataclass(slots=True)
 class Locale:
-    """``metric`` grows with metric and shrinks with US units; ``currency`` is the last one said."""
+    """``metric`` grows with metric and shrinks with US units; ``currency`` is the last one said.
+
+    ``signs`` holds each thing that tells Celsius (above 0) from Fahrenheit once, however often it was said.
+    """
 
     metric: float = 0.0
     currency: str | None = None
@@ -25,12 +33,16 @@ class Locale:
     kilometres: int = 0
     dollars: str | None = None
     """Whose dollars are meant, by a word that only one country says."""
+    signs: dict[str, float] = field(default_factory=dict)
 
     def hear(self, notes: Notes) -> None:
         """Take in what one utterance says with its unit."""
         for word in notes.words:
             if word in _SPELT:
                 self.metric += 1
+                self.signs[word] = 0.5 if word in _MAYBE else 1.0
+            elif word in _HOME:
+                self.signs[word] = -1.0
             if word in _DOLLARS:
                 self.dollars = self.dollars or _DOLLARS[word]
         for entity in notes.entities:
@@ -38,17 +50,24 @@ class Locale:
                 dollars = self.dollars if entity.currency == "USD" else None
                 self.currency = dollars or entity.currency
                 self.metric += _CURRENCY.get(entity.currency, 0.0)
+                self._sign(self.currency)
             elif isinstance(entity, Odometer) and entity.rule != "odometer.unsaid":
                 self._distance(entity.unit)
             elif isinstance(entity, Measurement) and entity.unit:
                 self.metric += (entity.unit in _METRIC) - (entity.unit in _US)
+                self._sign(entity.unit)
                 if entity.unit in ("mi", "km"):
                     self._distance(entity.unit)
+
+    def _sign(self, name: str) -> None:
+        if name in _CELSIUS:
+            self.signs[name] = _CELSIUS[name]
 
     def _distance(self, unit: str) -> None:
         self.miles += unit == "mi"
         self.kilometres += unit == "km"
         self.metric += 1 if unit == "km" else -1
+        self._sign(unit)
 
     def distance(self) -> str:
         """The unit of a distance said without one."""
@@ -58,7 +77,8 @@ class Locale:
 
     def temperature(self) -> Literal["Cel", "degF"] | None:
         """The unit of bare degrees, or None where nothing tells."""
-        return "Cel" if self.metric >= 1 else "degF" if self.metric <= -1 else None
+        total = sum(self.signs.values())
+        return "Cel" if total >= _CEL else "degF" if total <= _DEGF else None
 
     def torque(self) -> str:
         """The unit of a torque said without one before any was said."""

@@ -22,7 +22,7 @@ from narrator.language.pipeline import load_stages, workspaces
 from narrator.language.repair import repairer
 from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
-from narrator.language.unsaid import Memory
+from narrator.language.unsaid import Memory, degrees_told
 from narrator.settings import Settings, load_settings
 from narrator.values import Entity, Understood, Utterance
 
@@ -89,6 +89,7 @@ class Reader:
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
             meant=tuple(read.meant[: len(notes.words)].tolist()) if (read := read_of(notes)) else (),
+            degrees=degrees_told(notes),
         )
 
 

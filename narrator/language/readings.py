@@ -136,7 +136,9 @@ class Guesser:
             cost = distance(value, past.value) + min(1.0, 0.03 * (self.memory.turn - past.turn))
             if best is None or cost < best[0]:
                 best = cost, past.unit
-        return (best[1], best[0]) if best and best[0] < _TOO_FAR else (self.usual(quantity, value), _UNUSUAL)
+        if best is None or best[0] >= _TOO_FAR:
+            return self.usual(quantity, value), _UNUSUAL
+        return (self.usual(quantity, value) if quantity == "temperature" else best[1]), best[0]
 
     def usual(self, quantity: str, value: float) -> str:
         """The unit of a quantity where nothing said before suits."""
@@ -230,7 +232,10 @@ class Guesser:
             far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
             close = 0.0 if self.here else 0.5 + _SAME * (value == past.value != int(value))
             cost = 0.9 + age + 0.15 * newer + far - (close if far < 0.04 else 0.0)
-            yield Guess(cost, past.quantity, past.unit, "unsaid.memory")
+            unit = (
+                past.unit if past.said or past.quantity != "temperature" else self.usual("temperature", value)
+            )
+            yield Guess(cost, past.quantity, unit, "unsaid.memory")
         if one.exact and one.value is not None and _USUAL_VOLTS[0] <= one.value <= _USUAL_VOLTS[1]:
             yield Guess(1.6, "voltage", "V", "unsaid.usual")
         if one.inches and one.value is not None and one.value < 4:

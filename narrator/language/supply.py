@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -62,6 +63,8 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
         if pair is None or value is None:
             continue
         made = _made(notes, one, pair, value, one.range and (not one.of or partner is not None))
+        if pair.quantity == "temperature" and guesser.memory.told() is None:
+            made = replace(made, settled=False)
         notes.entities.append(made)
         guesser.here.append(as_spoken(made, guesser.memory.turn))
 

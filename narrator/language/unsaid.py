@@ -65,6 +65,7 @@ class Memory:
         supply_readings(self, notes)
         self._complete(notes)
         look_at(notes)
+        notes.scratch["degrees"] = self.told()
         return len(notes.entities) != before
 
     def _vehicle(self, notes: Notes) -> None:
@@ -172,16 +173,27 @@ class Memory:
             return replace(entity, role="setting")
         role = role_of(notes, entity.at, "temperature")
         unit = self.degrees(entity.value, notes.words)
-        return replace(entity, quantity="temperature", unit=unit, role=role)
+        settled = self.told() is not None
+        return replace(entity, quantity="temperature", unit=unit, role=role, settled=settled)
 
     def degrees(self, value: float, words: Sequence[str]) -> str:
-        """The unit of bare degrees: as last said, by the session's other units, else as the shop has set.
+        """The unit of bare degrees: as told, else as the shop has set.
 
         A thermostat, an engine or a motor at work is at 60 to 120 degrees Celsius, which would be cold in
-        degrees Fahrenheit; once that was heard it holds for the session.
+        degrees Fahrenheit; once that was heard it holds for the session where nothing else tells.
         """
-        said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
-        if said or (known := self.locale.temperature()):
-            return said or str(known)
         self.warm |= _AT_WORK[0] <= value <= _AT_WORK[1] and not WORKING.isdisjoint(words)
-        return "Cel" if self.warm else self.temperature
+        return self.told() or self.temperature
+
+    def told(self) -> Literal["Cel", "degF"] | None:
+        """What the session tells of bare degrees: as last said, else by its other units and words."""
+        said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
+        if said is not None:
+            return "Cel" if said == "Cel" else "degF"
+        return self.locale.temperature() or ("Cel" if self.warm else None)
+
+
+def degrees_told(notes: Notes) -> Literal["Cel", "degF"] | None:
+    """What was told of bare degrees when a line had been taken in."""
+    told = notes.scratch.get("degrees")
+    return "Cel" if told == "Cel" else "degF" if told == "degF" else None

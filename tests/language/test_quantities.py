@@ -75,10 +75,12 @@ def test_what_the_shop_has_set_is_used() -> None:
         (["thirty kilometres of road", "it reached ninety degrees"], "Cel"),
         (["drove it thirty miles", "it reached ninety degrees"], "degF"),
         (["the hose is £12", "it reached ninety degrees"], "Cel"),
+        (["two nuts fourteen foot pounds", "a new tyre on it", "it reached ninety degrees"], "Cel"),
+        (["four dollars", "two quarts of oil in it", "it reached ninety degrees"], "degF"),
     ],
 )
 def test_degrees_follow_the_session(lines: list[str], unit: str) -> None:
-    assert understood(lines)[1] == [f"temperature 90 {unit}"]
+    assert understood(lines)[-1] == [f"temperature 90 {unit}"]
 
 
 @pytest.mark.parametrize(
