@@ -44,15 +44,21 @@ class Repairer:
         return planned
 
     def _at(self, words: list[str], i: int, breaks: list[int]) -> tuple[Guess, str] | None:
-        variants = self.rules.get(words[i])
-        if variants is None and not self.guesser.odd(words[i]) and not self.guesser.joins(words, i):
-            return None
+        known = self.rules.get(words[i])
+        if known is None:
+            variants: list[Variant] = []
+            if not self.guesser.odd(words[i]) and not self.guesser.joins(words, i):
+                return None
+        else:
+            variants = known.before(words[i + 1] if i + 1 < len(words) else "")
+            if not variants and not self.guesser.may_guess(words, i):
+                return None
         left, right = 0, len(words)
         if breaks:
             place = bisect_right(breaks, i)
             left = breaks[place - 1] if place else 0
             right = breaks[place] if place < len(breaks) else right
-        for variant in variants or ():
+        for variant in variants:
             if variant.fits(words, i, left, right) and not self._named(variant, words, i, left, right):
                 return _guess(variant, i), variant.rule
         guess = self.guesser.guess(words, i, left, right)

@@ -53,7 +53,20 @@ def rules_data() -> list[dict[str, Any]]:
     return rules
 
 
-def compile_rules(known: Vocabulary) -> dict[str, list[Variant]]:
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """The variants that begin with one word: of several words by the second one, and of that word alone."""
+
+    longer: dict[str, list[Variant]]
+    alone: list[Variant]
+
+    def before(self, following: str) -> list[Variant]:
+        """Those that may stand where ``following`` is the next word, the longest first."""
+        longer = self.longer.get(following)
+        return [*longer, *self.alone] if longer else self.alone
+
+
+def compile_rules(known: Vocabulary) -> dict[str, Beginning]:
     """First word heard → variants, longest phrase first, then in the order of the file."""
     found: dict[str, list[Variant]] = {}
     for rule in rules_data():
@@ -63,9 +76,17 @@ def compile_rules(known: Vocabulary) -> dict[str, list[Variant]]:
         for said in word.sounds_like:
             variant = Variant(_words(said), _words(word.name), (), (), "repair.shop")
             found.setdefault(variant.heard[0], []).insert(0, variant)
-    for row in found.values():
-        row.sort(key=lambda v: -len(v.heard))
-    return found
+    return {word: _beginning(row) for word, row in found.items()}
+
+
+def _beginning(row: list[Variant]) -> Beginning:
+    made = Beginning({}, [])
+    for variant in sorted(row, key=lambda v: -len(v.heard)):
+        if len(variant.heard) > 1:
+            made.longer.setdefault(variant.heard[1], []).append(variant)
+        else:
+            made.alone.append(variant)
+    return made
 
 
 def _variants(rule: dict[str, Any], classes: dict[str, Test]) -> Iterator[Variant]:

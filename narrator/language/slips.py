@@ -104,9 +104,17 @@ class Guesser:
         """Whether the next word is of the kind that long words are cut into ("alternate her")."""
         return i + 1 < len(words) and words[i + 1] in self._tails and len(words[i]) > 2
 
+    def may_guess(self, words: Sequence[str], i: int) -> bool:
+        """Whether anything may be made of the word: it is odd, or the next one may be a piece of the same."""
+        return self.odd(words[i]) or (i + 1 < len(words) and self._is_piece(words[i + 1]))
+
+    def _is_piece(self, word: str) -> bool:
+        """Whether a word may be a further piece of a long word: a small or an odd one."""
+        return word in self._tails or self.state(word) == UNKNOWN
+
     def guess(self, words: Sequence[str], i: int, left: int, right: int) -> Guess | None:
         """The best reading of what begins at ``i``, if one is good enough."""
-        if self._names(words, i):
+        if not self.may_guess(words, i) or self._names(words, i):
             return None
         return self._join(words, i, left, right) or self._one(words, i, left, right) or self._split(words, i)
 
@@ -153,6 +161,8 @@ class Guesser:
         return sorted(found, reverse=True)
 
     def _join(self, words: Sequence[str], i: int, left: int, right: int) -> Guess | None:
+        if i + 1 >= right or not self._is_piece(words[i + 1]):
+            return None
         for count in (3, 2):
             end = i + count
             if end > right or not all(word.isascii() and word.isalpha() for word in words[i:end]):
@@ -175,7 +185,7 @@ class Guesser:
             return False  # "the pulleys are straight"
         if len(first) < 3 or first in self._small or (first in self._trade and not any(map(self.odd, rest))):
             return False
-        return all(word in self._tails or self.state(word) == UNKNOWN for word in rest)
+        return all(map(self._is_piece, rest))
 
     def _whole(self, phrase: str) -> str | None:
         """The one trade word that sounds like a phrase, if any is near enough."""

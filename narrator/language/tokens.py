@@ -36,6 +36,8 @@ _TOKEN = re.compile(
     re.VERBOSE,
 )
 _MARK = re.compile(r"\.{2,}|[.,;:?!…]| - |\n")
+_NO_MARK = frozenset(("", " "))
+"""What mostly stands between two words, and is not looked through."""
 
 
 _DIGITS = frozenset("oh zero nought one two three four five six seven eight nine niner".split())
@@ -87,15 +89,16 @@ def split_words(text: str) -> Notes:
     """Cut heard text into lower-case words with their places; never fails on any string."""
     even = text.translate(_SAME_WIDTH)
     notes = Notes(text, [], [])
-    last = 0
+    words, source, last = notes.words, notes.source, 0
     for found in _TOKEN.finditer(even):
-        if mark := _MARK.search(even, last, found.start()):
-            notes.marks[len(notes.words)] = mark.group().strip() or "-"
-        notes.words.append(found.group().lower().replace(" ", "-"))
-        notes.source.append(found.span())
-        last = found.end()
-    if mark := _MARK.search(even, last):
-        notes.marks[len(notes.words)] = mark.group().strip() or "-"
+        start, end = span = found.span()
+        if even[last:start] not in _NO_MARK and (mark := _MARK.search(even, last, start)):
+            notes.marks[len(words)] = mark.group().strip() or "-"
+        words.append(found.group().lower().replace(" ", "-"))
+        source.append(span)
+        last = end
+    if last < len(even) and (mark := _MARK.search(even, last)):
+        notes.marks[len(words)] = mark.group().strip() or "-"
     if "," in notes.marks.values():
         _drop_breaths(notes)
     if "." in notes.marks.values():
