@@ -60,9 +60,11 @@ class Read(NamedTuple):
 
     line: Vectors
     """Mean and maximum over its words."""
-    tags: Vectors
+    tags: list[list[float]]
     """Words × ``TAGS``: how likely each is."""
-    meant: Vectors
+    kinds: list[int]
+    """For each word the likeliest of ``TAGS``."""
+    meant: list[float]
     """How likely each word is said of what the line suspects, clears or settles, if it does."""
     words: Vectors
     """What stands around each word."""
@@ -147,11 +149,9 @@ class Network:
         of_line = whole @ part["meant"][size:] + part["meant.bias"]
         of_word = even @ part["meant"][:size] + np.repeat(of_line, counts, axis=0)
         meant = _share(np.maximum(of_word, 0) @ part["subject"] + part["subject.bias"])[:, 0]
-        ends = starts + counts
-        places = zip(starts.tolist(), ends.tolist(), strict=True)
-        return [
-            Read(line, tags[a:b], meant[a:b], even[a:b]) for line, (a, b) in zip(whole, places, strict=True)
-        ]
+        each, kinds, subject = tags.tolist(), tags.argmax(axis=1).tolist(), meant.tolist()
+        lines_at = zip(whole, starts.tolist(), (starts + counts).tolist(), strict=True)
+        return [Read(line, each[a:b], kinds[a:b], subject[a:b], even[a:b]) for line, a, b in lines_at]
 
     def knows(self, word: str) -> bool:
         """Whether a word has a vector of its own."""

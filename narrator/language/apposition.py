@@ -139,6 +139,8 @@ class _Apart:
 def sizes_apart(notes: Notes, found: Figures, reader: _Reader) -> None:
     """Give unsized fasteners the size said after them."""
     named = sorted((e for e in notes.entities if isinstance(e, Fastener)), key=lambda e: e.at)
+    if not named:
+        return
     apart = _Apart(notes, found, reader)
     for n, fastener in enumerate(named):
         if fastener.size is not None:

@@ -16,6 +16,7 @@ DRIVEN = {
     for word in row["words"]
     if " " not in word and row["drive"] in ("phillips", "pozidriv", "slotted", "square")
 }
+_DRIVES = DRIVEN.keys() | {"allen", "allens"}
 
 
 class BareDrives(Bare):
@@ -24,7 +25,7 @@ class BareDrives(Bare):
     def drives(self) -> None:
         """*three torx twenties*, *seven t twenty*, *both allens*."""
         for i, word in enumerate(self.words):
-            if self.taken[i]:
+            if (word[0] != "t" and word not in _DRIVES) or self.taken[i]:
                 continue
             if word in _TORX or (word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()):
                 self.torx(i)

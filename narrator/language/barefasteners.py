@@ -31,6 +31,8 @@ DETERMINERS = frozenset(("the", "a", "that", "this", "other", "last", "another",
 _NAMED = PLURALS.keys() | {"torx", "allens"} | DRIVEN.keys()
 
 
+_CLINGING = frozenset(("s", "'s"))
+"""The plural of a written size: *three 13s*."""
 _DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
 _OWN_HEX = frozenset(_MOTION["own_hex"])
@@ -44,10 +46,12 @@ class BareSizes(Bare):
     def plurals(self) -> None:
         """*both tens*, *three 13s*, *the two seventeens*."""
         for i, word in enumerate(self.words):
+            if word not in PLURALS and word not in _CLINGING:
+                continue
             size, start = PLURALS.get(word), i
-            if size is None and word in ("s", "'s") and (figure := self.ending.get(i)) and figure.written:
+            if size is None and word in _CLINGING and (figure := self.ending.get(i)) and figure.written:
                 size, start = figure.value, figure.start
-            inch = word in ("s", "'s") and (figure := self.ending.get(i)) and figure.form == "fraction"
+            inch = word in _CLINGING and (figure := self.ending.get(i)) and figure.form == "fraction"
             if inch and figure and figure.value in INCH_HEADS and self.free(figure.start, i):
                 self.plural_inches(figure, i + 1)
                 continue
@@ -291,10 +295,16 @@ class BareSizes(Bare):
         )
 
 
+def may_be_bare(notes: Notes, found: Figures) -> bool:
+    """Whether an utterance has a number, or a word that may stand for a fastener by itself."""
+    if found.all or not _NAMED.isdisjoint(notes.words):
+        return True
+    return any(w[0] == "t" and w[-1].isdigit() for w in notes.words)
+
+
 def find_bare(notes: Notes, found: Figures, reader: _Reader) -> None:
     """Fasteners that only a drive or a size names."""
-    named = any(w in _NAMED or (w[0] == "t" and w[-1].isdigit()) for w in notes.words)
-    if not found.all and not named:
+    if not may_be_bare(notes, found):
         return
     BareDrives(notes, found, reader).drives()
     bare = BareSizes(notes, found, reader)

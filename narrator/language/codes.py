@@ -208,6 +208,8 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     start = run[0].start - (1 if capitals else 0)
     cue = _cue_before(notes, start)
     strong = cue is not None and cue not in _WEAK
+    if not (strong or capitals) and all(p.chars.isdigit() for p in run):
+        return  # a number by itself
     run = _trim(notes, run, strong)
     if not run:
         return
@@ -263,7 +265,7 @@ def _mask(notes: Notes) -> list[bool]:
 def codes_stage(notes: Notes) -> None:
     """Pipeline stage: trouble codes, VINs and part numbers."""
     words = notes.words
-    if not _DIGIT.search(notes.heard) and sum(w in _TELLING for w in words) < 2:
+    if not _DIGIT.search(notes.heard) and sum(map(_TELLING.__contains__, words)) < 2:
         return
     runs = spelled_runs(notes)
     for run in runs:

@@ -33,6 +33,7 @@ class Scene:
     notes: Notes
     known: Vocabulary
     units: list[Unit]
+    said: list[str]
     nouns: list[str]
     flags: list[int]
     taken: list[bool]
@@ -41,7 +42,7 @@ class Scene:
 
     def word(self, i: int) -> str:
         """The unit's word as said, empty outside the utterance."""
-        return self.units[i][0] if 0 <= i < len(self.units) else ""
+        return self.said[i] if 0 <= i < len(self.said) else ""
 
     def mark(self, i: int) -> bool:
         """Whether punctuation stands before unit ``i``."""
@@ -67,14 +68,15 @@ def components(notes: Notes) -> None:
         return
     found: list[Term] = notes.scratch["terms"]  # type: ignore[assignment]
     known = vocabulary()
-    nouns = [singular(unit[0]) for unit in units]
+    said = [unit[0] for unit in units]
+    nouns = list(map(singular, said))
     flags = [known.flags.get(noun, 0) for noun in nouns]
     tokens = notes.taken()
     for figure in figures_of(notes).all:
         if figure.form == "decimal":  # "full throttle point zero five"
             tokens[figure.start : figure.end] = [True] * (figure.end - figure.start)
-    taken = [any(tokens[a:b]) for _, a, b in units]
-    scene = Scene(notes, known, units, nouns, flags, taken, [None] * len(units), [])
+    taken = [any(tokens[a:b]) for _, a, b in units] if any(tokens) else [False] * len(units)
+    scene = Scene(notes, known, units, said, nouns, flags, taken, [None] * len(units), [])
     _settle_terms(scene, found)
     _settle_runs(scene)
     lone_sides(scene)
@@ -124,17 +126,20 @@ def _noun(scene: Scene, i: int) -> str:
     return scene.nouns[i] if i < len(scene.nouns) and not scene.mark(i) else ""
 
 
-def _kind(scene: Scene, i: int) -> int:
+_ENDS, _LEADS = voc.HEAD | voc.WEAK | voc.DEFINITE, voc.MODIFIER | voc.WHOLE
+
+
+def _kind(taken: bool, glued: Term | None, flags: int) -> int:
     """Whether a unit may end a part's name, may only stand before its noun, or neither."""
-    if scene.taken[i]:
+    if taken:
         return _NONE
-    if scene.glued[i] is not None or scene.flags[i] & (voc.HEAD | voc.WEAK | voc.DEFINITE):
+    if glued is not None or flags & _ENDS:
         return _NOUN
-    return _MODIFIER if scene.flags[i] & (voc.MODIFIER | voc.WHOLE) else _NONE
+    return _MODIFIER if flags & _LEADS else _NONE
 
 
 def _settle_runs(scene: Scene) -> None:
-    kinds = [_kind(scene, i) for i in range(len(scene.units))]
+    kinds = list(map(_kind, scene.taken, scene.glued, scene.flags))
     i = 0
     while i < len(kinds):
         if kinds[i] == _NONE:

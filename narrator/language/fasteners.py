@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from narrator.language.afternoun import AfterNoun
 from narrator.language.apposition import sizes_apart
-from narrator.language.barefasteners import find_bare
+from narrator.language.barefasteners import find_bare, may_be_bare
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import (
     ADJECTIVES,
@@ -326,6 +326,8 @@ class _Reader:
 def fasteners_stage(notes: Notes) -> None:
     """Pipeline stage: fasteners named, and bare sizes that stand for them."""
     found = figures_of(notes)
+    if KINDS.starts.keys().isdisjoint(notes.words) and not may_be_bare(notes, found):
+        return
     reader = _Reader(notes, found)
     reader.nouns()
     sizes_apart(notes, found, reader)

@@ -18,7 +18,9 @@ _NOT_BEFORE, _NOT_AFTER = _P["not_side_before"], _P["not_side_after"]
 
 def lone_sides(scene: Scene) -> None:
     """Claim every *left* and *right* that names a side and belongs to no part's name."""
-    free = [i for i in range(len(scene.units)) if scene.word(i) in _SIDES and not scene.taken[i]]
+    if _SIDES.isdisjoint(scene.said):
+        return
+    free = [i for i, word in enumerate(scene.said) if word in _SIDES and not scene.taken[i]]
     paired = _paired(scene, free)
     for i in free:
         if i in paired or _one(scene, i) or _on_the(scene, i):

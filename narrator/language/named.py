@@ -22,6 +22,7 @@ _SORTS: dict[str, type[Component] | type[Tool] | type[Material]] = {
     "tool": Tool,
     "material": Material,
 }
+_KINDS = frozenset(_SORTS.values())
 _FIRST = {kind: TAGS.index(f"first {kind}") for kind in _SORTS}
 _LAST = max(_FIRST.values()) + 1
 _T = meaning_table()["names"]
@@ -43,13 +44,13 @@ def named(notes: Notes) -> None:
 
 def _is_idle(notes: Notes, entity: Entity, read: Read) -> bool:
     """Whether the network is sure that the work is not about this thing, whose words it knows."""
-    kind = next((name for name, sort in _SORTS.items() if type(entity) is sort), None)
     network = act_network()
-    if kind is None or network is None:
+    if type(entity) not in _KINDS or network is None:
         return False
     start, end = entity.at
-    things = read.tags[start:end, 1:].sum(axis=1)
-    return network.knows(notes.words[end - 1]) and float(things.max(initial=0.0)) < _T["drop"]
+    if any(sum(tags[1:]) >= _T["drop"] for tags in read.tags[start:end]):
+        return False
+    return network.knows(notes.words[end - 1])
 
 
 def _named(notes: Notes, read: Read) -> Iterator[Entity]:
@@ -57,8 +58,8 @@ def _named(notes: Notes, read: Read) -> Iterator[Entity]:
     for kind, *run in _runs(read, len(notes.words)):
         start, end = _without_edges(notes, *run)
         first = _FIRST[kind]
-        shares = read.tags[start:end, first : first + 2].sum(axis=1)
-        sure = start < end and float(shares.mean()) >= _T[f"add_{kind}"]
+        shares = [tags[first] + tags[first + 1] for tags in read.tags[start:end]]
+        sure = start < end and sum(shares) / len(shares) >= _T[f"add_{kind}"]
         if sure and not any(w.isdigit() for w in notes.words[start:end]):
             yield _thing(notes, kind, start, end)
 
@@ -70,8 +71,9 @@ def _without_edges(notes: Notes, start: int, end: int) -> tuple[int, int]:
 
 def _runs(read: Read, words: int) -> Iterator[tuple[str, int, int]]:
     """Runs of words that the network takes for one thing's name: kind, first word, and one past the last."""
-    likeliest = read.tags[:words].argmax(axis=1).tolist()
-    start = 0
+    likeliest, start = read.kinds[:words], 0
+    if not any(likeliest):
+        return
     for i in range(1, len(likeliest) + 1):
         here = likeliest[i] if i < len(likeliest) else 0
         if here and here % 2 == 0 and likeliest[start] and (likeliest[i - 1] + 1) // 2 == here // 2:

@@ -88,7 +88,7 @@ class Reader:
             ),
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
-            meant=tuple(read.meant[: len(notes.words)].tolist()) if (read := read_of(notes)) else (),
+            meant=tuple(read.meant[: len(notes.words)]) if (read := read_of(notes)) else (),
             degrees=degrees_told(notes),
         )
 

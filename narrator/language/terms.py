@@ -6,7 +6,7 @@ abbreviations joined. Nothing is claimed here: a term is a name found, not yet a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from narrator.language.inflection import singular
 from narrator.language.stage import stage
@@ -15,8 +15,7 @@ from narrator.language.vocabulary import Unit, Vocabulary, vocabulary, walk
 from narrator.values import Span
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(NamedTuple):
     """A listed phrase: ``at`` in tokens, ``name`` as listed, ``kind`` component, tool, fault, ...
 
     ``units`` are its offsets into the units, ``group`` the id of the vocabulary group it stands in.
@@ -42,16 +41,16 @@ def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> l
     """Longest phrases left to right, apart for things and for states and deeds; none across a mark."""
     words = [unit[0] for unit in units]
     found: list[Term] = []
-    nouns = [singular(word) for word in words]
+    nouns = list(map(singular, words))
     for trie, row in ((known.nominal, nouns), (known.predicate, words), (known.blocked, nouns)):
-        i = 0
-        while i < len(row):
-            best = walk(trie, row, i) if row[i] in trie else None
-            if best is None or (marks and any(units[k][1] in marks for k in range(i + 1, best[0]))):
-                i += 1
+        free = 0
+        for i, word in enumerate(row):
+            if i < free or word not in trie or (best := walk(trie, row, i)) is None:
                 continue
             end, kinds = best
+            if marks and any(units[k][1] in marks for k in range(i + 1, end)):
+                continue
             at = (units[i][1], units[end - 1][2])
             found += [Term(at, name, kind, group, (i, end)) for kind, (name, group) in kinds.items()]
-            i = end
+            free = end
     return found

@@ -91,8 +91,8 @@ class Vocabulary:
 
     def units(self, words: Sequence[str]) -> list[Unit]:
         """Words with abbreviations said letter by letter joined."""
-        if not any(word in self.spelt for word in words):
-            return [(word, i, i + 1) for i, word in enumerate(words)]
+        if self.spelt.keys().isdisjoint(words):
+            return list(zip(words, range(len(words)), range(1, len(words) + 1), strict=True))
         units: list[Unit] = []
         i = 0
         while i < len(words):

@@ -24,9 +24,8 @@ def line_of(text: str, **shares: str) -> Notes:
             place = notes.words.index(word)
             tags[place] = 0.0
             tags[place, TAGS.index(tag.replace("_", " "))] = 1.0
-    notes.scratch["read"] = Read(
-        np.zeros(384, np.float32), tags, np.zeros(len(notes.words), np.float32), tags
-    )
+    line, kinds, meant = np.zeros(384, np.float32), tags.argmax(axis=1).tolist(), [0.0] * len(notes.words)
+    notes.scratch["read"] = Read(line, tags.tolist(), kinds, meant, tags)
     return notes
 
 
