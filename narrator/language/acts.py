@@ -7,7 +7,7 @@ learned to weigh, and a few that may not be overruled are applied after it.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -16,12 +16,14 @@ import numpy as np
 
 from narrator.language.act_model import Scores, act_model, blend
 from narrator.language.convolution import Vectors
+from narrator.language.cues import MASKS
 from narrator.language.features import Story, features
 from narrator.language.meaning import read_of, said
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act, Cue
 
+_PLACE: dict[str, int] = {act: n for n, act in enumerate(ACTS)}
 _ASIDE, _TEST, _RESULT = ACTS.index("aside"), ACTS.index("test"), ACTS.index("result")
 _VERIFICATION = ACTS.index("verification")
 _WORK = frozenset({"motion.on", "work.change"})
@@ -30,6 +32,8 @@ _LEADS = frozenset(
 )
 _GIVES = frozenset(("polarity.good", "polarity.bad", "result.reads"))
 """Cues of what a check gave."""
+_ENTITY = {kind: f"entity.{kind}" for kind in MASKS}
+"""Type of an entity to the name that rules call it by."""
 _FACTS = frozenset(
     {
         "entity.dtc",
@@ -79,6 +83,12 @@ def act_rules() -> tuple[ActRule, ...]:
         )
         for row in rows
     )
+
+
+@lru_cache(maxsize=1)
+def _final_rules() -> tuple[ActRule, ...]:
+    """Those that hold against the model."""
+    return tuple(rule for rule in act_rules() if rule.final)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +143,8 @@ def present(notes: Notes) -> set[str]:
 
     The last where a thing and its state are all that is said: *the ground strap is loose*.
     """
-    found = {c.name for c in notes.cues} | {f"entity.{e.type}" for e in notes.entities}
+    found = {c.name for c in notes.cues}
+    found.update(_ENTITY[e.type] for e in notes.entities)
     if "confirm.state" in found and any(_is_whole(c, notes.words) for c in notes.cues):
         found.add("state.whole")
     return found
@@ -182,12 +193,12 @@ class ActReader:
         if self.looked_at is not None:
             self.looked_at += map(Looked, rows, map(said, batch))
         table = blend(self._model.bag.score(rows), self._meaning(batch))
-        return [self._in_order(notes, table[i]) for i, notes in enumerate(batch)]
+        return [self._in_order(notes, row) for notes, row in zip(batch, table.tolist(), strict=True)]
 
-    def _in_order(self, notes: Notes, scores: Scores) -> Decision:
+    def _in_order(self, notes: Notes, scores: Sequence[float]) -> Decision:
         """A check verifies a repair only after something was put on or changed; before that it is a test."""
         if not self._worked:
-            scores = scores.copy()
+            scores = list(scores)
             share = scores[_VERIFICATION]
             if share > max(scores[_TEST], scores[_RESULT]):
                 reading = any(e.type == "measurement" for e in notes.entities)
@@ -198,16 +209,18 @@ class ActReader:
         return decision
 
     def tell(self, batch: Sequence[Notes]) -> None:
-        """Carry the story on over the next utterances; ``told_of`` then gives what it says of their words."""
+        """Carry the story on over the next utterances; ``told_of`` then tells what it says of their words."""
         if self._model is None or self._model.network is None:
             return
         network = self._model.network
         story = network.start() if self._told is None else self._told
         reads = [read_of(notes) or network.read([said(notes)])[0] for notes in batch]
         stories = network.stories(np.array([read.line for read in reads]), story)
-        for notes, row, told in zip(batch, stories, network.told(reads, stories), strict=True):
-            notes.scratch["story"], notes.scratch["told"] = row, told
-            self._told = row
+        for notes, row in zip(batch, stories, strict=True):
+            notes.scratch["story"] = self._told = row
+        asked = [n for n, notes in enumerate(batch) if "unsaid" in notes.scratch]  # numbers without a unit
+        for n, told in zip(asked, network.told([reads[n] for n in asked], stories[asked]), strict=True):
+            batch[n].scratch["told"] = told
 
     def _meaning(self, batch: Sequence[Notes]) -> Scores | None:
         """Scores of the network."""
@@ -242,10 +255,10 @@ def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
     commonly told with. A check told with what it gave is a result too, at a lower score than alone.
     """
     company = companions()
-    ranked = sorted(chosen, key=lambda a: -row[ACTS.index(a)])
+    ranked = sorted(chosen, key=lambda a: -row[_PLACE[a]])
     out = set(ranked[:1])
     for act in ranked[1:]:
-        score = row[ACTS.index(act)]
+        score = row[_PLACE[act]]
         if "aside" not in (act, ranked[0]) and (
             score >= company.second or any(frozenset((act, other)) in company.pairs for other in out)
         ):
@@ -255,7 +268,7 @@ def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
     return out
 
 
-def by_model(notes: Notes, scores: Scores) -> Decision:
+def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
     row = [float(s) for s in scores]
     found = present(notes)
@@ -269,8 +282,8 @@ def by_model(notes: Notes, scores: Scores) -> Decision:
         chosen.add("result")  # "i work the arm by hand, it moves free and the spring is good"
     things = sum(e.type == "component" for e in notes.entities)
     if things < 2 and {"ruled_out", "confirmed"} <= chosen:  # one thing cannot be cleared and settled at once
-        chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[ACTS.index(a)]))
-    why: dict[str, str] = {a: f"model {row[ACTS.index(a)]:.2f}" for a in chosen}
+        chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[_PLACE[a]]))
+    why: dict[str, str] = {a: f"model {row[_PLACE[a]]:.2f}" for a in chosen}
     why = enforce(why, found)
     return Decision(tuple(a for a in ACTS if a in why), why)
 
@@ -282,8 +295,8 @@ def enforce(why: dict[str, str], found: set[str]) -> dict[str, str]:
             del why[bar.act]
             if not why:
                 why[bar.instead] = bar.id
-    for rule in act_rules():
-        if rule.final and rule.applies(found):
+    for rule in _final_rules():
+        if rule.applies(found):
             why = {a: w for a, w in why.items() if a != "aside" and a not in rule.drops}
             why.setdefault(rule.act, rule.id)
     return why

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from narrator.language.act_network import QUESTION, Read, Told, act_network
 from narrator.language.stage import stage_together
 from narrator.language.tokens import Notes
@@ -45,7 +47,12 @@ def read_of(notes: Notes) -> Read | None:
 def told_of(notes: Notes) -> Told | None:
     """What the network tells of a line's words by the story so far, or None where there is none."""
     found = notes.scratch.get("told")
-    return found if isinstance(found, Told) else None
+    if isinstance(found, Told):
+        return found
+    network, read, story = act_network(), read_of(notes), notes.scratch.get("story")
+    if network is None or read is None or not isinstance(story, np.ndarray):
+        return None
+    return network.told([read], story[None])[0]
 
 
 @lru_cache(maxsize=1)

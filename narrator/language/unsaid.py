@@ -50,6 +50,10 @@ class Memory:
     vehicle: bool = False
     odometer: bool = False
 
+    _looked: Reading | None = None
+    _said: Literal["Cel", "degF"] | None = None
+    """What was found when the readings were last gone through, and the last of them then."""
+
     def supply(self, notes: Notes) -> bool:
         """Complete one utterance's entities; call once for each utterance, in order.
 
@@ -187,10 +191,15 @@ class Memory:
 
     def told(self) -> Literal["Cel", "degF"] | None:
         """What the session tells of bare degrees: as last said, else by its other units and words."""
+        last = self.readings[-1] if self.readings else None
+        if last is not self._looked:  # asked at every line, while few lines measure anything
+            self._looked, self._said = last, self._degrees_said()
+        return self._said or self.locale.temperature() or ("Cel" if self.warm else None)
+
+    def _degrees_said(self) -> Literal["Cel", "degF"] | None:
+        """The unit of the last temperature that was said with one."""
         said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
-        if said is not None:
-            return "Cel" if said == "Cel" else "degF"
-        return self.locale.temperature() or ("Cel" if self.warm else None)
+        return None if said is None else "Cel" if said == "Cel" else "degF"
 
 
 def degrees_told(notes: Notes) -> Literal["Cel", "degF"] | None:
