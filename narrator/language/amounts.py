@@ -12,6 +12,7 @@ from narrator.language.tokens import Notes
 
 _T = meaning_table()["amounts"]
 NOTHING = "nothing"
+_ALONE = frozenset(("voltage", "current", "resistance", "pressure", "temperature", "length"))
 
 
 class Amounts:
@@ -32,6 +33,29 @@ class Amounts:
 def is_nothing(shares: dict[str, float]) -> bool:
     """Whether the network is sure that a number measures nothing."""
     return shares.get(NOTHING, 0.0) >= float(_T["nothing"])
+
+
+def is_measured(shares: dict[str, float]) -> bool:
+    """Whether the network is sure that a number measures something."""
+    return bool(shares) and 1.0 - shares.get(NOTHING, 0.0) >= float(_T["measures"])
+
+
+def doubt(shares: dict[str, float]) -> float:
+    """What speaks against a number that probably measures nothing."""
+    return float(_T["doubted"]) * max(0.0, shares.get(NOTHING, 0.0) - float(_T["doubt"]))
+
+
+def weight(shares: dict[str, float], quantity: str, unit: str) -> float:
+    """What speaks for a quantity by the network's share of it."""
+    name = "driving" if unit in ("km/h", "mph") else "turning" if quantity == "speed" else quantity
+    share = shares.get(name, 0.0)
+    return float(_T["share"]) * share + float(_T["more"]) * max(0.0, share - float(_T["sure"]))
+
+
+def alone(shares: dict[str, float]) -> tuple[str, float] | None:
+    """A quantity that the network is sure of by itself, and its cost as a guess."""
+    found = max(_ALONE, key=lambda q: shares.get(q, 0.0)) if shares else ""
+    return (found, float(_T["cost"])) if shares.get(found, 0.0) >= float(_T["alone"]) else None
 
 
 def is_torque(shares: dict[str, float]) -> bool:

@@ -177,7 +177,7 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         if amount is None or not (even or touching or near or odd):
             continue
         cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
-        priced = figure.form == "decimal" and figure.written and round(amount * 100) == amount * 100
+        priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
         if even and not even[1]:
             continue
         if not (even or cents or (priced and near)) and not (touching and len(row) == 1 and amount >= 5):

@@ -6,14 +6,14 @@ value); the cheapest wins if it is cheap enough, else the number is left alone.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeGuard
 
-from narrator.language.amounts import Amounts, is_nothing, is_torque
+from narrator.language.amounts import Amounts, alone, doubt, is_measured, is_nothing, is_torque, weight
 from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, ROAD, USUAL, WEAK
-from narrator.language.measurements import VOLTS_MOST, Unsaid
+from narrator.language.guesses import Guess, as_spoken, distance, value_as
+from narrator.language.measurements import Unsaid
 from narrator.language.numberwords import STARTERS
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
@@ -31,7 +31,6 @@ _AT = frozenset(("at", "to", "past", "above", "over"))
 _TORQUE_PREP = frozenset(("to", "at", "about", "around", "roughly", "on"))
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
 _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
-_POINTED = frozenset(("current", "pressure", "length", "resistance"))
 _SAME = 0.3
 """What speaks for a value that was read before, to the last figure."""
 _MORE = frozenset(("plus", "another", "further", "additional"))
@@ -40,61 +39,16 @@ FURTHER = 3
 """How many utterances ago the torque may have been said to which degrees are added."""
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
-SCALED = {"thou": "in", "millibar": "bar"}
-"""Units that are spoken in thousands of the record's unit: the record has inches and bar."""
-_PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4}
+_PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4, "speed": 0.5}
 """Quantities that a number without a unit seldom takes up again."""
 _USUAL_VOLTS = (9.0, 15.9)
+_BAR, _RAIL = 12, (200, 2500)
+"""Bare pressures that are bar where metric units are spoken: small ones, and what a fuel rail holds."""
+_SLOWEST = 200
+"""Revolutions a minute below which nobody leaves the unit away."""
 _ROAD_UNITS = ("km/h", "mph")
 _MOVING = frozenset(("drops", "dropped", "falls", "fell", "climbs", "climbed", "jumps", "jumped", "rises"))
 _LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A value measured, in the unit as spoken (thou stay thou); ``said`` when the unit was."""
-
-    turn: int
-    quantity: str
-    unit: str
-    value: float
-    said: bool
-    at: tuple[int, int] = (0, 0)
-
-
-@dataclass(frozen=True, slots=True)
-class Guess:
-    """What a number may be, and how far-fetched that is (lower is likelier)."""
-
-    cost: float
-    quantity: str
-    unit: str
-    rule: str
-
-
-def as_spoken(entity: Measurement, turn: int) -> Reading:
-    """A measurement in the unit that was spoken (see ``SCALED``)."""
-    unit, value = entity.unit or "", entity.value
-    last = entity.rule.rpartition(".")[2]
-    if last in SCALED:
-        unit, value = last, round(value * 1000, 6)
-    return Reading(turn, entity.quantity, unit, value, entity.unit_said, entity.at)
-
-
-def distance(value: float, other: float) -> float:
-    """How unlike two values of one quantity are."""
-    if value == 0 or other == 0 or (value < 0) != (other < 0):
-        return 0.4
-    return 0.35 * abs(math.log(value / other))
-
-
-def value_as(one: Unsaid, quantity: str) -> float | None:
-    """The number as a value of a quantity: volts, and figures that make no other number, imply the point."""
-    if one.single or one.decimal is None:
-        return one.value
-    if quantity == "voltage" and (one.value is None or (one.value > 600 and one.decimal <= VOLTS_MOST)):
-        return one.decimal
-    return one.decimal if one.value is None and quantity in _POINTED else one.value
 
 
 class Guesser:
@@ -146,8 +100,9 @@ class Guesser:
             return self.memory.degrees(value, self.words)
         if quantity == "torque":
             return self.memory.locale.torque()
-        if quantity == "pressure" and self.memory.locale.metric > 1 and 0 < value <= 12:
-            return "bar"
+        if quantity == "pressure" and self.memory.locale.metric > 1:
+            rail = _RAIL[0] <= value <= _RAIL[1] and "rail" in self.words
+            return "bar" if rail or 0 < value <= _BAR else "psi"
         return str(USUAL[quantity]["unit"])
 
     # ------------------------------------------------------------ where a guess comes from
@@ -186,7 +141,11 @@ class Guesser:
     def fits(one: Unsaid, quantity: str, value: float | None) -> bool:
         """Whether a value is possible for a quantity at all."""
         row = USUAL[quantity]
-        if value is None or (one.fraction and quantity != "length") or (quantity == "speed" and value < 100):
+        if (
+            value is None
+            or (one.fraction and quantity != "length")
+            or (quantity == "speed" and value < _SLOWEST)
+        ):
             return False
         return bool(row["low"] <= value <= row["high"])
 
@@ -194,7 +153,11 @@ class Guesser:
         """How fast it goes: *hands off at seventy*, *the speed on the screen is four*."""
         if one.value is None or one.value != int(one.value) or not 0 <= one.value <= 200 or one.fraction:
             return
-        near = min((one.start - end for _, end, _ in ROAD.all(self.words) if end <= one.start), default=99)
+        road = ROAD.all(self.words)
+        near = min((one.start - end for _, end, _ in road if end <= one.start), default=99)
+        near = min(
+            [near, *(4 for start, _, _ in road if 0 <= start - one.end <= 2)]
+        )  # "sixty on the highway"
         if near > 8 or self.here:
             return
         unit = next((r.unit for r in reversed(self.memory.readings) if r.unit in _ROAD_UNITS), None)
@@ -214,18 +177,20 @@ class Guesser:
                 yield Guess(
                     1.0 + distance(one.value, past.value), past.quantity, past.unit, "unsaid.utterance"
                 )
+        moving = not _MOVING.isdisjoint(self.words)
         if (
             one.value
             and 600 <= one.value <= 12000
             and one.value % 50 == 0
             and self.word(one.start - 1) in _AT
         ):
-            yield Guess(1.4, "speed", "rpm", "unsaid.round")
-        moving = not _MOVING.isdisjoint(self.words)
+            yield Guess(1.4 + 0.4 * moving, "speed", "rpm", "unsaid.round")
         order: dict[tuple[str, str], int] = {}
         for past in reversed(self.memory.readings):
             value = value_as(one, past.quantity)
             if value is None or past.quantity == "torque":
+                continue
+            if past.quantity == "temperature" and not self.fits(one, past.quantity, value):
                 continue
             newer = order.setdefault((past.quantity, past.unit), len(order))
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
@@ -251,7 +216,9 @@ class Guesser:
                 continue
             unit, unlike = self.unit_for(quantity, value)
             if unit:
-                yield Guess(1.0 + 0.25 * age + 0.6 * unlike, quantity, unit, "unsaid.focus")
+                first = quantity == "pressure" and all(r.quantity != quantity for r in self.memory.readings)
+                far = 0.3 if first else 0.6 * unlike
+                yield Guess(1.0 + 0.25 * age + far, quantity, unit, "unsaid.focus")
 
     def further(self, one: Unsaid) -> list[Guess]:
         """*Torque is sixty plus ninety*, *then another ninety on the head bolts*: degrees turned further."""
@@ -284,7 +251,7 @@ class Guesser:
 
     # ------------------------------------------------------------ deciding
 
-    def licensed(self, one: Unsaid) -> bool:
+    def licensed(self, one: Unsaid, shares: dict[str, float]) -> bool:
         """Whether the words around a number allow a reading at all."""
         before = self.word(one.start - 1)
         after = self.word_after(one)
@@ -292,6 +259,8 @@ class Guesser:
             return False  # "the cable's a thirteen"
         if before == "the" and one.value is not None and one.value >= 100:
             return False  # "the six fifty": a model
+        if is_measured(shares) and not one.small and before != "for":
+            return True
         near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
         near = near and not (one.small and before in ("on", "for", "in", "number"))
         if not after and not one.small and not self.fasteners and not self.times:
@@ -315,15 +284,32 @@ class Guesser:
         """The likeliest meaning of a number, or None to leave it alone."""
         shares = self.amounts.shares(one.start, one.end)
         torque = self.further(one) or self.torque(one) or self.tightened(one, shares)
-        if not torque and (is_nothing(shares) or not self.licensed(one)):
+        pointed = "." in self.word(one.start)
+        if not torque and ((is_nothing(shares) and not pointed) or not self.licensed(one, shares)):
             return None
         guesses = [
             *torque, *self.contextual(one), *self.road(one), *self.remembered(one), *self.focused(one),
+            *self.known(one, shares),
         ]  # fmt: skip
-        found = min(guesses, key=lambda g: g.cost, default=None)
+        against = 0.0 if pointed or torque else doubt(shares)
+        found = min(
+            (replace(g, cost=g.cost + against - weight(shares, g.quantity, g.unit)) for g in guesses),
+            key=lambda g: g.cost,
+            default=None,
+        )
         weak = self.word(one.start - 1) in WEAK
         limit = LIMIT if not one.small else LIMIT_WEAK if weak else LIMIT_SMALL
         return found if found and found.cost <= limit else None
+
+    def known(self, one: Unsaid, shares: dict[str, float]) -> Iterator[Guess]:
+        """What the network is sure of by itself."""
+        told = None if one.small else alone(shares)
+        if told is None or told[0] not in self.memory.met or (value := value_as(one, told[0])) is None:
+            return
+        unit, unlike = self.unit_for(told[0], value)
+        read = any(r.quantity == told[0] for r in (*self.here, *self.memory.readings))
+        if self.fits(one, told[0], value) and not (read and unlike >= _UNUSUAL):
+            yield Guess(told[1] + 0.3 * min(unlike, _UNUSUAL), told[0], unit, "unsaid.known")
 
     def tightened(self, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
         """From the network alone: *new pads in it and a hundred and five on both*."""

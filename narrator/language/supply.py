@@ -8,19 +8,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from narrator.language.context import CONTEXT, CONTEXTS, role_of
+from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, value_as
 from narrator.language.measurements import Unsaid, unsaid
-from narrator.language.readings import (
-    KEEP,
-    LIMIT,
-    SCALED,
-    Guess,
-    Guesser,
-    Reading,
-    as_spoken,
-    distance,
-    is_reading,
-    value_as,
-)
+from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
 from narrator.language.tokens import Notes
 from narrator.values import Measurement
 
@@ -36,9 +26,12 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     contexts = CONTEXTS.all(notes.words)
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes), notes)
-    memory.focus.extend(
-        (memory.turn, str(CONTEXT[ident]["quantity"])) for _, _, (ident, hint) in contexts if not hint
-    )
+    inside = {i for e in notes.entities if isinstance(e, Measurement) and e.unit_said for i in range(*e.at)}
+    told = [
+        str(CONTEXT[ident]["quantity"]) for at, _, (ident, hint) in contexts if not hint and at not in inside
+    ]
+    memory.focus.extend((memory.turn, quantity) for quantity in told)
+    memory.met.update(told, (e.quantity for e in notes.entities if isinstance(e, Measurement)))
     del memory.focus[:-6]
     for entity in notes.entities:
         if isinstance(entity, Measurement) and entity.rule == "unit.degree":

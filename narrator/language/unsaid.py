@@ -12,10 +12,10 @@ from typing import Literal
 
 from narrator.language.candidates import candidates
 from narrator.language.context import WORKING, role_of
+from narrator.language.guesses import Reading
 from narrator.language.locale import Locale
 from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
-from narrator.language.readings import Reading
 from narrator.language.resettle import resettle
 from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
@@ -45,6 +45,8 @@ class Memory:
     kinds: dict[Size, str] = field(default_factory=dict)
     groups: dict[int, str] = field(default_factory=dict)
     seen: set[str] = field(default_factory=set)
+    met: set[str] = field(default_factory=set)
+    """The quantities that were read or spoken of."""
     warm: bool = False
     """Whether degrees were heard that can only be Celsius."""
     vehicle: bool = False

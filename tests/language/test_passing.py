@@ -55,3 +55,10 @@ def test_a_great_and_exact_distance_is_on_the_clock(text: str, value: int, unit:
 def test_an_interval_is_not_on_the_clock() -> None:
     for text in ("the belt is good for a hundred thousand kilometres", "due every sixty thousand miles"):
         assert not [e for e in pipeline()(text)._.notes.entities if isinstance(e, Odometer)]
+
+
+def test_a_distance_driven_is_no_reading() -> None:
+    [read] = Reader(use_model=False).read(
+        [Utterance(1, 0.0, 1.0, "thirty kilometres of gravel and it is fine")]
+    )
+    assert not [e for e in read.entities if isinstance(e, Measurement)]

@@ -1,0 +1,60 @@
+"""A reading kept in memory, what a number may be, and how unlike two values are."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from narrator.language.measurements import VOLTS_MOST, Unsaid
+from narrator.values import Measurement
+
+SCALED = {"thou": "in", "millibar": "bar"}
+"""Units that are spoken in thousands of the record's unit: the record has inches and bar."""
+_POINTED = frozenset(("current", "pressure", "length", "resistance"))
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A value measured, in the unit as spoken (thou stay thou); ``said`` when the unit was."""
+
+    turn: int
+    quantity: str
+    unit: str
+    value: float
+    said: bool
+    at: tuple[int, int] = (0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """What a number may be, and how far-fetched that is (lower is likelier)."""
+
+    cost: float
+    quantity: str
+    unit: str
+    rule: str
+
+
+def as_spoken(entity: Measurement, turn: int) -> Reading:
+    """A measurement in the unit that was spoken (see ``SCALED``)."""
+    unit, value = entity.unit or "", entity.value
+    last = entity.rule.rpartition(".")[2]
+    if last in SCALED:
+        unit, value = last, round(value * 1000, 6)
+    return Reading(turn, entity.quantity, unit, value, entity.unit_said, entity.at)
+
+
+def distance(value: float, other: float) -> float:
+    """How unlike two values of one quantity are."""
+    if value == 0 or other == 0 or (value < 0) != (other < 0):
+        return 0.4
+    return 0.35 * abs(math.log(value / other))
+
+
+def value_as(one: Unsaid, quantity: str) -> float | None:
+    """The number as a value of a quantity: volts, and figures that make no other number, imply the point."""
+    if one.single or one.decimal is None:
+        return one.value
+    if quantity == "voltage" and (one.value is None or (one.value > 600 and one.decimal <= VOLTS_MOST)):
+        return one.decimal
+    return one.decimal if one.value is None and quantity in _POINTED else one.value
