@@ -1,0 +1,86 @@
+"""Suspects cleared, and conclusions taken back."""
+
+from __future__ import annotations
+
+from narrator.job.conclusion import is_denied, settled_by, unsays
+from narrator.job.line import Line
+from narrator.job.outcome import tone
+from narrator.job.settling import LOOSE, Settling
+from narrator.job.suspect_words import suspect_words
+from narrator.job.unlisted import spoken_of, subject, told_of
+
+_W = suspect_words()
+
+
+class Clearing(Settling):
+    """What clears a suspect, by name or as what was tested or suspected last."""
+
+    def _clear(self, line: Line, focus: str | None) -> None:
+        if line.has("two_causes") and (line.has("clear.withdraw") or not line.components):
+            return
+        if line.has("unproven", "keep_in_mind"):
+            return
+        if self._clear_named(line):
+            return
+        suspect = self.by_words(line)
+        if suspect is None and not line.components:
+            told = told_of(line)
+            if told is not None:
+                suspect = self.find(told.name) or self.open(told.name, line)
+        if suspect is None and self._takes_back_settling(line):
+            suspect = self._settled
+        if suspect is None and not line.components:
+            self._clear_recent(line, focus)
+            if not self.changed(line) and (told := spoken_of(line)):
+                self.mark(self.open(told.name, line), "ruled_out", line)
+        elif suspect:
+            self.mark(suspect, "ruled_out", line)
+
+    def _takes_back_settling(self, line: Line) -> bool:
+        """Whether a line that names nothing is of the cause settled last: it says so, or that was no cure.
+
+        The second where the repair was checked and nothing suspected since: *ugly, but it was not that*.
+        """
+        if self._settled is None or self._settled.status != "confirmed":
+            return False
+        if line.has("clear.withdraw"):
+            return subject(line) is None
+        if unsays(line, self._settled.statement):
+            return True
+        anew = any(s.status == "open" and s.raised > self._settled_at for s in self.suspects)
+        was = not _W["talk.was"].isdisjoint(line.tokens) and line.has("negation")
+        return self._verified > self._settled_at and not anew and was
+
+    def _clear_named(self, line: Line) -> bool:
+        """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
+        named = line.main_components()
+        known = [(c, s) for c in named if (s := self.named(line.sided(c), LOOSE))]
+        unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
+        if not known and named and not unheard:
+            known = [(named[0], self.open(line.sided(named[0]), line))]
+        cleared, denials = False, _W["join.denials"]
+        denied = [c for c in named if is_denied(line, c, after=0)]
+        for component, suspect in known:
+            if denied and component not in denied:
+                continue  # *it's the gasket, not the carb*
+            refuted = line.has("clear", "consequence", "negation") or not denials.isdisjoint(line.tokens)
+            loose = not refuted and tone(line) < 0
+            if suspect.status == "confirmed" and (loose or line.has("two_causes")):
+                cleared = True  # *the vent was blocked all right, but that's only half of it*
+            elif not (line.does("confirmed") and settled_by(line) is component):
+                self.mark(suspect, "ruled_out", line)
+                suspect.consequence = line.has("consequence") or suspect.consequence
+                cleared = True
+        return cleared
+
+    def _clear_recent(self, line: Line, focus: str | None) -> None:
+        """*Not that then*, *neither of them*: what was suspected last, or all that was suspected with it."""
+        suspect = self.recent(focus)
+        if suspect and suspect.status == "confirmed" and not line.has("clear"):
+            return  # what was settled falls by words alone
+        if suspect and not _W["talk.several"].isdisjoint(line.tokens):
+            for other in self.suspects:
+                if other.status == "open" and other.raised == suspect.raised:
+                    self.mark(other, "ruled_out", line)
+        if suspect:
+            self.mark(suspect, "ruled_out", line)

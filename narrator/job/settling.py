@@ -1,0 +1,148 @@
+"""Suspects settled: which one a conclusion is about, and which only stood beside the cause or suffered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from narrator.job.conclusion import (
+    FIXING,
+    holds,
+    is_denied,
+    is_presented,
+    is_put_off,
+    is_refused,
+    only_bystander,
+    partner,
+    settled_by,
+    suffers,
+)
+from narrator.job.fault import fault_of
+from narrator.job.line import Line
+from narrator.job.outcome import tone, verdicts
+from narrator.job.suspect import Suspect
+from narrator.job.suspect_words import suspect_words
+from narrator.job.table import Table
+from narrator.values import Component, Vehicle
+
+_SHORT = 7
+"""A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
+_BAD = 0.3
+"""Log odds of a bad state from which a thing seen may be a cause that nobody suspected."""
+LOOSE = 0.45
+"""Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
+_W = suspect_words()
+
+
+class Settling(Table):
+    """What establishes a cause; nothing is settled but by the technician's words."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._settled: Suspect | None = None
+        self._settled_at = 0
+        self._verified = 0
+
+    def _confirm(self, line: Line, focus: str | None) -> None:
+        if (line.has("two_causes") and not line.components) or line.entities(Vehicle):
+            return
+        entity = settled_by(line)
+        if entity is None:
+            suspect = self._settled_unnamed(line, focus)
+        else:
+            suspect = self._settled_named(line, entity)
+            if suspect is not None and (only_bystander(line, entity) or is_refused(line, entity)):
+                self.mark(suspect, "ruled_out", line)
+                return
+        if suspect is None or suspect.consequence:
+            return
+        self.mark(suspect, "confirmed", line)
+        self._settled, self._settled_at = suspect, self.turn
+        if entity is not None:
+            suspect.settle(line.sided(entity), line)
+            suspect.fault = fault_of(line, entity) or suspect.fault
+        self._bystanders(line, suspect)
+        self._victims(line, suspect)
+        if entity is not None and (other := partner(line, entity, self._awaits(line))):
+            self.mark(self._of_known(line, other) or self.open(line.sided(other), line), "confirmed", line)
+
+    def _settled_unnamed(self, line: Line, focus: str | None) -> Suspect | None:
+        """The suspect that a conclusion naming no cause settles: by its words, or what is on the table."""
+        if line.components:
+            return None
+        suspect = self.by_words(line)
+        if suspect is None and line.has("confirm", "settle") and len(line.tokens) <= _SHORT:
+            return self.recent(focus)
+        return suspect
+
+    def _settled_named(self, line: Line, entity: Component) -> Suspect | None:
+        """The suspect that a conclusion about ``entity`` settles, put on the table where nobody had it."""
+        suspect = self._of_known(line, entity) or self._of_unlisted(line)
+        if any(c is entity and verdict > 0 for c, verdict in verdicts(line)):
+            return None  # *the pump's still strong*
+        if self._elaborates(line, entity, suspect):
+            return None
+        if suspect is None and is_put_off(line, entity):
+            return None
+        merely_seen = line.has("observe") and not line.has("confirm", "settle") and tone(line) > -_BAD
+        if suspect is None and merely_seen:
+            return None  # something that nobody suspected, and nothing says that it is bad
+        return suspect or self.open(line.sided(entity), line)
+
+    def _elaborates(self, line: Line, entity: Component, suspect: Suspect | None) -> bool:
+        """Whether a line tells how what was just settled did it: *strap tight, no air, simple as that*."""
+        if self._settled is None or self.turn - self._settled_at > 1 or line.has("two_causes"):
+            return False
+        if suspect is not None and suspect.status == "open":
+            return False
+        return suspect is not self._settled and not is_presented(line, entity)
+
+    def _bystanders(self, line: Line, settled: Suspect) -> None:
+        """*The module's only doing what it's told*: a suspect cleared in the breath that settles another."""
+        for component in line.components:
+            suspect = self.find(component.name) if is_denied(line, component) else None
+            if suspect and suspect is not settled and suspect.status == "open":
+                self.mark(suspect, "ruled_out", line)
+        for cue in line.cues("clear.withdraw"):
+            before = [c for c in line.components if c.at[1] <= cue.at[0] <= c.at[1] + 2]
+            suspect = self.find(before[-1].name) if before else None
+            if suspect and suspect is not settled:
+                suspect.consequence = True
+                self.mark(suspect, "ruled_out", line)
+
+    def _victims(self, line: Line, settled: Suspect) -> None:
+        """*The spring's broken and it's been tearing the mount*: what suffered from the cause is none."""
+        for component in line.components:
+            suspect = self.find(component.name) if suffers(line, component) else None
+            if suspect and suspect is not settled and suspect.status != "open":
+                suspect.consequence = True
+                self.mark(suspect, "ruled_out", line)
+
+    def _awaits(self, line: Line) -> Callable[[Component], bool]:
+        """Whether a component of a line is an open suspect, by any name."""
+        return lambda c: (found := self._of_known(line, c)) is not None and found.status == "open"
+
+    def _of_unlisted(self, line: Line) -> Suspect | None:
+        """*A stuck relay, the contacts welded*: an open suspect that no component of the line names."""
+        other = self.by_words(line)
+        if other is None or other.status != "open" or any(other.fit(c.name) for c in line.components):
+            return None
+        return other
+
+    def _of_known(self, line: Line, entity: Component) -> Suspect | None:
+        """*The impeller is cracked on the water pump*: the suspect is the pump, if that was on the table."""
+        name = line.sided(entity)
+        found = self.find(name) or (self.find(name, LOOSE) if entity.rule != FIXING else None)
+        if found and (found.name == entity.name or found.name not in _W["medium.words"]):
+            return found  # *the coolant hose* is not the coolant
+        for other in line.components:
+            if other is not entity and holds(line, other):
+                found = self.find(other.name)
+                if found and found.status != "ruled_out":
+                    return found
+        return None
+
+    @property
+    def settled(self) -> str | None:
+        """Name of the cause that was settled last, as long as it stands."""
+        standing = self._settled is not None and self._settled.status == "confirmed"
+        return self._settled.name if self._settled and standing else None
