@@ -21,6 +21,8 @@ _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequenc
 _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offender one answer it".split())
 _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
+_HOLDING = frozenset("of on in inside".split())
+_ONLY = frozenset("only just merely simply nothing".split())
 _NEAR = 3
 _CLAUSE = 5
 _WHOLE = frozenset("it that all everything".split())
@@ -36,7 +38,8 @@ def settled_by(line: Line) -> Component | None:
     (thresholds: ``grammars/meaning.toml``).
     """
     found = _by_rules(line)
-    likeliest = max(line.components, key=lambda c: line.meant(c) or 0.0, default=None)
+    causes = [c for c in line.components if not _explained(line, c) and not suffers(line, c)]
+    likeliest = max(causes if found else line.components, key=lambda c: line.meant(c) or 0.0, default=None)
     if likeliest is None or (line.meant(likeliest) or 0.0) < _MEANT["meant"]:
         return found
     return found if found and (line.meant(found) or 0.0) >= _MEANT["doubted"] else likeliest
@@ -116,7 +119,11 @@ def holds(line: Line, component: Component) -> bool:
     before = line.tokens[: component.at[0]]
     of = next((i for i in range(len(before) - 1, -1, -1) if before[i] == "of"), 0)
     amount = of and before[of - 1] in suspect_words()["names.partitive"]
-    return line.word_before(component) in {"of", "on", "in", "inside"} and not amount
+    held = line.word_before(component)
+    if held not in _HOLDING and held in before:
+        at = max(i for i, word in enumerate(before) if word == held)  # *the ring of the suction tube*
+        held = line.tokens[at - 2] if at > 1 and line.tokens[at - 1] in _ARTICLES else ""
+    return held in _HOLDING and not amount
 
 
 def is_denied(line: Line, component: Component, after: int = 2) -> bool:
@@ -161,11 +168,13 @@ def unsays(line: Line, statement: str) -> bool:
 
 
 def only_bystander(line: Line, entity: Component) -> bool:
-    """*The thermostat was only the victim*: what sounds like a conclusion clears."""
-    return any(
+    """*The thermostat was only the victim*, *is only the mirror*: what sounds like a conclusion clears."""
+    said = any(
         cue.text.split()[-1] in _BYSTANDERS and entity.at[1] <= cue.at[0]
         for cue in line.cues("clear.withdraw")
     )
+    verb, only, article = (*line.tokens[entity.at[1] : entity.at[1] + 3], "", "", "")[:3]
+    return said or (verb in _BEING and only in _ONLY and article in ("the", "a", "an"))
 
 
 def partner(line: Line, entity: Component, is_open: Callable[[Component], bool]) -> Component | None:

@@ -32,7 +32,7 @@ def suspected(line: Line) -> Sequence[Thing]:
     Places, reasons, what is asked about, and things named in what the suspicion would explain, are left out.
     """
     every: list[Component] = sorted((*line.components, *mediums(line)), key=lambda c: c.at)
-    named = [c for c in every if not _asked(line, c) and not _denied(line, c)]
+    named = [c for c in every if not (_asked(line, c) or _denied(line, c) or _lacking(line, c))]
     found = _without_reasons(line, _after_hedge(line, named))
     if examples := [c for c in found if line.word_before(c) == "like"]:
         found = [c for c in found if c.at[0] >= examples[0].at[0]]
@@ -82,9 +82,16 @@ def _asked(line: Line, component: Component) -> bool:
 
 
 def _denied(line: Line, component: Component) -> bool:
-    """*It is not reaching the brushes*: what comes right after a *not*."""
+    """*It is not reaching the brushes*: what comes right after a *not*, in the same clause."""
     low = max([b for b in line.breaks if b <= component.at[0]] + [component.at[0] - _NOT_FAR, 0])
-    return not _W["join.denials"].isdisjoint(line.tokens[low : component.at[0]])
+    before = line.tokens[low : component.at[0]]
+    last = max((i for i, word in enumerate(before) if word in _W["join.parts"]), default=-1)
+    return not _W["join.denials"].isdisjoint(before[last + 1 :])
+
+
+def _lacking(line: Line, component: Component) -> bool:
+    """*No brakes could be her controller*: what is missing is the symptom."""
+    return line.tokens[component.at[0] - 1 : component.at[0]] == ("no",)
 
 
 def _without_reasons(line: Line, found: list[Component]) -> list[Component]:
@@ -131,10 +138,22 @@ def _joined(line: Line, one: Thing, other: Thing, every: Sequence[Component]) ->
     within = [c for c in line.cues("hedge") if one.at[1] <= c.at[0] < other.at[0]]
     if not topic and any(c.name != "hedge.belief" or c.at[0] - one.at[1] > _SAID_OF for c in within):
         return True
-    plain = [w for w in between if w not in _ARTICLES]
+    plain = _without_places(line, one, other)
     if plain == ["and"]:
         return True
     return not plain and any(_closes(line, c) for c in every if c.at[0] >= other.at[0])
+
+
+def _without_places(line: Line, one: Thing, other: Thing) -> list[str]:
+    """The words between two things without articles and places: *the valve behind the pump, and the seal*."""
+    places = [c.at for c in line.components if one.at[1] < c.at[0] < other.at[0] and line.is_place(c)]
+    kept = list(range(one.at[1], other.at[0]))
+    for start, end in places:
+        first = start - 1
+        while first > one.at[1] and line.tokens[first] in _ARTICLES:
+            first -= 1
+        kept = [i for i in kept if not first <= i < end]
+    return [line.tokens[i] for i in kept if line.tokens[i] not in _ARTICLES]
 
 
 def _closes(line: Line, component: Component) -> bool:

@@ -13,6 +13,7 @@ from narrator.values import Component
 _W = suspect_words()
 _LONGEST = 3
 RULE = "suspect.unlisted"
+_IS = (("is",), ("'s",), ("was",))
 _EARLY = 2
 """A medium named this early is the subject: *compression's spot on*, *so the air is out of it*."""
 
@@ -55,6 +56,8 @@ def mediums(line: Line) -> list[Component]:
     """What runs through the machine and is itself suspected: *short of oil*, *could be air in the line*."""
     found = []
     hedged = {c.at[1] for c in line.cues("hedge.modal")}
+    hedged |= {c.at[1] + 1 for c in line.cues("hedge.belief") if line.tokens[c.at[1] :][:1] in _IS}
+    hedged |= {i + 1 for i, word in enumerate(line.tokens) if word == "or"}
     for i, word in enumerate(line.tokens):
         if word not in _W["medium.words"] or any(c.at[0] <= i < c.at[1] for c in line.components):
             continue
