@@ -155,8 +155,10 @@ def is_refused(line: Line, entity: Component) -> bool:
         names = cue.at[0] < entity.at[0] < cue.at[1]
         if names or (cue.at[1] == entity.at[0] and cue.text.split()[-1] in _ARTICLES):
             low = max([b for b in line.breaks if b <= cue.at[0]] + [cue.at[0] - _CLAUSE, 0])
-            if not suspect_words()["join.refusals"].isdisjoint(line.tokens[low : cue.at[0]]):
-                return True
+            before = line.tokens[low : cue.at[0] + 1]
+            parts = [i for i, word in enumerate(before) if word in suspect_words()["join.parts"]]
+            if not suspect_words()["join.refusals"].isdisjoint(before[parts[-1] if parts else 0 :]):
+                return True  # not so *where nobody looks, so it's the boot*
     return False
 
 
