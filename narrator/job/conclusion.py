@@ -119,11 +119,17 @@ def holds(line: Line, component: Component) -> bool:
     before = line.tokens[: component.at[0]]
     of = next((i for i in range(len(before) - 1, -1, -1) if before[i] == "of"), 0)
     amount = of and before[of - 1] in suspect_words()["names.partitive"]
-    held = line.word_before(component)
-    if held not in _HOLDING and held in before:
-        at = max(i for i, word in enumerate(before) if word == held)  # *the ring of the suction tube*
-        held = line.tokens[at - 2] if at > 1 and line.tokens[at - 1] in _ARTICLES else ""
-    return held in _HOLDING and not amount
+    return not amount and (line.word_before(component) in _HOLDING or _held_by_name(before))
+
+
+def _held_by_name(before: Sequence[str]) -> bool:
+    """Whether a thing whose name begins in these words holds another: *the ring of the suction* tube."""
+    for back in (2, 3):
+        article = before[-back:][:1]
+        if article and article[0] in _ARTICLES:
+            named = suspect_words()["names.stop"].isdisjoint(before[len(before) - back + 1 :])
+            return named and before[-back - 1 : -back] in (("of",), ("on",), ("in",), ("inside",))
+    return False
 
 
 def is_denied(line: Line, component: Component, after: int = 2) -> bool:

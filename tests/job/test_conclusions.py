@@ -255,3 +255,32 @@ def test_a_withdrawal_in_scots_withdraws() -> None:
         ("ruled_out", "right i withdraw the charge it wasnae the relay"),
     )
     assert suspects(told) == {"charge relay": "ruled_out"}
+
+
+def test_what_is_only_something_else_is_cleared_though_it_sounds_like_a_conclusion() -> None:
+    told = record(
+        ("hypothesis", "could be the voltage regulator"),
+        ("confirmed", "so the regulator is only the mirror of it"),
+    )
+    assert suspects(told) == {"voltage regulator": "ruled_out"}
+
+
+def test_a_denial_in_another_clause_refuses_nothing() -> None:
+    told = record(
+        ("hypothesis", "either the crank seal or the intake boot"),
+        ("confirmed", "split where nobody looks so it's the intake boot"),
+    )
+    assert suspects(told)["intake boot"] == "confirmed"
+    told = record(
+        ("hypothesis", "either the crank seal or the intake boot"),
+        ("confirmed", "so nobody can say it's the intake boot"),
+    )
+    assert suspects(told)["intake boot"] == "ruled_out"
+
+
+def test_a_cause_in_a_longer_name_of_its_place_is_the_suspect() -> None:
+    told = record(
+        ("hypothesis", "so i look at the suction tube"),
+        ("confirmed", "that is it the o ring of the big suction tube"),
+    )
+    assert list(suspects(told).values()) == ["confirmed"]

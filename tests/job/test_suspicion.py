@@ -35,6 +35,19 @@ def suspects(told: Record) -> dict[str | None, str]:
         ("so something is loose between the handle and the latch", set()),
         ("then the torque sensor in the bottom bracket maybe they do not like the jet", {"torque sensor"}),
         ("i think it is inside the fuse box or the relay on it", {"fuse box", "relay"}),
+        (
+            "no brakes could be the controller could be the breakaway switch",
+            {"controller", "breakaway switch"},
+        ),
+        ("a click and no winch is the battery or the solenoid", {"battery", "solenoid"}),
+        (
+            "that leaves the seal, the check valve behind the pump, and the relief valve",
+            {"seal", "check valve", "relief valve"},
+        ),
+        ("it will not go so the belt or the roller", {"belt", "roller"}),
+        ("it could be the pump or air in the line", {"pump", "air"}),
+        ("my first thought is mud in the wheel", {"mud"}),
+        ("or some clever person has played with it", set()),
     ],
 )
 def test_only_what_is_joined_by_or_is_suspected(text: str, names: set[str]) -> None:

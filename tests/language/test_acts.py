@@ -54,6 +54,27 @@ def test_what_is_suspected_or_settled_by_name_outweighs_the_model() -> None:
         assert "confirmed" not in by_model(notes(text), scores(result=0.9)).acts
 
 
+def test_idioms_that_clear_show_or_bring_back_outweigh_the_model() -> None:
+    for text in (
+        "the bilge pump gets to live another season",
+        "the regulator does what it's told",
+        "the impeller can stay where it is",
+        "nothing amiss in the winch",
+        "the fuse isn't the trouble it only tells me of it",
+        "okay it ain't the crank sensor i guess",
+    ):
+        assert by_model(notes(text), scores(hypothesis=0.9)).acts == ("ruled_out",)
+    for text in (
+        "so here is our drunkard the cooler is cracked",
+        "the thief of the mornings is the winch cable",
+        "it was the heating element all along",
+    ):
+        assert by_model(notes(text), scores(hypothesis=0.9)).acts == ("confirmed",)
+    for text in ("so the cylinder is back on the list", "so the tap isn't off my list after all"):
+        assert by_model(notes(text), scores(ruled_out=0.9)).acts == ("hypothesis",)
+    assert "confirmed" not in by_model(notes("there are your two bolts"), scores(step=0.9)).acts
+
+
 def test_nothing_verifies_a_repair_before_any_work() -> None:
     reader = ActReader()
     check = notes("battery reads twelve point six volts")
