@@ -14,6 +14,7 @@ _FOLLOW = _W["count.follow"] | {""}
 _MOVED = _W["count.moved"]
 _OWNER = 4
 """So many words before a count that fits stands the part that it holds (*starter returns with its two*)."""
+_ALL = frozenset(("both", "all"))
 _SIDED = frozenset(("right", "left", "wrong"))
 
 
@@ -21,6 +22,8 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
     """*three back*, *all five*, *both out*, *nine of 'em*, *the other two*, *all of them*."""
     entities = [e for e in line.understood.entities if not (isinstance(e, Measurement) and not e.unit_said)]
     words, found = line.tokens, []
+    if not any(word in _ALL or number(word) is not None for word in words):
+        return []
     fits = fitting(line, motion, list(line.understood.entities))
     long = {i for m in fits for i in range(m.start, m.end) if m.end > m.start + 1}  # "eleven long ones"
     i = 0
@@ -44,7 +47,7 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
 
 def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
     value, before = number(motion.word(i)), motion.before(i)
-    if motion.word(i) in ("both", "all"):
+    if motion.word(i) in _ALL:
         return _all_at(motion, i)
     if value is None or (before == "all" and motion.before(i - 1) in ("in", "on", "of")):
         return None  # "beeps on all three"

@@ -35,6 +35,7 @@ def ledger_words() -> LedgerWords:
     return LedgerWords(sets, tables["count"]["numbers"], tables["count"]["each"])
 
 
+@lru_cache(maxsize=10_000)
 def number(word: str) -> int | None:
     """A count in words or figures, 1 to 40."""
     value = ledger_words().numbers.get(word)

@@ -96,8 +96,10 @@ def _mend(motion: Motion, found: list[Mention]) -> None:
     """*Four tens hold the frame no five*: a number said anew replaces the one before it."""
     spans = [(m.start, m.end) for m in found]
     for i in range(1, len(motion.words) - 1):
+        if motion.words[i] not in ("no", "sorry"):
+            continue
         value = number(motion.words[i + 1])
-        if motion.words[i] not in ("no", "sorry") or value is None or i + 1 in motion.nouns:
+        if value is None or i + 1 in motion.nouns:
             continue
         last = next((m for m in reversed(found) if m.end <= i and not m.bare and m.said), None)
         if last and motion.after(i + 1) in ("there", "of") and not any(a <= i + 1 < b for a, b in spans):

@@ -8,6 +8,7 @@ as nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 from narrator.job.ledger_words import ledger_words, number
@@ -22,6 +23,11 @@ _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
 _JOINED = frozenset(("and", "with", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))
 _NOUN_AFTER = frozenset(("the", "a", "an", "its", "that", "this"))
+_TELLING = frozenset(("back", "so", "from")).union(
+    *(_W[f"off.{name}"] for name in ("particles", "verbs", "weak", "held")),
+    *(_W[f"on.{name}"] for name in ("particles", "verbs", "signs", "drives", "gets")),
+)
+"""Words that may be evidence."""
 _ANDS = frozenset(("and", "then", "but", "so"))
 
 
@@ -48,9 +54,23 @@ class Motion:
         self.fasteners = line.entities(Fastener)
         self._fastener_tokens = frozenset(i for f in self.fasteners for i in range(*f.at))
         self.chains = _chains(self.words, self.fasteners, self.nouns)
-        every = [e for i in range(len(self.words)) if (e := self._at(i))]
-        self.denied = [e for e in every if self._denied(e)]
-        self.evidence = [e for e in every if e not in self.denied]
+
+    @cached_property
+    def _every(self) -> tuple[list[Evidence], list[Evidence]]:
+        """What happens and what is denied; worked out when first asked: most lines move nothing."""
+        every = [e for i, word in enumerate(self.words) if word in _TELLING and (e := self._at(i))]
+        denied = [e for e in every if self._denied(e)]
+        return [e for e in every if e not in denied], denied
+
+    @property
+    def evidence(self) -> list[Evidence]:
+        """The words of motion that are not denied, in order."""
+        return self._every[0]
+
+    @property
+    def denied(self) -> list[Evidence]:
+        """Those that are."""
+        return self._every[1]
 
     def word(self, i: int) -> str:
         """Token ``i`` unless punctuation or the end of the line stands before it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from narrator.job.line import LATERAL, Line
@@ -24,26 +25,20 @@ class Suspect:
     raised: int = 0
     """Turn in which it was first suspected, or brought back."""
     consequence: bool = False
-    _fits: dict[str, float] = field(default_factory=dict)
-    """How well each name asked after fits; every line asks of every suspect. Emptied when a name comes."""
+    when_named: Callable[[], None] = lambda: None
+    """Called when it gets another name."""
 
     def fit(self, said: str) -> float:
         """How well a spoken name fits any name this suspect has had."""
-        known = self._fits.get(said)
-        if known is None:
-            known = self._fits[said] = self._fit(said)
-        return known
-
-    def _fit(self, said: str) -> float:
         if any(opposite(said, name) for name in self.names):
             return 0.0
         return max(likeness(said, name) for name in self.names)
 
     def call(self, name: str) -> None:
         """Keep another name of it; a shorter one would fit other things too (*the pump*)."""
-        if len(name.split()) >= len(self.name.split()):
+        if name not in self.names and len(name.split()) >= len(self.name.split()):
             self.names.add(name)
-            self._fits.clear()
+            self.when_named()
 
     def settle(self, name: str, line: Line) -> None:
         """Go by what was settled of it in the end: *the brake hose*, where the brake was suspected."""

@@ -24,22 +24,29 @@ class Table:
         self.passed: list[tuple[str, Line]] = []
         """Names said beside what a line suspects, with that line: *the pump, or the hose on it*."""
         self.turn = 0
+        self._fits: dict[str, list[tuple[float, Suspect]]] = {}
+        """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is named."""
 
     def find(self, name: str, least: float = SAME) -> Suspect | None:
-        """The suspect that a spoken name means, the best fit and among equals the latest."""
+        """The suspect that a spoken name means, best fit first, then the latest; ``least`` is above 0."""
         ranked = [
             (fit, s.status == "open", s.last, s)
-            for s in self.suspects
-            if (fit := s.fit(name)) >= SAME or s.status != "ruled_out"
+            for fit, s in self._fitting(name)
+            if fit >= SAME or s.status != "ruled_out"
         ]
         best = max(ranked, key=lambda r: r[:3], default=None)
         return best[3] if best and best[0] >= least else None
 
+    def _fitting(self, name: str) -> list[tuple[float, Suspect]]:
+        """The suspects that a name fits at all, in order, and how well."""
+        known = self._fits.get(name)
+        if known is None:
+            known = self._fits[name] = [(fit, s) for s in self.suspects if (fit := s.fit(name)) > 0]
+        return known
+
     def cleared(self, name: str) -> Suspect | None:
         """The cleared suspect that a name fits best, however loosely: *the cylinder* for its seal."""
-        fits = [
-            (s.fit(name), s.last, s) for s in self.suspects if s.status == "ruled_out" and s.fit(name) > 0
-        ]
+        fits = [(fit, s.last, s) for fit, s in self._fitting(name) if s.status == "ruled_out"]
         best = max(fits, key=lambda f: f[:2], default=None)
         return best[2] if best else None
 
@@ -93,7 +100,10 @@ class Table:
         """Suspect a name; ``apart``: what it would fit was named beside it (*the needle or the float*)."""
         known = None if apart else self.find(name)
         if known is None:
-            known = Suspect(name, line.understood.clean, "open", [], names={name})
+            known = Suspect(
+                name, line.understood.clean, "open", [], names={name}, when_named=self._fits.clear
+            )
+            self._fits.clear()
             known.fault = next((fault_of(line, c) for c in line.components if line.sided(c) == name), None)
             self.suspects.append(known)
             self.mark(known, "open", line)
