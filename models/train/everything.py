@@ -29,7 +29,7 @@ def steps(given: argparse.Namespace) -> list[list[str]]:
         ["models.train.speech", str(voices), "--count", str(given.count)],
         ["models.train.pack", str(given.speech), str(voices), str(pack), "--trunk", str(trunk)],
         ["models.train.train", str(pack), str(network), *how, *long],
-        ["models.train.build", str(network / "network.pt"), str(given.out)],
+        ["models.train.build", str(given.out), "--network", str(network / "network.pt")],
     ]
 
 

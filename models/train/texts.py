@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from models.train.phrases import sentences, tables
-from models.understanding.corpus import excerpts, narrations
+from models.understanding.corpus import excerpts, narrations, stories
 from narrator.hearing.spoken import in_words
 from narrator.paths import GRAMMARS, SAMPLE_SESSIONS
 
@@ -22,8 +22,8 @@ FRAMES = (
 
 
 def narrated() -> Iterator[str]:
-    """Every line of the project's own narrations, excerpts and sample scripts."""
-    for talk in (*narrations(), *excerpts()):
+    """Every line of the project's own narrations, excerpts, stories and sample scripts."""
+    for talk in (*narrations(), *excerpts(), *stories()):
         yield from (in_words(line.meant) for line in talk.lines)
     for script in sorted(SAMPLE_SESSIONS.glob("*/script.toml")):
         rows = tomllib.loads(script.read_text(encoding="utf-8"))["line"]
@@ -71,8 +71,12 @@ def orders() -> list[str]:
     return said
 
 
-def everything(seed: int, phrases: int = 60_000) -> list[str]:
-    """Sentences for a language model; narrations count several times, as they are how people talk."""
-    own = [line for line in narrated() if line]
-    text = own * 6 + list(examples()) * 2 + list(framed(seed)) + list(framed(seed + 1)) + orders() * 2
+def told() -> list[str]:
+    """Sentences as people told them, for a language model."""
+    return [line for line in narrated() if line]
+
+
+def made(seed: int, phrases: int = 60_000) -> list[str]:
+    """Sentences that templates, examples and names make, for a language model."""
+    text = list(examples()) * 2 + list(framed(seed)) + list(framed(seed + 1)) + orders() * 2
     return [line for line in text if line] + sentences(phrases, seed)

@@ -67,17 +67,25 @@ _ABBREVIATIONS = {
 }
 _LETTER = re.compile(r"\b([b-hj-z])\b")
 _SIZES = re.compile(r"\b(\d{1,2})s\b")
+_CODE = re.compile(r"\b([A-Z]{1,4})-?(\d{3,})\b")
+_HYPHEN = re.compile(r"(?<=[A-Za-z])-(?=[A-Za-z])")
 
 
-def sizes_in_words(text: str) -> str:
-    """Sizes in the plural as they are said ("three 13s", "three thirteens"): some voices say seconds."""
-    return _SIZES.sub(lambda found: re.sub(r"ys$", "ies", spell(int(found[1])) + "s"), text)
+def written_out(text: str) -> str:
+    """A line so that no voice misreads it.
+
+    Sizes in the plural in words ("three 13s", which some read as seconds), codes and part numbers by letters
+    and digits ("P0299", which some read as "P two ninety nine"), and no hyphens, which some name.
+    """
+    text = _SIZES.sub(lambda found: re.sub(r"ys$", "ies", spell(int(found[1])) + "s"), text)
+    text = _CODE.sub(lambda found: f"{' '.join(found[1])} {' '.join(spell(int(d)) for d in found[2])}", text)
+    return _HYPHEN.sub(" ", text)
 
 
 def speak(text: str, voice: str, speed: float = 1.0) -> Sound:
     """One line in a voice, without the silence around it, at an even loudness (0.07 rms while speaking)."""
     tool, _, name = voice.partition(":")
-    text = sizes_in_words(text)
+    text = written_out(text)
     said = re.sub(r"\w+", lambda found: _ABBREVIATIONS.get(found.group(), found.group()), text)
     said = _LETTER.sub(lambda found: found.group().upper(), said)
     sound, rate = _TOOLS[tool](said, name, speed)

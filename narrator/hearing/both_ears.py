@@ -18,6 +18,7 @@ from typing import Any, Literal, Protocol
 from narrator.errors import NarratorError
 from narrator.hearing.acoustics import Floats
 from narrator.hearing.fusion import Stretch, Texts, chance, differences
+from narrator.hearing.homophones import numbers_restored, pairs
 from narrator.hearing.own_words import OwnWords
 from narrator.hearing.readings import as_said
 from narrator.hearing.second_ear import FOLDER, ShopEar
@@ -82,10 +83,12 @@ class BothEars:
         words, texts = chosen(self._first, segment, self._second, scores)
         if not words:
             return words
-        stretches = differences(words, self._second.hear(segment), scores, self._second, texts)
+        heard = self._second.hear(segment)
+        stretches = differences(words, heard, scores, self._second, texts)
         if own is not None:
             stretches = [s for s in stretches if not _names_of(own, words[s.first : s.last])]
-        weighed = self._weighed(words, stretches)
+        others = pairs([*(text for text, _ in texts), [word.word for word in heard]])
+        weighed = numbers_restored(self._weighed(words, stretches), self._second.language, others)
         if own is not None:
             weighed = own.placed(weighed, scores, self._second)
         return self._timed(weighed, segment, scores)

@@ -21,7 +21,7 @@ from rapidfuzz.distance import Levenshtein
 from narrator.hearing.acoustics import Floats
 from narrator.hearing.pronounce import alike
 from narrator.hearing.second_ear import ShopEar
-from narrator.hearing.spoken import NUMBER_WORDS, in_words
+from narrator.hearing.spoken import in_words, numeric
 from narrator.paths import GRAMMARS
 from narrator.values import Word
 
@@ -62,7 +62,7 @@ class Stretch:
     def value(self) -> bool:
         """Whether a number or a spelled letter is at stake."""
         return self.kind != "word" and (
-            self.kind != "alike" or any(_numeric(word.word) for word in self.words)
+            self.kind != "alike" or any(numeric(word.word) for word in self.words)
         )
 
 
@@ -74,9 +74,14 @@ def weights() -> tuple[tuple[float, ...], float]:
 
 
 def chance(stretch: Stretch) -> float:
-    """Probability that the second ear is the better one; where both sound the same, by language."""
+    """Probability that the second ear is the better one.
+
+    Where both sound the same, mostly by language: the fit tells a pause between words only ("for tea",
+    "forty").
+    """
     if stretch.kind == "alike":
-        return _logistic(10 * stretch.features[FEATURES.index("language")])
+        fit, language = (stretch.features[FEATURES.index(name)] for name in ("fit", "language"))
+        return _logistic(10 * language + 5 * fit)
     rates, constant = weights()
     values = [max(-_SPAN, min(_SPAN, value)) for value in stretch.features]
     total = constant + sum(rate * value for rate, value in zip(rates, values, strict=True))
@@ -117,7 +122,7 @@ def differences(
 
 
 def _kind(mine: Sequence[str], other: Sequence[str]) -> Kind:
-    had, has = [w for w in mine if _numeric(w)], [w for w in other if _numeric(w)]
+    had, has = [w for w in mine if numeric(w)], [w for w in other if numeric(w)]
     if len(has) >= len(had) and alike(mine, other):
         return "alike"
     if had == has:
@@ -128,7 +133,7 @@ def _kind(mine: Sequence[str], other: Sequence[str]) -> Kind:
 
 
 def _numbers(words: Sequence[str]) -> int:
-    return sum(map(_numeric, words))
+    return sum(map(numeric, words))
 
 
 def _seconded(row: list[str], others: Texts) -> float:
@@ -186,16 +191,8 @@ def _features(
     sure = min(_MOST, max(_LEAST, sure))
     other = sum(word.conf or 0.5 for word in heard) / len(heard) if heard else 0.5
     unknown = sum(not ear.language.knows(word) for word in own)
-    number = any(map(_numeric, own))
+    number = any(map(numeric, own))
     return (
         math.log((1 - sure) / sure), other, (len(own) + len(heard)) / 4, (len(heard) - len(own)) / 2,
         float(unknown), float(number),
     )  # fmt: skip
-
-
-_NUMERIC = NUMBER_WORDS | {"thousand", "point", "oh", "eighth", "sixteenth"}
-
-
-def _numeric(word: str) -> bool:
-    """Whether a word says a number or spells a letter."""
-    return word in _NUMERIC or (len(word) == 1 and word not in "aio")

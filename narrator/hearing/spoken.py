@@ -32,6 +32,13 @@ def in_words(text: str) -> str:
 
 NUMBER_WORDS = frozenset([*(spell(n) for n in range(20)), *(spell(n) for n in range(20, 100, 10)), "hundred"])
 
+_NUMERIC = NUMBER_WORDS | {"thousand", "point", "oh", "eighth", "sixteenth"}
+
+
+def numeric(word: str) -> bool:
+    """Whether a word says a number or spells a letter."""
+    return word in _NUMERIC or (len(word) == 1 and word not in "aio")
+
 
 def _said(piece: str, after_number: bool) -> str:
     if piece[0].isdigit() or piece[0] == ".":

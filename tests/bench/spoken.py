@@ -26,7 +26,7 @@ import soundfile
 from numpy.typing import NDArray
 from rapidfuzz.distance import Levenshtein
 
-from models.train.voices import UNHEARD, sizes_in_words, speak
+from models.train.voices import UNHEARD, speak, written_out
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
 from narrator.paths import MODELS
@@ -107,7 +107,7 @@ def value_lines(folder: Path, names: list[str], every: int, first: int = 0) -> l
 
 def spoken(text: str, voice: str, cache: Path) -> Floats:
     """A line in a voice, from the cache when it is there."""
-    name = hashlib.sha256(f"{voice}|{sizes_in_words(text)}".encode()).hexdigest()[:20]
+    name = hashlib.sha256(f"{voice}|{written_out(text)}".encode()).hexdigest()[:20]
     path = cache / f"{name}.flac"
     if not path.exists():
         cache.mkdir(parents=True, exist_ok=True)

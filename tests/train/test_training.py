@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from models.train.ngrams import Trigrams
+from models.train.ngrams import KneserNey, Mixture, Model, Trigrams
 from models.train.phrases import sentences
 from narrator.hearing.language_model import LanguageModel
 
@@ -118,17 +118,31 @@ def test_an_exported_network_computes_what_it_did(tmp_path: Path) -> None:
     assert np.abs(scores - expected.numpy()).max() < 2e-3 * float(expected.abs().max())
 
 
-def test_a_language_model_read_back_gives_the_same_numbers(tmp_path: Path) -> None:
-    texts = sentences(300, 1)
-    words = sorted({word for text in texts for word in text.split()})
-    made = Trigrams(texts, words)
+@pytest.mark.parametrize("kind", ["counted", "told", "mixed"])
+def test_a_language_model_read_back_gives_the_same_numbers(kind: str, tmp_path: Path) -> None:
+    texts, other = sentences(300, 1), sentences(200, 2)
+    words = sorted({word for text in (*texts, *other) for word in text.split()})
+    counted, told = Trigrams(texts, words), KneserNey(other, words)
+    models: dict[str, Model] = {"counted": counted, "told": told, "mixed": Mixture(told, counted, 0.7)}
+    made = models[kind]
     (tmp_path / "m.arpa").write_text(made.arpa())
     read = LanguageModel(tmp_path / "m.arpa")
     for history in ((), ("two",), ("point", "four")):
         state = made.shortened(history)
-        for word in words[:50]:
+        for word in words[:50] if kind != "mixed" else made.words_after(state):
             assert np.exp(read.after(state, word)) == pytest.approx(made.probability(state, word), rel=0.02)
     assert sum(made.probability(("two",), word) for word in [*words, "</s>"]) == pytest.approx(1, abs=1e-6)
+    total = sum(np.exp(read.after(("two",), word)) for word in [*words, "</s>"])
+    assert total == pytest.approx(1, abs=0.01)
+
+
+def test_what_was_told_once_outweighs_what_was_made_often_where_both_go_on_from_the_same_words() -> None:
+    words = "two ten mil bolts nuts out".split()
+    told, made = ["two ten mil nuts out"], ["mil bolts"] * 50
+    mixed = Mixture(KneserNey(told, words), Trigrams(made, words), 0.7)
+    together = Trigrams([*told, *made], words)
+    assert mixed.probability(("ten", "mil"), "nuts") > together.probability(("ten", "mil"), "nuts")
+    assert mixed.probability(("mil",), "bolts") > mixed.probability(("mil",), "out")
 
 
 def test_phrases_are_repeatable_and_all_in_words() -> None:
