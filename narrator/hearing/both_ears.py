@@ -88,7 +88,7 @@ class BothEars:
         if own is not None:
             stretches = [s for s in stretches if not _names_of(own, words[s.first : s.last])]
         others = pairs([*(text for text, _ in texts), [word.word for word in heard]])
-        weighed = numbers_restored(self._weighed(words, stretches), self._second.language, others)
+        weighed = numbers_restored(self._weighed(words, stretches), scores, self._second, others)
         if own is not None:
             weighed = own.placed(weighed, scores, self._second)
         return self._timed(weighed, segment, scores)
