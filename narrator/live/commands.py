@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, Command, Sound
+from narrator.hearing.control import SURE, SURE_OPENED, Command, Sound
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
@@ -65,7 +65,9 @@ class TextControl:
         if opened is None and armed and (found := self._command(words)):
             return found
         if opened is None or not self._plain(opened.after):
-            opened = self._settled(opened, self._by_ear(words, sound))
+            opened = self._settled(
+                opened, self._by_ear(words, sound, SURE if opened is None else SURE_OPENED)
+            )
         if opened is None:
             return None
         narration = _original(utterance.text, len(opened.before))
@@ -130,7 +132,7 @@ class TextControl:
                 return Command(phrase.name)
         return None
 
-    def _by_ear(self, words: list[str], sound: Sound | None) -> _Opened | None:
+    def _by_ear(self, words: list[str], sound: Sound | None, enough: float) -> _Opened | None:
         """What the ear of commands hears, when it is sure enough."""
         if self._ear is None or sound is None:
             return None
@@ -142,7 +144,7 @@ class TextControl:
             heard = self._ear.decode(piece)
         except NarratorError:
             return None
-        if not heard or (heard[0].conf or 0.0) < SURE:
+        if not heard or (heard[0].conf or 0.0) < enough:
             return None
         opened = self._opened([word.word for word in heard])
         command = self._command(opened.after) if opened is not None else None
