@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
 from narrator.hearing.control import SURE, SURE_OPENED, Command, Sound
@@ -51,6 +52,7 @@ class TextControl:
         # A recognizer may part a word in two.
         self._longest = 1 + max(len(phrase.split()) for phrase in commands.attention)
         self._armed_until = 0.0
+        self._phrase: NDArray[np.float32] | None = None
 
     def take(
         self, utterance: Utterance, sound: Sound | None = None, *, asked: bool = False
@@ -58,11 +60,11 @@ class TextControl:
         """See ``SpokenControl``."""
         words = plain_words(utterance.text)
         opened = self._opened(words)
-        armed = utterance.start < self._armed_until
-        self._armed_until = 0.0
+        armed, phrase = utterance.start < self._armed_until, self._phrase
+        self._armed_until, self._phrase = 0.0, None
         if opened is None and asked and (answer := self._answer(words)):
             return answer
-        if opened is None and armed and (found := self._command(words)):
+        if opened is None and armed and (found := self._behind(phrase, utterance, words, sound)):
             return found
         if opened is None or not self._plain(opened.after):
             opened = self._settled(
@@ -73,14 +75,35 @@ class TextControl:
         narration = _original(utterance.text, len(opened.before))
         if not opened.after:
             self._armed_until = utterance.end + ARMED_S
+            self._phrase = sound() if sound is not None and self._ear is not None else None
             return Command("attention", narration=narration)
-        command = self._command(opened.after)
-        if command is None:
-            return Command("not_understood", " ".join(opened.after), narration)
-        text = _original(utterance.text, len(words), len(words) - len(command.text.split()))
-        return Command(command.name, text if command.text else "", narration)
+        found = self._meant(opened, utterance, words)
+        return found or Command("not_understood", " ".join(opened.after), narration)
 
     # ------------------------------------------------------------ parts
+
+    def _meant(self, opened: _Opened, utterance: Utterance, words: list[str]) -> Command | None:
+        """The command after the attention phrase, its free words as they stand in the utterance."""
+        command = self._command(opened.after)
+        if command is None:
+            return None
+        text = _original(utterance.text, len(words), len(words) - len(command.text.split()))
+        narration = _original(utterance.text, len(opened.before))
+        return Command(command.name, text if command.text else "", narration)
+
+    def _behind(
+        self,
+        phrase: NDArray[np.float32] | None,
+        utterance: Utterance,
+        words: list[str],
+        sound: Sound | None,
+    ) -> Command | None:
+        """A command in an utterance of its own, just after one with the attention phrase, whose sound
+        ``phrase`` is: the ear of commands hears both as one."""
+        heard = None
+        if phrase is not None and sound is not None and not self._plain(words):
+            heard = self._by_ear(words, lambda: np.concatenate([phrase, sound()]), SURE)
+        return self._meant(heard, utterance, words) if heard else self._command(words)
 
     def _opened(self, words: list[str]) -> _Opened | None:
         """Where the attention phrase stands, if it does."""

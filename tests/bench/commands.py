@@ -6,8 +6,8 @@ that was said, by the text alone and with the ear. The thresholds were chosen on
 models/train/voices.py; ``REPORTED`` are those that nothing was chosen on.
 
 With ``--false``, sound files or folders of them are heard the same way instead (``--noisy``: over noise at
-10 dB), and every command is a false one. ``--ear-first`` dictates only pieces in which the ear of commands
-heard one or a quick reading (greedy, one ear) has words somewhat like the attention phrase.
+10 dB), and every command is a false one. ``--quick`` dictates with both ears only pieces in which a greedy
+reading with one has words somewhat like the attention phrase; the ear of commands hears all pieces.
 """
 
 from __future__ import annotations
@@ -72,8 +72,8 @@ def right(control: TextControl, name: str, pieces: list[tuple[Utterance, Sound]]
     return [n for n in found if n != "attention"] == [name]
 
 
-def recognition(voices: list[str], cache: Path) -> None:
-    commands, noises = read_commands(GRAMMARS / "commands.jsgf"), own_noises()
+def recognition(voices: list[str], cache: Path, noises: list[Sound]) -> None:
+    commands = read_commands(GRAMMARS / "commands.jsgf")
     ear, decoder = CallEar(commands.calls()), open_decoder(Settings(home=default_home()))
     print("| voice | quiet, text | quiet, with ear | 10 dB, text | 10 dB, with ear |\n|---|---|---|---|---|")
     sums = np.zeros(4, int)
@@ -99,49 +99,33 @@ def recognition(voices: list[str], cache: Path) -> None:
     print("| together | " + " | ".join(f"{100 * n / len(said) / len(voices):.1f} %" for n in sums) + " |")
 
 
-class Remembered:
-    """The ear of commands, which is asked twice for each piece."""
+class Quick:
+    """Dictates with both ears only where a quick reading has words like the attention phrase; elsewhere it
+    gives a word that is no command, so that the ear of commands alone decides."""
 
-    name, timing = CallEar.name, CallEar.timing
+    name, timing = "quick", "estimated"
 
-    def __init__(self, ear: CallEar) -> None:
-        self._ear = ear
-        self._known: dict[bytes, list[Word]] = {}
-
-    def decode(self, segment: Segment) -> list[Word]:
-        key = segment.samples.tobytes()
-        if key not in self._known:
-            self._known = {key: self._ear.decode(segment)}
-        return self._known[key]
-
-
-class EarFirst:
-    """Dictates only where the ear of commands hears one, or a quick reading has a word like the attention
-    phrase; elsewhere a word that is no command."""
-
-    name, timing = "ear first", "estimated"
-
-    def __init__(self, ear: Remembered, decoder: object, attention: tuple[str, ...]) -> None:
-        self._ear, self._decoder, self._attention = ear, decoder, attention
+    def __init__(self, decoder: object, attention: tuple[str, ...]) -> None:
+        self._decoder, self._attention = decoder, attention
         self._quick = moonshine_engine.open_decoder(Settings(home=default_home()), steered=False)
 
     def decode(self, segment: Segment) -> list[Word]:
-        if not self._near(segment) and not self._ear.decode(segment):
+        if not self._near(segment):
             return [Word("nothing", *segment.spoken())]
         words: list[Word] = self._decoder.decode(segment)  # type: ignore[attr-defined]
         return words
 
     def _near(self, segment: Segment) -> bool:
         words = plain_words(" ".join(word.word for word in self._quick.decode(segment)))
-        pairs = ["".join(words[at : at + n]) for at in range(len(words)) for n in (1, 2, 3)]
-        return any(likeness(pair, way.replace(" ", "")) > _NEAR for pair in pairs for way in self._attention)
+        rows = ["".join(words[at : at + n]) for at in range(len(words)) for n in (1, 2, 3)]
+        return any(likeness(row, way.replace(" ", "")) > _NEAR for row in rows for way in self._attention)
 
 
-def false_ones(paths: list[Path], every: tuple[int, int], ear_first: bool, noises: list[Sound]) -> None:
+def false_ones(paths: list[Path], every: tuple[int, int], quick: bool, noises: list[Sound]) -> None:
     commands = read_commands(GRAMMARS / "commands.jsgf")
-    ear = Remembered(CallEar(commands.calls()))
+    ear = CallEar(commands.calls())
     decoder: object = open_decoder(Settings(home=default_home()))
-    decoder = EarFirst(ear, decoder, commands.attention) if ear_first else decoder
+    decoder = Quick(decoder, commands.attention) if quick else decoder
     control = TextControl(commands, ear)
     files = [f for path in paths for f in (sorted(path.rglob("*.*")) if path.is_dir() else [path])]
     seconds, pieces, found, began = 0.0, 0, 0, time.monotonic()
@@ -173,13 +157,16 @@ def main() -> None:
     parser.add_argument("--cache", type=Path, default=Path("out/spoken"))
     parser.add_argument("--false", nargs="+", type=Path)
     parser.add_argument("--part", nargs=2, type=int, default=(0, 1), metavar=("N", "OF"))
-    parser.add_argument("--ear-first", action="store_true")
+    parser.add_argument("--quick", action="store_true")
     parser.add_argument("--noisy", action="store_true")
+    parser.add_argument("--noises", type=Path, help="folder of 16 kHz noises; the project's own by default")
     given = parser.parse_args()
+    files = sorted(given.noises.glob("*.flac")) if given.noises else []
+    noises = [soundfile.read(file, dtype="float32")[0] for file in files] or own_noises()
     if given.false:
-        false_ones(given.false, tuple(given.part), given.ear_first, own_noises() if given.noisy else [])
+        false_ones(given.false, tuple(given.part), given.quick, noises if given.noisy else [])
     else:
-        recognition(given.voices, given.cache)
+        recognition(given.voices, given.cache, noises)
 
 
 if __name__ == "__main__":

@@ -87,6 +87,29 @@ def test_the_phrase_alone_opens_the_next_utterance_for_a_while() -> None:
     assert control.take(said("The strap is loose at the block.", 43.0)) is None
 
 
+def test_a_command_behind_the_phrase_alone_is_heard_with_the_sound_of_both() -> None:
+    ear = Ear("", 1.0)
+    control = TextControl(COMMANDS, ear)  # type: ignore[arg-type]
+    one_second = np.zeros(16_000, np.float32)
+
+    def second(text: str, heard: str, sure: float) -> Command | None:
+        assert control.take(said("Attention please.", 10.0), lambda: one_second) == Command("attention")
+        ear.text, ear.sure = heard, sure
+        try:
+            return control.take(said(text, 13.0), lambda: np.zeros(32_000, np.float32))
+        finally:
+            ear.text = ""
+
+    call = "attention please flag that"
+    assert second("Lack of that.", call, SURE) == Command("mark")
+    assert ear.samples == 48_000
+    assert second("Lack of that.", call, SURE - 0.01) is None
+    assert second("What is still open?", call, 1.0) == Command("still_open")
+    assert second("Chains that two fifteen millimetres.", "attention please change that to", 1.0) == Command(
+        "correct", "fifteen millimetres"
+    )
+
+
 def test_what_is_narrated_in_the_samples_triggers_nothing() -> None:
     control = TextControl(COMMANDS)
     lines = [
@@ -104,9 +127,10 @@ class Ear:
     name, timing = "grammar", "aligned"
 
     def __init__(self, text: str, sure: float) -> None:
-        self.text, self.sure = text, sure
+        self.text, self.sure, self.samples = text, sure, 0
 
     def decode(self, segment: Segment) -> list[Word]:
+        self.samples = len(segment.samples)
         return [Word(word, 0.0, 0.1, self.sure) for word in self.text.split()]
 
 
