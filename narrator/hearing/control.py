@@ -32,9 +32,9 @@ Sound = Callable[[], NDArray[np.float32]]
 AROUND_S = 0.25
 """So much sound before and after an utterance is to be heard with it: in noise the detector of speech misses
 its first and last sounds."""
-SURE, SURE_OPENED, SURE_ALONE = 0.80, 0.70, 0.90
-"""How sure an ear of commands must be to be believed: where there is dictated text; where that has the
-attention phrase; where there is none (chosen by measurement, docs/faults.md)."""
+SURE, SURE_ALONE = 0.80, 0.90
+"""How sure an ear of commands must be to be believed: where there is dictated text, and where there is none
+(chosen by measurement, docs/faults.md)."""
 
 
 @dataclass(frozen=True, slots=True)

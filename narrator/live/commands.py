@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, SURE_OPENED, Command, Sound
+from narrator.hearing.control import SURE, Command, Sound
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
@@ -67,9 +67,7 @@ class TextControl:
         if opened is None and armed and (found := self._behind(phrase, utterance, words, sound)):
             return found
         if opened is None or not self._plain(opened.after):
-            opened = self._settled(
-                opened, self._by_ear(words, sound, SURE if opened is None else SURE_OPENED)
-            )
+            opened = self._settled(opened, self._by_ear(words, sound))
         if opened is None:
             return None
         narration = _original(utterance.text, len(opened.before))
@@ -102,7 +100,7 @@ class TextControl:
         ``phrase`` is: the ear of commands hears both as one."""
         heard = None
         if phrase is not None and sound is not None and not self._plain(words):
-            heard = self._by_ear(words, lambda: np.concatenate([phrase, sound()]), SURE)
+            heard = self._by_ear(words, lambda: np.concatenate([phrase, sound()]))
         return self._meant(heard, utterance, words) if heard else self._command(words)
 
     def _opened(self, words: list[str]) -> _Opened | None:
@@ -155,7 +153,7 @@ class TextControl:
                 return Command(phrase.name)
         return None
 
-    def _by_ear(self, words: list[str], sound: Sound | None, enough: float) -> _Opened | None:
+    def _by_ear(self, words: list[str], sound: Sound | None) -> _Opened | None:
         """What the ear of commands hears, when it is sure enough."""
         if self._ear is None or sound is None:
             return None
@@ -167,7 +165,7 @@ class TextControl:
             heard = self._ear.decode(piece)
         except NarratorError:
             return None
-        if not heard or (heard[0].conf or 0.0) < enough:
+        if not heard or (heard[0].conf or 0.0) < SURE:
             return None
         opened = self._opened([word.word for word in heard])
         command = self._command(opened.after) if opened is not None else None

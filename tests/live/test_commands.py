@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, SURE_OPENED, Command
+from narrator.hearing.control import SURE, Command
 from narrator.hearing.segmenter import Segment
 from narrator.live.commands import ARMED_S, TextControl, plain_words
 from narrator.live.grammar import grammar_path, read_commands
@@ -168,8 +168,7 @@ def test_an_ear_that_is_sure_decides_against_a_command_that_the_text_is_only_lik
     dictated = "Attention please, not his left"
     assert by_ear("", dictated) == Command("mark", "left")
     assert by_ear("attention please what is left", dictated) == Command("still_open")
-    assert by_ear("attention please what is left", dictated, SURE_OPENED) == Command("still_open")
-    assert by_ear("attention please what is left", dictated, SURE_OPENED - 0.01) == Command("mark", "left")
+    assert by_ear("attention please what is left", dictated, SURE - 0.01) == Command("mark", "left")
 
 
 def test_where_text_and_ear_mean_the_same_the_words_are_those_of_the_text() -> None:
