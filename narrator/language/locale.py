@@ -16,6 +16,7 @@ _METRIC, _US, _SPELT, _MAYBE, _HOME = (
 _CURRENCY: dict[str, float] = _TABLE["currency"]
 _CELSIUS: dict[str, float] = _TABLE["celsius"]
 _DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
+_STERLING = 2.0
 _CEL, _DEGF = 0.5, -1.0
 """Sums of signs from which bare degrees are Celsius, or down to which Fahrenheit (not by dollars)."""
 
@@ -73,12 +74,16 @@ class Locale:
         """The unit of a distance said without one."""
         if self.miles != self.kilometres:
             return "mi" if self.miles > self.kilometres else "km"
-        return "km" if self.metric > 2 else "mi"
+        return "km" if self.metric > 2 and self.currency != "GBP" else "mi"
 
     def temperature(self) -> Literal["Cel", "degF"] | None:
         """The unit of bare degrees, or None where nothing tells."""
         total = sum(self.signs.values())
         return "Cel" if total >= _CEL else "degF" if total <= _DEGF else None
+
+    def sterling(self) -> bool:
+        """Whether a session pays in pounds: as said, or where much tells its country and nothing its money."""
+        return self.currency == "GBP" or (self.currency is None and sum(self.signs.values()) >= _STERLING)
 
     def torque(self) -> str:
         """The unit of a torque said without one before any was said."""

@@ -23,6 +23,7 @@ from narrator.language.context import (
     role_of,
 )
 from narrator.language.figures import Figure, figures_of, implied_decimal, join
+from narrator.language.noreadings import measures_nothing
 from narrator.language.numberwords import RULE_OF, STARTERS
 from narrator.language.pieces import Piece, find_pieces, mark_ranges, partings
 from narrator.language.sizes import HEADS
@@ -32,14 +33,14 @@ from narrator.language.units import Unit, UnitHit, unit_at
 from narrator.values import Fastener, Measurement
 
 _FRACTIONS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
-_ARTICLE_UNITS = frozenset(("qt", "L", "gal", "pt"))
+_ARTICLE_UNITS = frozenset(("qt", "L", "gal"))
 _AMOUNT = frozenset(("of", "low", "short", "down"))
 _RIM = frozenset(("play", "rock", "rocking", "wheel", "o'clock", "clock"))
 _TIME = re.compile(r"\d:\d\d(?!\d)")
 _ROCK = frozenset(("rock", "rocking", "rocked", "o'clock", "clock"))
 _GRADE = frozenset(("of", "a", "an", "the", "this", "that"))
 _MOVED = frozenset(("off", "on", "out", "in", "back"))
-_REACHED = frozenset(("it", "they", "we", "she", "he", "you", "i", "the"))
+_REACHED = frozenset(("which", "it", "they", "we", "she", "he", "you", "i", "the"))
 _OF_READING = frozenset(("it", "that", "draw", "drain"))
 VOLTS_MOST = 60.0
 """Above this a spoken *twelve sixty five* volts is read as 12.65."""
@@ -113,8 +114,8 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
     )  # "17s" beside bolts
     if beside or is_rating(notes, hit, piece.end) or _describes(notes, piece, hit):
         return
-    if notes.words[max(0, piece.start - 2) : piece.start] == ["not", "even"] and piece.value == 1:
-        return  # "not even one ohm": less than anything
+    if measures_nothing(notes, piece, hit):
+        return
     unit = choose_unit(notes, hit, piece.start)
     if unit.symbol == "turn" and not _turned_tight(notes, piece):
         return  # a deed ("back it off a quarter turn") or a kind of mower
@@ -158,7 +159,7 @@ def _enter(notes: Notes, at: tuple[int, int], unit: Unit, value: float, ranged: 
 def _trailing_fraction(notes: Notes, piece: Piece) -> float:
     """*two inches and a half*."""
     tail = tuple(notes.words[piece.end : piece.end + 3])
-    if tail in _FRACTIONS:
+    if tail in _FRACTIONS and _word(notes, piece.end + 3) != "of":
         piece.end += 3
         return _FRACTIONS[tail]
     return 0.0
@@ -200,9 +201,16 @@ def _skip(notes: Notes, piece: Piece) -> bool:
         return True
     if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
         return True
-    if before in SKIP_BEFORE and not (before == "by" and after in _REACHED and _measured(notes)):
+    if before in SKIP_BEFORE and not _reached(notes, piece, before, after):
         return True
     return _by_figures(notes, piece, before, after) or _counts(notes, piece, after)
+
+
+def _reached(notes: Notes, piece: Piece, before: str, after: str) -> bool:
+    """*wide open by eighty which ...*, *does not move until one sixty five*: a value, not a time of day."""
+    if before in ("until", "till"):
+        return piece.value is not None and piece.value % 100 >= 60 and piece.value > 100
+    return before == "by" and after in _REACHED and _measured(notes)
 
 
 def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
@@ -242,7 +250,8 @@ def _counted(notes: Notes, piece: Piece, before: str, after: str) -> bool:
 
 def _measured(notes: Notes) -> bool:
     """Whether a reading with its unit stands before: *it begins at eighty one degrees and by ninety ...*."""
-    return any(isinstance(e, Measurement) and e.quantity != "time" for e in notes.entities)
+    earlier = any(one.start and notes.words[one.start - 1] == "at" for one in unsaid(notes))
+    return earlier or any(isinstance(e, Measurement) and e.quantity != "time" for e in notes.entities)
 
 
 def _clock(notes: Notes, piece: Piece) -> bool:

@@ -18,6 +18,7 @@ CURRENCIES = Phrases((word, (row["code"], row["id"])) for row in _TABLE["currenc
 MINOR = frozenset(_TABLE["minor"][0]["words"])
 _POUNDS = frozenset(("pound", "pounds"))
 _POUND_CUES = Phrases((word, True) for word in _TABLE["pounds"][0]["cues"])
+_POUND_STRONG = Phrases((word, True) for word in _TABLE["pounds"][0]["strong"])
 _POUND_AGAINST = frozenset(_TABLE["pounds"][0]["against"])
 CUES = Phrases((word, True) for word in _TABLE["cue"][0]["words"] if not word.startswith("<"))
 EVEN = Phrases((word, True) for word in _TABLE["even"][0]["words"])
@@ -46,7 +47,9 @@ def _currency(notes: Notes, found: Figures, i: int) -> tuple[int, str | None, st
                 "money.pounds",
             )  # "eighteen pound k e double seven": a part number
         against = _POUND_AGAINST.intersection(words) - ({"of"} if after != "of" else set())
-        if not against and (_POUND_CUES.first(words) or after in MINOR):
+        numbered = any(isinstance(e, PartNumber) for e in notes.entities)
+        cued = numbered or _POUND_CUES.first(words) or after in MINOR
+        if _POUND_STRONG.first(words) or (cued and not against):
             return i + 1, "GBP", "money.pounds"
     return None
 

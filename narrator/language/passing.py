@@ -22,4 +22,12 @@ def passes(notes: Notes, entity: Entity) -> bool:
     if not isinstance(entity, Measurement) or entity.unit not in _UNITS:
         return False
     before = notes.words[max(0, entity.at[0] - _NEAR) : entity.at[0]]
-    return _TIMED.isdisjoint(before) and _HELD.isdisjoint(notes.words)
+    took = not _TIMED.isdisjoint(notes.words)
+    held = not _HELD.isdisjoint(notes.words) and (took or not _other(notes))
+    return _TIMED.isdisjoint(before) and not held
+
+
+def _other(notes: Notes) -> bool:
+    """Whether the limit is of something else that the line measures (*after ten minutes it draws 140 mA*)."""
+    kept = (e for e in notes.entities if isinstance(e, Measurement))
+    return any(e.quantity != "time" and e.unit not in _UNITS for e in kept)

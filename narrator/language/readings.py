@@ -47,6 +47,7 @@ _BAR, _RAIL = 12, (200, 2500)
 _SLOWEST = 200
 """Revolutions a minute below which nobody leaves the unit away."""
 _ROAD_UNITS = ("km/h", "mph")
+_SHOWN = frozenset(("show", "shows", "showing", "reads", "read", "reading"))
 _MOVING = frozenset(("drops", "dropped", "falls", "fell", "climbs", "climbed", "jumps", "jumped", "rises"))
 _LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
@@ -115,6 +116,8 @@ class Guesser:
             row = CONTEXT[ident]
             quantity = str(row["quantity"])
             value = value_as(one, quantity)
+            if after and any(0 <= r.at[0] - end <= 3 and r.quantity == quantity for r in self.here):
+                continue  # "eleven point four under load and drawing 160 amps"
             if not 0 <= gap <= (4 if after else 9) or not self.fits(one, quantity, value) or value is None:
                 continue
             unit, unlike = ("in", 0.0) if one.inches else self.unit_for(quantity, value)
@@ -216,8 +219,8 @@ class Guesser:
                 continue
             unit, unlike = self.unit_for(quantity, value)
             if unit:
-                first = quantity == "pressure" and all(r.quantity != quantity for r in self.memory.readings)
-                far = 0.3 if first else 0.6 * unlike
+                first = age < 2 and all(r.quantity != quantity for r in self.memory.readings)
+                far = (0.3 if quantity == "pressure" else 0.5) if first else 0.6 * unlike
                 yield Guess(1.0 + 0.25 * age + far, quantity, unit, "unsaid.focus")
 
     def further(self, one: Unsaid) -> list[Guess]:
@@ -255,6 +258,8 @@ class Guesser:
         """Whether the words around a number allow a reading at all."""
         before = self.word(one.start - 1)
         after = self.word_after(one)
+        if before in ("last", "that", "this", "those", "both", "new") and one.inches:
+            return False  # "the last three eighths": a fastener
         if before in ("a", "an", "the") and one.single and not one.exact:
             return False  # "the cable's a thirteen"
         if before == "the" and one.value is not None and one.value >= 100:
@@ -313,6 +318,8 @@ class Guesser:
 
     def tightened(self, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
         """From the network alone: *new pads in it and a hundred and five on both*."""
+        if self.word(one.start - 1) in _SHOWN or (one.small and self.word(one.start - 1) == "all"):
+            return []
         if one.value is None or one.value <= 0 or not is_torque(shares):
             return []
         unit, unlike = self.unit_for("torque", one.value)

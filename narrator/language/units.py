@@ -45,7 +45,13 @@ UNITS, SPOKEN, SHORT = _read()
 BY_SYMBOL = {unit.symbol: unit for unit in reversed(UNITS.values()) if unit.factor == 1.0 and not unit.choose}
 STARTS = frozenset(SPOKEN.starts)
 ARTICLES = frozenset(("a", "an"))
+_PLACES = frozenset(("the", "this", "that", "my", "his", "her", "their", "our", "each", "both", "it", "all"))
 CONNECTING = frozenset(("of", "a", "an"))
+
+
+def _place(words: Sequence[str], i: int) -> bool:
+    """Whether what follows an *in* makes it a place or a time (*7 in the morning*, *0.6 in 10 seconds*)."""
+    return i < len(words) and (words[i] in _PLACES or words[i] in ARTICLES or words[i][:1].isdigit())
 
 
 def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> UnitHit | None:
@@ -58,7 +64,7 @@ def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> Unit
         return None
     if hit := SPOKEN.at(words, i):
         return UnitHit(i, hit[0], hit[1], tuple(words[i : hit[0]]))
-    if clinging and (unit := SHORT.get(words[i])):
+    if clinging and (unit := SHORT.get(words[i])) and not (words[i] == "in" and _place(words, i + 1)):
         return UnitHit(i, i + 1, unit, (words[i],))
     if part and words[i] in CONNECTING:
         after = i + (words[i] == "of")

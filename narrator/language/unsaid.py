@@ -16,6 +16,7 @@ from narrator.language.guesses import Reading
 from narrator.language.locale import Locale
 from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
+from narrator.language.pounds import settle_pounds
 from narrator.language.resettle import resettle
 from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
@@ -68,6 +69,7 @@ class Memory:
         self._odometer(notes)
         self._fasteners(notes)
         resettle(self, notes)
+        settle_pounds(self, notes)
         supply_readings(self, notes)
         self._complete(notes)
         look_at(notes)

@@ -1,0 +1,34 @@
+"""*Pounds* that are money: beside a part number, or in a session that pays in sterling.
+
+What weighs, presses or tightens is told by words of the line or by what was measured last (``resettle``);
+pounds that are left over are seldom a weight.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from narrator.language.tables import fired, load
+from narrator.language.tokens import Notes
+from narrator.values import Measurement, Price
+
+if TYPE_CHECKING:
+    from narrator.language.unsaid import Memory
+
+_ROW = load("money")["pounds"][0]
+_AGAINST = frozenset(_ROW["against"])
+_RULE = str(_ROW["id"])
+
+
+def settle_pounds(memory: Memory, notes: Notes) -> None:
+    """Turn pounds that nothing told into prices where the session pays in pounds."""
+    if not memory.locale.sterling() or not _AGAINST.isdisjoint(notes.words):
+        return
+    for n, entity in enumerate(notes.entities):
+        if isinstance(entity, Measurement) and entity.rule == "unit.pound" and entity.value >= 1:
+            amount = Decimal(str(round(entity.value, 2))).quantize(Decimal("0.01"))
+            notes.entities[n] = Price(
+                span=entity.span, at=entity.at, rule=_RULE, amount=amount, currency="GBP"
+            )
+            fired(notes, _RULE)
