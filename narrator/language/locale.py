@@ -82,7 +82,7 @@ class Locale:
         return "Cel" if total >= _CEL else "degF" if total <= _DEGF else None
 
     def sterling(self) -> bool:
-        """Whether a session pays in pounds: as said, or where much tells its country and nothing its money."""
+        """Whether a session pays in pounds: as said, or where its country is plain and its money unsaid."""
         return self.currency == "GBP" or (self.currency is None and sum(self.signs.values()) >= _STERLING)
 
     def torque(self) -> str:
