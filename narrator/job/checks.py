@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from narrator.job.diagnosis import Diagnosis
+from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import test_outcome, tone
@@ -172,7 +173,7 @@ class Checks:
     def _result(self, line: Line) -> None:
         here = len(self.lines) - 1
         current = self.checks[-1] if self.checks and self._open else None
-        settled = current is not None and any(one.acts != {"test"} for one in current.results)
+        settled = current is not None and any(_gave(one) for one in current.results)
         deed = current is not None and bool(current.results) and line.acts == {"step"}
         if current is None or here - current.last > _REACH or deed or (settled and self._apart(line)):
             self._begin(line, True)
@@ -254,6 +255,12 @@ class Checks:
             if suspect and suspect not in found:
                 found.append(suspect)
         return found
+
+
+def _gave(line: Line) -> bool:
+    """Whether a line tells what a check gave; one that sets up may only look like it (*27 amps* comes next)."""
+    told = abs(tone(line)) >= _PLAIN or against_limit(line) is not None
+    return not line.does("test") or (line.acts != {"test"} and told)
 
 
 def _quantities(lines: list[Line]) -> set[str]:

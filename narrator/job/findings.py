@@ -69,9 +69,9 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
 def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
     """The reading against the value that ought to be, both as numbers."""
     measures = line.entities(Measurement)
-    told = [m for m in measures if _is_expected(line, m)]
+    told = _told(line, measures)
     if not told:
-        return None
+        return _against_earlier(line, earlier)
     first = told[0]
     same = [m for m in measures if first.at[0] <= m.at[0] <= first.at[0] + _UPTO and (m in told or m.range)]
     readings = [m for m in measures if m not in same and m.role != "setting" and _alike(m, first)]
@@ -82,6 +82,39 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
     ahead = [m for m in readings if m.at[0] < first.at[0] or m not in measures]
     reading = ahead[-1] if ahead else readings[0]
     return _keeps(line, reading.value, sorted(m.value for m in same), same)
+
+
+def _told(line: Line, measures: Sequence[Measurement]) -> list[Measurement]:
+    """The values that ought to be; of two, one before the words that say so is the reading.
+
+    *Seventeen point one, limit say eighteen point five.*
+    """
+    told = [m for m in measures if _is_expected(line, m)]
+    if len(told) < 2:  # noqa: PLR2004
+        return told
+    first, between = told[0], line.tokens[told[0].at[1] : told[1].at[0]]
+    early = _says_ought(line.tokens[: first.at[0]]) or not _says_ought(between)
+    return told if early else told[1:]
+
+
+def _says_ought(words: Sequence[str]) -> bool:
+    known = _words().sets
+    return not (known["should"] | known["limit"]).isdisjoint(words) or _phrase(words, "before")
+
+
+def _against_earlier(line: Line, earlier: Sequence[Line]) -> float | None:
+    """A reading against what the set-up said that it should be: *the limit is ten*, then *I read twenty six*."""
+    for one in earlier[-1:]:
+        told = _told(one, one.entities(Measurement))
+        readings = [m for m in line.entities(Measurement) if told and _alike_bare(m, told[0])]
+        if told and readings and len(told) == len(one.entities(Measurement)):
+            return _keeps(one, readings[-1].value, sorted(m.value for m in told), told)
+    return None
+
+
+def _alike_bare(reading: Measurement, expected: Measurement) -> bool:
+    """As ``_alike``, and a reading whose unit nobody said is one of what was expected."""
+    return _alike(reading, expected) or (not reading.unit_said and reading.quantity not in _NO_READING)
 
 
 def _alike(reading: Measurement, expected: Measurement) -> bool:
