@@ -258,7 +258,7 @@ class Checks:
 
 
 def _gave(line: Line) -> bool:
-    """Whether a line tells what a check gave; one that sets up may only look like it (*27 amps* comes next)."""
+    """Whether a line tells what a check gave; one that sets up may only look like it (*27 amps* follows)."""
     told = abs(tone(line)) >= _PLAIN or against_limit(line) is not None
     return not line.does("test") or (line.acts != {"test"} and told)
 

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from narrator.job.bare_numbers import bare_numbers
 from narrator.job.line import Line
 from narrator.paths import GRAMMARS
 from narrator.values import Measurement
@@ -21,6 +22,8 @@ _LITTLE = 0.4
 _BEFORE = 8
 """So many words at most stand between *the book* and the value that it has."""
 _UPTO = 5
+_NEVER = ("time",)
+_THOU = 0.001
 _NO_READING = ("time", "length")
 """Taken for a reading only where the value expected is of the same kind: how long it took, how far from."""
 
@@ -71,14 +74,17 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
     measures = line.entities(Measurement)
     told = _told(line, measures)
     if not told:
-        return _against_earlier(line, earlier)
+        found = _against_earlier(line, earlier)
+        return _against_bare(line, measures) if found is None else found
     first = told[0]
     same = [m for m in measures if first.at[0] <= m.at[0] <= first.at[0] + _UPTO and (m in told or m.range)]
     readings = [m for m in measures if m not in same and m.role != "setting" and _alike(m, first)]
     if not readings:
         readings = [m for one in earlier[-1:] for m in one.entities(Measurement) if _alike(m, first)]
     if not readings:
-        return None
+        return (
+            _keeps(line, bare, sorted(m.value for m in same), same) if (bare := _bare_reading(line)) else None
+        )
     ahead = [m for m in readings if m.at[0] < first.at[0] or m not in measures]
     reading = ahead[-1] if ahead else readings[0]
     return _keeps(line, reading.value, sorted(m.value for m in same), same)
@@ -90,7 +96,7 @@ def _told(line: Line, measures: Sequence[Measurement]) -> list[Measurement]:
     *Seventeen point one, limit say eighteen point five.*
     """
     told = [m for m in measures if _is_expected(line, m)]
-    if len(told) < 2:  # noqa: PLR2004
+    if len(told) < 2:
         return told
     first, between = told[0], line.tokens[told[0].at[1] : told[1].at[0]]
     early = _says_ought(line.tokens[: first.at[0]]) or not _says_ought(between)
@@ -103,12 +109,39 @@ def _says_ought(words: Sequence[str]) -> bool:
 
 
 def _against_earlier(line: Line, earlier: Sequence[Line]) -> float | None:
-    """A reading against what the set-up said that it should be: *the limit is ten*, then *I read twenty six*."""
+    """A reading against what the set-up said it should be: *the limit is ten*, then *I read six*."""
     for one in earlier[-1:]:
         told = _told(one, one.entities(Measurement))
-        readings = [m for m in line.entities(Measurement) if told and _alike_bare(m, told[0])]
-        if told and readings and len(told) == len(one.entities(Measurement)):
-            return _keeps(one, readings[-1].value, sorted(m.value for m in told), told)
+        if not told or len(told) < len(one.entities(Measurement)):
+            continue
+        readings = [m.value for m in line.entities(Measurement) if _alike_bare(m, told[0])]
+        value = readings[-1] if readings else _bare_reading(line)
+        return value and _keeps(one, value, sorted(m.value for m in told), told)
+    return None
+
+
+def _bare_reading(line: Line) -> float | None:
+    """A number without a unit that a line begins with, or that is read: *and I read twenty six*."""
+    reads = _words().sets["reads"]
+    for number in bare_numbers(line):
+        start = number.at[0]
+        if start == 0 or line.tokens[start - 1] in reads:
+            return number.value
+    return None
+
+
+def _against_bare(line: Line, measures: Sequence[Measurement]) -> float | None:
+    """A reading against a number without a unit: *96 mm, and the maker tolerates 25*."""
+    for number in bare_numbers(line):
+        start = number.at[0]
+        ahead = [m for m in measures if m.at[1] <= start and m.role == "reading"]
+        ahead = [m for m in ahead if m.quantity not in _NEVER] if len(ahead) > 1 else ahead
+        if not ahead:
+            continue
+        before = line.tokens[max(ahead[-1].at[1], start - _UPTO) : start]
+        if not _words().sets["should"].isdisjoint(before) or _phrase(before, "before"):
+            value = number.value * (_THOU if ahead[-1].unit == "in" and "thou" in line.tokens else 1.0)
+            return _keeps(line, ahead[-1].value, [value], [replace(ahead[-1], value=value, at=number.at)])
     return None
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from narrator.job.bare_numbers import bare_numbers
+from narrator.job.compile import compile_record
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.record import Record
 from narrator.language.reader import Reader
 from narrator.values import Utterance
-from tests.job.test_outcome import record
+from tests.job.test_outcome import record, understood
 
 
 def _line(text: str) -> Line:
@@ -34,6 +38,11 @@ def _line(text: str) -> Line:
         ("it closes where it should", 1.0),
         ("does just what it's supposed to", 1.0),
         ("two bar and that's what's on the plate", 1.0),
+        ("96 millimetres in ten minutes and the maker tolerates 25", -1.0),
+        ("the toe is four millimetres when it wants to be two", -1.0),
+        ("it falls to nine point four volts while below ten volts it must give up", -1.0),
+        ("seventeen millimetres limit say under eighteen millimetres", 1.0),
+        ("sixty thou of slop and the book only gives her five", -1.0),
         ("it turns freely both ways", None),
         ("two millimetres and the limit is three millimetres", None),
     ],
@@ -69,3 +78,36 @@ def test_work_after_a_result_is_not_of_the_test():
         ("step", "lift pump out and it is rusty underneath"),
     )
     assert told.tests[0].utterances == [2, 3]
+
+
+def test_what_it_should_be_may_stand_in_the_set_up():
+    set_up = _line("ruler on it and the gap must be between five and fifteen millimetres")
+    assert against_limit(_line("it's nine and it shows speed"), [set_up]) == 1.0
+    assert against_limit(_line("it's thirty two and it shows nothing"), [set_up]) == -1.0
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("1.8 and then twenty six", [1.8, 26.0]),
+        ("it reads three point two five", [3.25]),
+        ("the good one has twelve volts", []),
+    ],
+)
+def test_numbers_that_no_entity_holds(text, values):
+    assert [n.value for n in bare_numbers(_line(text))] == values
+
+
+def test_a_set_up_that_looks_like_a_result_waits_for_the_next_line():
+    told = compile_record(
+        [
+            replace(one, acts=("test", "result") if n == 0 else one.acts)
+            for n, one in enumerate(
+                understood(
+                    ("test", "a thousand kilos up and a chalk mark on the mast"),
+                    ("result", "96 millimetres down and the maker tolerates 25 millimetres"),
+                )
+            )
+        ]
+    )
+    assert [(t.utterances, t.outcome) for t in told.tests] == [([1, 2], "fail")]
