@@ -35,6 +35,7 @@ LENGTH = frozenset(_TABLE["length"][0]["words"])
 TIGHTENED = frozenset(_TABLE["turns"][0]["before"])
 TURNED = Phrases((phrase, True) for phrase in _TABLE["turns"][0]["after"])
 RATING = frozenset(_TABLE["nominal"][0]["words"])
+_STUFF, _LINES = (frozenset(_TABLE["nominal"][0][name]) for name in ("stuff", "lines"))
 _RATED = frozenset(_TABLE["nominal"][0]["units"])
 Role = Literal["reading", "setting", "limit"]
 
@@ -91,6 +92,8 @@ def is_rating(notes: Notes, hit: UnitHit, end: int) -> bool:
     tool = end + (notes.words[end] in _TOOL["except"])
     if hit.unit.symbol in ("mm", "in") and tool < len(notes.words) and notes.words[tool] in TOOLS:
         return True
+    if hit.words[-1] in _RATED and notes.words[end] in _STUFF and end + 1 not in notes.marks:
+        return end + 1 < len(notes.words) and notes.words[end + 1] in _LINES  # "12 mil nylon pipe"
     return hit.words[-1] in _RATED and notes.words[end] in RATING
 
 

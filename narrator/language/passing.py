@@ -8,20 +8,25 @@ words: grammars/meaning.toml.
 
 from __future__ import annotations
 
+from narrator.language.amounts import Amounts, is_nothing
 from narrator.language.meaning import meaning_table
 from narrator.language.tokens import Notes
 from narrator.values import Entity, Measurement
 
 _T = meaning_table()["passing"]
-_UNITS, _TIMED, _HELD = (frozenset(_T[key].split()) for key in ("units", "timed", "held"))
+_UNITS, _BRIEF, _TIMED, _HELD = (frozenset(_T[key].split()) for key in ("units", "brief", "timed", "held"))
 _NEAR = 3
 
 
 def passes(notes: Notes, entity: Entity) -> bool:
-    """Whether an entity is a time that only passes, or a distance that was driven."""
-    if not isinstance(entity, Measurement) or entity.unit not in _UNITS:
+    """Whether an entity is a time that passes, a distance driven, or nothing to the network."""
+    if not isinstance(entity, Measurement):
         return False
+    if entity.unit_said and is_nothing(Amounts(notes).shares(*entity.at)):
+        return True
     before = notes.words[max(0, entity.at[0] - _NEAR) : entity.at[0]]
+    if entity.unit not in _UNITS and not (entity.unit == "s" and before and before[-1] in _BRIEF):
+        return False
     took = not _TIMED.isdisjoint(notes.words)
     held = not _HELD.isdisjoint(notes.words) and (took or not _other(notes))
     return _TIMED.isdisjoint(before) and not held

@@ -62,3 +62,8 @@ def test_a_distance_driven_is_no_reading() -> None:
         [Utterance(1, 0.0, 1.0, "thirty kilometres of gravel and it is fine")]
     )
     assert not [e for e in read.entities if isinstance(e, Measurement)]
+
+
+def test_seconds_after_which_something_happens_are_no_reading() -> None:
+    assert times("after ten seconds it comes back by itself") == []
+    assert times("it holds for ten seconds") == [(10, "s")]
