@@ -83,7 +83,8 @@ class Settling(Table):
             return None
         if suspect is None and is_put_off(line, entity):
             return None
-        merely_seen = line.has("observe") and not line.has("confirm", "settle") and tone(line) > -_BAD
+        looked = line.has("observe", "motion", "caution", "verify", "conditional", "part")
+        merely_seen = looked and not line.has("confirm", "settle", "two_causes") and tone(line) > -_BAD
         if suspect is None and merely_seen:
             return None  # something that nobody suspected, and nothing says that it is bad
         return suspect or self.open(line.sided(entity), line)
