@@ -28,6 +28,8 @@ _AFTER = 3
 _ONES = frozenset("one ones 'un un".split())
 _BEFORE_NOUN = frozenset("the a an new this that some old of my his her its our their no with and's".split())
 _ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
+_FRESH = frozenset(("new", "fresh"))
+_ELSEWHERE = frozenset("over sides round around positions places ends end".split())
 _NEW = frozenset("new replacement fresh".split())
 _WANTING = frozenset("order need needs get buy want wants fit quote".split())
 _RECEIVED = frozenset(
@@ -40,6 +42,13 @@ def _deeds() -> dict[str, str]:
     """Spoken verb to the action it is written as (grammars/deeds.toml)."""
     rows = tomllib.loads((GRAMMARS / "deeds.toml").read_text(encoding="utf-8"))["deed"]
     return {word: row["action"] for row in rows for word in row["words"]}
+
+
+@lru_cache(maxsize=1)
+def _stuff() -> dict[str, str]:
+    """What is only taken for one deed, to that deed: *carb cleaner through the jet*."""
+    rows = tomllib.loads((GRAMMARS / "deeds.toml").read_text(encoding="utf-8"))["deed"]
+    return {word: row["action"] for row in rows for word in row.get("stuff", ())}
 
 
 def _is_noun(line: Line, i: int) -> bool:
@@ -65,8 +74,11 @@ class Work:
         for fitted in self._new(line, settled):
             self._correct("replace", fitted, line)
         for i, word in enumerate(line.tokens):
-            action = _deeds().get(word)
-            if action and not _is_noun(line, i) and (name := self._object(line, i, settled)):
+            action = None if _is_noun(line, i) else _deeds().get(word)
+            if action == "replace" and not _ELSEWHERE.isdisjoint(line.tokens):
+                continue  # *swapped the coils over*
+            action = action or _stuff().get(word)
+            if action and (name := self._object(line, i, settled)):
                 self._correct(action, name, line)
         if line.components:
             self._focus = line.main_components()[0].name
@@ -74,10 +86,10 @@ class Work:
     def _new(self, line: Line, settled: str | None) -> Iterator[str]:
         """What is fitted new: *the new hose*, *new linings in*, *old sender out and the new one in*."""
         for component in line.components:
-            if "new" in line.tokens[max(0, component.at[0] - 3) : component.at[0]]:
+            if not _FRESH.isdisjoint(line.tokens[max(0, component.at[0] - 3) : component.at[0]]):
                 yield component.name
         for i in range(len(line.tokens) - 1):
-            if line.tokens[i] != "new":
+            if line.tokens[i] not in _FRESH:
                 continue
             if line.tokens[i + 1] in _ONES:
                 old = [c for c in line.main_components() if c.at[1] <= i]

@@ -284,3 +284,9 @@ def test_a_cause_in_a_longer_name_of_its_place_is_the_suspect() -> None:
         ("confirmed", "that is it the o ring of the big suction tube"),
     )
     assert list(suspects(told).values()) == ["confirmed"]
+
+
+def test_what_was_only_moved_or_warned_of_is_no_cause() -> None:
+    assert suspects(record(("confirmed", "lid on and the wing nut back on the air box"))) == {}
+    told = record(("confirmed", "the drive belt is gone that's a separate trouble all on its own"))
+    assert suspects(told) == {"drive belt": "confirmed"}

@@ -28,6 +28,15 @@ def test_the_new_one_for_the_old() -> None:
     assert corrections(("step", "new gubbins in and wiped dry")) >= {("replace", "gubbins")}
 
 
+def test_work_told_by_what_is_taken_for_it_or_by_a_change() -> None:
+    assert corrections(("step", "a hair of wire and carb cleaner through the main jet")) == {
+        ("clean", "main jet")
+    }
+    assert corrections(("step", "both springs changed and hooked in")) == {("replace", "spring")}
+    assert corrections(("step", "fresh gasket on and four bolts back in")) >= {("replace", "gasket")}
+    assert corrections(("step", "i swap the coils over")) == set()
+
+
 def test_a_thing_that_is_also_a_deed_is_no_deed() -> None:
     done = corrections(("step", "put the new crank seal in with some grease on the lip"))
     assert done == {("replace", "crank seal")}
