@@ -1,9 +1,9 @@
 """Numbers, letters and units that the dictation wrote as words of the same or nearly the same sound: "ten
 point for", "from when pair of cables", "two thirteen no bolts".
 
-What sounds the same no ear can tell apart: the trade's language alone decides. What only nearly does must fit
-the sound too. The number is taken where it makes the whole line clearly likelier. The words are data
-(``grammars/hearing/homophones.toml``).
+What sounds the same no ear can tell apart: the trade's language alone decides. What only nearly does must
+fit the sound too, the better the surer the dictation was. The number is taken where it makes the whole line
+clearly likelier. The words are data (``grammars/hearing/homophones.toml``).
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ from narrator.paths import GRAMMARS
 from narrator.values import Word
 
 Kind = Literal["numbers", "letters", "near", "units"]
+_MOST = 0.98
+"""Confidences above this count as this."""
 _KINDS: tuple[Kind, ...] = ("numbers", "letters", "near", "units")
 
 
@@ -80,9 +82,11 @@ def numbers_restored(
         place = _place(found, at)
         if place is None or not place.possible():
             continue
+        word = found[at]
         gain, limit = _gain(place, scores, ear, heard)
+        if place.kind in ("near", "units"):
+            gain += _limits()["doubt"] * _doubt(word)
         if gain >= limit:
-            word = found[at]
             written = word.word.lower().replace(place.word, place.meant)
             conf = (word.conf or 1.0) / (1 + math.exp(-gain))
             found[at] = replace(word, word=written, conf=round(conf, 3), other=word.word)
@@ -112,6 +116,12 @@ def _gain(
         return language, limits["near"]
     as_is, meant = ear.fits(scores, texts)
     return language + limits["fit"] * (meant - as_is), limits["near"]
+
+
+def _doubt(word: Word) -> float:
+    """Log odds that the word is wrong, by its own confidence."""
+    sure = min(_MOST, max(1 - _MOST, word.conf if word.conf is not None else 0.5))
+    return math.log((1 - sure) / sure)
 
 
 def pairs(texts: Sequence[Sequence[str]]) -> set[tuple[str, str]]:

@@ -32,7 +32,8 @@ def in_words(text: str) -> str:
 
 NUMBER_WORDS = frozenset([*(spell(n) for n in range(20)), *(spell(n) for n in range(20, 100, 10)), "hundred"])
 
-_NUMERIC = NUMBER_WORDS | {"thousand", "point", "oh", "eighth", "sixteenth"}
+_FRACTIONS = "half halves quarter quarters eighth eighths sixteenth sixteenths".split()
+_NUMERIC = NUMBER_WORDS.union(["thousand", "point", "oh"], _FRACTIONS)
 
 
 def numeric(word: str) -> bool:

@@ -231,7 +231,8 @@ def _one(text: str, sound: Floats, systems: dict[str, System], scores: dict[str,
         scores[name].seconds += time.process_time() - began
         scores[name].sound += len(sound) / SAMPLE_RATE
     said = min(
-        map(tokens, ways(text)), key=lambda way: sum(compared(way, tokens(h))[0] for h in heard.values())
+        map(tokens, ways(written_out(text))),
+        key=lambda way: sum(compared(way, tokens(h))[0] for h in heard.values()),
     )
     known, first = understood(text), next(iter(heard.values()))
     before = compared(said, tokens(first))[1]

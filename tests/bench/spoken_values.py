@@ -16,6 +16,8 @@ from narrator.utterances import parse_lines
 
 _DASHED = re.compile(r"(?<=[A-Za-z]-)(\d{3,})")
 """The digits of a part number such as OF-3307."""
+_ENDING = re.compile(r"(?<=\.\d)0(?=\D*$)")
+"""The last nought of a sum such as 132.50, which some voices leave out."""
 _MOST = 40
 _KEYS = {
     "measurement": ("value", "unit"), "fastener": ("kind", "count", "size"), "troublecode": ("code",),
@@ -27,7 +29,9 @@ def ways(text: str) -> list[str]:
     """A line in every way in which its figures may be said (some 40 at most): which one a synthesizer takes
     is not known."""
     parts = _DASHED.sub(r" \1 ", text).split()
-    choices = [readings(part) or (part,) for part in parts]
+    choices = [
+        tuple(dict.fromkeys((*readings(part), *readings(_ENDING.sub("", part))))) or (part,) for part in parts
+    ]
     rows: list[str] = []
     for row in product(*choices):
         rows.append(" ".join(row))
