@@ -136,6 +136,7 @@ def test_a_number_taken_from_the_second_ear_tells_the_first_reading_unless_quite
         ("back to seven mil", "back two seven mil", "alike", True),
         ("the knew hose", "the new hose", "alike", False),
         ("back two seven mil", "back the seven mil", "lost", True),
+        ("only half a clip", "only not the clip", "lost", True),
         ("four fourteen", "four forty", "number", True),
         ("the boats", "the eight boats", "invented", True),
         ("the boats", "the bolts", "word", False),

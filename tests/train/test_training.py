@@ -10,6 +10,7 @@ import pytest
 
 from models.train.ngrams import KneserNey, Mixture, Model, Trigrams
 from models.train.phrases import sentences
+from models.train.voices import written_out
 from narrator.hearing.language_model import LanguageModel
 
 torch = pytest.importorskip("torch")
@@ -143,6 +144,14 @@ def test_what_was_told_once_outweighs_what_was_made_often_where_both_go_on_from_
     together = Trigrams([*told, *made], words)
     assert mixed.probability(("ten", "mil"), "nuts") > together.probability(("ten", "mil"), "nuts")
     assert mixed.probability(("mil",), "bolts") > mixed.probability(("mil",), "out")
+
+
+def test_a_line_is_written_out_so_that_no_voice_misreads_it() -> None:
+    line = "Stored P0299 on the e-bike, three 13s and 4 T20 screws, EB-1140, 3.2 volts"
+    assert written_out(line) == (
+        "Stored P zero two nine nine on the e bike, three thirteens and 4 T20 screws, "
+        "E B one one four zero, 3.2 volts"
+    )
 
 
 def test_phrases_are_repeatable_and_all_in_words() -> None:
