@@ -21,8 +21,10 @@ class Table:
 
     def __init__(self) -> None:
         self.suspects: list[Suspect] = []
-        self.passed: list[tuple[str, Line]] = []
-        """Names said beside what a line suspects, with that line: *the pump, or the hose on it*."""
+        self._beside: dict[str, Line] = {}
+        """Names said beside what a line suspects (*the pump, or the hose on it*), and the first such line."""
+        self._beside_last: dict[str, Line] = {}
+        """The same with the last such line, in the order of these; both grow with names, not with lines."""
         self.turn = 0
         self._fits: dict[str, list[tuple[float, Suspect]]] = {}
         """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is named."""
@@ -53,21 +55,23 @@ class Table:
     def named(self, name: str, least: float = SAME) -> Suspect | None:
         """The suspect that a name means, else what was named beside one, now put on the table."""
         found = self.find(name, least)
-        beside = next((row for row in reversed(self.passed) if row[0] == name), None)
+        beside = self._beside_last.get(name)
         if found is not None and beside and found.fit(name) == SAME:
-            return self.open(*beside, apart=True)  # *the float* beside the float needle
+            return self.open(name, beside, apart=True)  # *the float* beside the float needle
         if found is not None:
             return found
-        fits = [(likeness(name, said), said, line) for said, line in self.passed]
+        fits = [(likeness(name, said), said, line) for said, line in self._beside.items()]
         best = max(fits, key=lambda f: f[0], default=None)
         return self.open(best[1], best[2]) if best and best[0] >= SAME else None
 
     def pass_by(self, line: Line, suspected: set[str]) -> None:
         """Keep what a line names beside what it suspects: a later conclusion may be about it."""
         unlisted = [phrase(line, i) for i, word in enumerate(line.tokens) if word in _W["names.articles"]]
-        self.passed += [
-            (c.name, line) for c in (*unlisted, *line.components) if c and c.name not in suspected
-        ]
+        for thing in (*unlisted, *line.components):
+            if thing and thing.name not in suspected:
+                self._beside.setdefault(thing.name, line)
+                self._beside_last.pop(thing.name, None)
+                self._beside_last[thing.name] = line
 
     def is_open(self, component: Component) -> bool:
         """Whether a component is a suspect that nothing was concluded about."""
@@ -85,8 +89,9 @@ class Table:
             heads = _heads(line)
             found = [s for s in self.suspects if not heads.isdisjoint(n.split()[-1] for n in s.names)]
             if not found:
-                said = [(name, at) for name, at in self.passed if name.split()[-1] in heads]
-                return self.open(*said[-1]) if said else None
+                named = reversed(self._beside_last.items())
+                said = next((row for row in named if row[0].split()[-1] in heads), None)
+                return self.open(*said) if said else None
         return max(found, key=lambda s: (s.status == "open", s.last), default=None)
 
     def recent(self, focus: str | None) -> Suspect | None:
