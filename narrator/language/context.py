@@ -61,6 +61,27 @@ _ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool], frozenset[str]]] = [
     for row in _TABLE["role"]
 ]
 _CLAUSE = 5
+_BARE = frozenset(("gauge", "gauges", "big", "test", "same"))
+_GAUGES = frozenset(("dial", "micrometer", "feeler", "feelers", "vernier", "psi", "kpa"))
+
+
+def contexts_of(gauge: str, notes: Notes) -> list[tuple[int, int, tuple[str, bool]]]:
+    """The telling words of an utterance; a gauge without a name is the one that was named last."""
+    found = CONTEXTS.all(notes.words)
+    if gauge == "pressure" or "gauge" not in notes.words or gauge_named(notes):
+        return found
+    other = next(ident for ident, row in CONTEXT.items() if row["quantity"] == gauge)
+    bare = ((start, end, why, "gauge" in notes.words[start:end]) for start, end, why in found)
+    return [(start, end, (other, why[1]) if is_bare else why) for start, end, why, is_bare in bare]
+
+
+def gauge_named(notes: Notes) -> str | None:
+    """What a gauge that is named measures: *dial gauge*, *feelers*, *tyre gauge*; None if there is none."""
+    for start, end, (ident, _) in CONTEXTS.all(notes.words):
+        named = {"gauge", "gauges"} & set(notes.words[start:end]) and notes.words[start] not in _BARE
+        if named or not _GAUGES.isdisjoint(notes.words[start:end]):
+            return str(CONTEXT[ident]["quantity"])
+    return None
 
 
 def choose_unit(notes: Notes, hit: UnitHit, start: int) -> Unit:

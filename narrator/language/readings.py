@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.amounts import Amounts, alone, doubt, is_measured, is_nothing, is_torque, weight
-from narrator.language.context import CONTEXT, CONTEXTS, FOLLOW, READING, ROAD, USUAL, WEAK
+from narrator.language.context import CONTEXT, FOLLOW, READING, ROAD, USUAL, WEAK, contexts_of
 from narrator.language.guesses import Guess, as_spoken, distance, value_as
 from narrator.language.measurements import Unsaid
 from narrator.language.numberwords import STARTERS
@@ -65,7 +65,7 @@ class Guesser:
         ]
         self.fasteners = [e for e in notes.entities if isinstance(e, Fastener)]
         inside = {i for r in self.here for i in range(*r.at)}
-        self.contexts = [c for c in CONTEXTS.all(notes.words) if c[0] not in inside]
+        self.contexts = [c for c in contexts_of(memory.gauge, notes) if c[0] not in inside]
         last = memory.readings[-1].turn if memory.readings else -99
         self.recent = bool(self.here) or memory.turn - last <= 10
         self.amounts = Amounts(notes)
@@ -175,7 +175,9 @@ class Guesser:
                 cost = 0.45 + 0.04 * gap + distance(value, past.value) - _SAME * (value == past.value)
                 yield Guess(cost, past.quantity, past.unit, "unsaid.utterance")
         for past in self.times if not self.here else ():
-            follows = 0 <= one.start - past.at[1] <= 1 or self.word(one.start - 1) in _LASTS
+            gap = one.start - past.at[1]
+            alike = 0 < gap <= 4 and one.exact and distance(one.value or 0, past.value) < 0.1
+            follows = 0 <= gap <= 1 or alike or self.word(one.start - 1) in _LASTS
             if one.value is not None and follows:
                 yield Guess(
                     1.0 + distance(one.value, past.value), past.quantity, past.unit, "unsaid.utterance"
@@ -193,7 +195,11 @@ class Guesser:
             value = value_as(one, past.quantity)
             if value is None or past.quantity == "torque":
                 continue
-            if past.quantity == "temperature" and not self.fits(one, past.quantity, value):
+            if (
+                past.quantity in ("temperature", "speed")
+                and past.unit not in _ROAD_UNITS
+                and not self.fits(one, past.quantity, value)
+            ):
                 continue
             newer = order.setdefault((past.quantity, past.unit), len(order))
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)

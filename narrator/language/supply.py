@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from narrator.language.context import CONTEXT, CONTEXTS, role_of
+from narrator.language.context import CONTEXT, contexts_of, gauge_named, role_of
 from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, value_as
 from narrator.language.measurements import Unsaid, unsaid
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
@@ -23,7 +23,8 @@ _PARTED = 0.6
 
 def supply_readings(memory: Memory, notes: Notes) -> None:
     """Give the numbers without a unit their quantity and unit, and remember what was measured."""
-    contexts = CONTEXTS.all(notes.words)
+    contexts = contexts_of(memory.gauge, notes)
+    memory.gauge = gauge_named(notes) or memory.gauge
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes), notes)
     inside = {i for e in notes.entities if isinstance(e, Measurement) and e.unit_said for i in range(*e.at)}

@@ -46,6 +46,8 @@ class Memory:
     kinds: dict[Size, str] = field(default_factory=dict)
     groups: dict[int, str] = field(default_factory=dict)
     seen: set[str] = field(default_factory=set)
+    gauge: str = "pressure"
+    """What the gauge measures that was named last: a dial gauge stays one when it is only *the gauge*."""
     met: set[str] = field(default_factory=set)
     """The quantities that were read or spoken of."""
     warm: bool = False
