@@ -128,7 +128,7 @@ class Guesser:
                 unit, unlike = named[1].symbol, 0.0
             if unit:
                 crossed = sum(
-                    1 for s, e, other in self.contexts if end <= s and e <= one.start and other != ident
+                    1 for s, e, other in self.contexts if end <= s and e <= one.start and other[0] != ident
                 )
                 cost = (
                     0.3
