@@ -19,6 +19,7 @@ from narrator.hearing.orders import FARTHEST, distance
 from narrator.hearing.pronounce import pronunciations
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
+from narrator.hearing.voice import FRAME, FRAMES_A_SECOND
 from narrator.hearing.vosk_engine import UNKNOWN, VoskDecoder
 from narrator.values import Word
 
@@ -34,6 +35,8 @@ _FREE_WORD = 2.0
 weights) ..."""
 _CLEARLY = 1.0
 """... and the best must win by this over calls of another meaning (chosen by measurement, docs/faults.md)."""
+_SURE_BEFORE_FREE = 0.90
+"""A call is given with free words behind it only if as sure: they hide that the rest is something else."""
 _FRAMES_A_PHONE = 3
 """How long a phrase is at most taken to last: free words after it do not make its misfit small."""
 
@@ -69,7 +72,8 @@ class CallEar:
 
     ``calls`` holds for each meaning its phrases (lower case, blanks between words); one that ends in
     ``UNKNOWN`` goes on in free words. Each word's confidence is ``exp`` of how much worse the call fits than
-    the best free text, a frame of 0.03 s: 1 at best. Calls with words that the model lacks are not heard.
+    the best free text, a frame of 0.03 s: 1 at best. The words span the sound from just before the call on.
+    Calls with words that the model lacks are not heard.
     """
 
     name = "shop-calls"
@@ -86,23 +90,43 @@ class CallEar:
             for phrase in ways
             if phrase not in left_out
         ]
+        self._first = {call.words[0] for call in self._calls}
 
     def decode(self, segment: Segment) -> list[Word]:
         """See ``Decoder``."""
         if segment.end - segment.start > LONGEST_S:
             return []
-        heard = [word.word for word in self._grammar.decode(segment)]
+        heard, segment = self._from_phrase(self._grammar.decode(segment), segment)
         if not heard:
             return []
-        apart = [(call.differs(heard), call) for call in self._calls]
-        if min(differs for differs, _ in apart) > FARTHEST:
+        if self._nearest(heard) > FARTHEST:
             return []
+        apart = [(call.differs(heard), call) for call in self._calls]
         found = self._best(segment, [(differs, call) for differs, call in apart if differs <= _LIKE_IT])
         if found is None:
             return []
         call, worse, frames = found
         sure = math.exp(min(0.0, worse) / max(1, min(frames, call.frames())))
+        if call.goes_on and sure < _SURE_BEFORE_FREE:
+            return []
         return [Word(word, segment.start, segment.end, sure) for word in call.words]
+
+    def _nearest(self, heard: list[str]) -> float:
+        """Share of its words by which the call differs that is most like what was heard."""
+        return min(call.differs(heard) for call in self._calls)
+
+    def _from_phrase(self, heard: list[Word], segment: Segment) -> tuple[list[str], Segment]:
+        """What the grammar heard, and the sound, from the word on that opens the likeliest call: what was
+        said or rang before it is none of the call's."""
+        words = [word.word for word in heard]
+        opens = [i for i, word in enumerate(words) if word in self._first]
+        at = min(reversed(opens), key=lambda i: self._nearest(words[i:]), default=0)
+        words = words[at:]
+        skip = int((heard[at].start - segment.start - AROUND_S) * FRAMES_A_SECOND) if heard else 0
+        if skip <= 0:
+            return words, segment
+        first = segment.first + skip * FRAME
+        return words, Segment(first, segment.samples[skip * FRAME :], segment.voiced[skip:])
 
     def _best(self, segment: Segment, apart: list[tuple[float, _Call]]) -> tuple[_Call, float, int] | None:
         """The call that fits best, if clearly; how much better than free text it fits; frames of sound."""

@@ -67,7 +67,7 @@ class TextControl:
         if opened is None and armed and (found := self._behind(phrase, utterance, words, sound)):
             return found
         if opened is None or not self._plain(opened.after):
-            opened = self._settled(opened, self._by_ear(words, sound))
+            opened = self._settled(opened, self._by_ear(utterance, words, sound))
         if opened is None:
             return None
         narration = _original(utterance.text, len(opened.before))
@@ -100,8 +100,10 @@ class TextControl:
         ``phrase`` is: the ear of commands hears both as one."""
         heard = None
         if phrase is not None and sound is not None and not self._plain(words):
-            heard = self._by_ear(words, lambda: np.concatenate([phrase, sound()]))
-        return self._meant(heard, utterance, words) if heard else self._command(words)
+            heard = self._by_ear(utterance, words, lambda: np.concatenate([phrase, sound()]))
+        found = self._command(heard.after) if heard else None
+        # Free words fit whatever is said next, and most of what is said next is narration.
+        return found if found and not self._goes_on(found) else self._command(words)
 
     def _opened(self, words: list[str]) -> _Opened | None:
         """Where the attention phrase stands, if it does."""
@@ -153,7 +155,11 @@ class TextControl:
                 return Command(phrase.name)
         return None
 
-    def _by_ear(self, words: list[str], sound: Sound | None) -> _Opened | None:
+    def _goes_on(self, command: Command) -> bool:
+        """Whether free words may follow."""
+        return any(phrase.open_end and phrase.name == command.name for phrase in self._commands.phrases)
+
+    def _by_ear(self, utterance: Utterance, words: list[str], sound: Sound | None) -> _Opened | None:
         """What the ear of commands hears, when it is sure enough."""
         if self._ear is None or sound is None:
             return None
@@ -171,10 +177,13 @@ class TextControl:
         command = self._command(opened.after) if opened is not None else None
         if opened is None or command is None or command.name in _ANSWERS:
             return None
-        if any(p.open_end and p.name == command.name for p in self._commands.phrases):
+        # Its sound begins AROUND_S ahead of the utterance, and what it heard with as much ahead of the call.
+        begins = utterance.start + heard[0].start
+        before = plain_words(" ".join(word.word for word in utterance.words if word.end <= begins))
+        if self._goes_on(command):
             # Free words are not in its grammar: they are taken from the dictated text.
-            return _Opened([], [*opened.after, *_after(words, opened.after)])
-        return opened
+            return _Opened(before, [*opened.after, *_after(words[len(before) :], opened.after)])
+        return _Opened(before, opened.after)
 
 
 def _after(words: list[str], phrase: list[str]) -> list[str]:

@@ -108,6 +108,20 @@ def test_free_words_after_a_call_do_not_count_against_it(monkeypatch: pytest.Mon
     assert called("attention please make that", said, monkeypatch) == ("attention please make that", 1.0)
 
 
+def test_what_rang_before_a_call_is_none_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Timed(Grammar):
+        def decode(self, segment: Segment) -> list[Word]:
+            return [Word(w, 0.3 * i, 0.3 * i + 0.3) for i, w in enumerate(self.heard.split())]
+
+    monkeypatch.setattr(calls, "VoskDecoder", Timed)
+    monkeypatch.setattr(calls, "ShopEar", Free)
+    monkeypatch.setattr(Timed, "heard", "attention job that job attention please strike that")
+    monkeypatch.setattr(Free, "said", "attention please strike that")
+    found = CallEar(CALLS).decode(Segment(0, np.zeros(200 * FRAME, np.float32), np.ones(200, np.bool_)))
+    assert " ".join(word.word for word in found) == "attention please strike that"
+    assert abs(found[0].start - (4 * 0.3 - calls.AROUND_S)) < 0.03
+
+
 def test_free_words_after_a_call_cost_the_more_the_more_they_are(monkeypatch: pytest.MonkeyPatch) -> None:
     free = CALLS[2][0].removesuffix(f" {UNKNOWN}").split()
     call = calls._Call(free, True, 0)
