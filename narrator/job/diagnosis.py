@@ -20,6 +20,12 @@ _SINCE = 2
 _W = suspect_words()
 
 
+def _lies_in(line: Line, thing: Component | Material, place: Component) -> bool:
+    """Whether a thing is said to be in another right behind it: *the bearing in the gear head*."""
+    between = [w for w in line.tokens[thing.at[1] : place.at[0]] if w not in _W["names.articles"]]
+    return between in (["in"], ["inside"], ["of"])
+
+
 class Diagnosis(Clearing):
     """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
 
@@ -100,6 +106,7 @@ class Diagnosis(Clearing):
             if known is not None and known not in taken and not self._doubts(line, known):
                 continue
             taken.append(self.open(name, line, apart=known is None or known in taken))
+            taken[-1].places |= {c.name for c in line.components if _lies_in(line, entity, c)}
 
     @staticmethod
     def _puts_off(line: Line) -> bool:

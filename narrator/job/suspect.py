@@ -25,6 +25,8 @@ class Suspect:
     raised: int = 0
     """Turn in which it was first suspected, or brought back."""
     consequence: bool = False
+    places: set[str] = field(default_factory=set)
+    """What it was said to be in: *the bearing in the gear head*."""
     when_named: Callable[[], None] = lambda: None
     """Called when it gets another name."""
 

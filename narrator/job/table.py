@@ -60,6 +60,9 @@ class Table:
             return self.open(name, beside, apart=True)  # *the float* beside the float needle
         if found is not None:
             return found
+        held = [s for s in self.suspects if s.status == "open" and name in s.places]
+        if held:
+            return held[-1]  # *the gear head is innocent*, where the bearing in it was suspected
         fits = [(likeness(name, said), said, line) for said, line in self._beside.items()]
         best = max(fits, key=lambda f: f[0], default=None)
         return self.open(best[1], best[2]) if best and best[0] >= SAME else None

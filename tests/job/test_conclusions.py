@@ -290,3 +290,11 @@ def test_what_was_only_moved_or_warned_of_is_no_cause() -> None:
     assert suspects(record(("confirmed", "lid on and the wing nut back on the air box"))) == {}
     told = record(("confirmed", "the drive belt is gone that's a separate trouble all on its own"))
     assert suspects(told) == {"drive belt": "confirmed"}
+
+
+def test_clearing_what_a_suspect_is_in_clears_the_suspect() -> None:
+    told = record(
+        ("hypothesis", "i think of a bent blade or the bearing in the gearbox"),
+        ("ruled_out", "so the gearbox and the blade are both innocent"),
+    )
+    assert suspects(told) == {"blade": "ruled_out", "bearing": "ruled_out"}
