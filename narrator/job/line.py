@@ -38,6 +38,13 @@ class Line:
         found = self.understood.meant[slice(*entity.at)]
         return max(found) if found else None
 
+    def moves(self, start: int, end: int) -> tuple[float, float] | None:
+        """How likely the words ``start`` to ``end`` are of fasteners that come off, that go on; None: not judged."""
+        found = self.understood.moves[start:end]
+        if not found:
+            return None
+        return sum(off for off, _ in found) / len(found), sum(on for _, on in found) / len(found)
+
     def does(self, *acts: Act) -> bool:
         """Whether the utterance does any of these."""
         return not self.acts.isdisjoint(acts)

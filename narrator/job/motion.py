@@ -19,6 +19,9 @@ from narrator.values import Component, Entity, Fastener, Measurement
 _W = ledger_words()
 _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER, _OWNED = 0.22, 0.7, 0.8, 0.9
+import os
+_NETWORK = float(os.environ.get("F_N", 1.7))
+_EVEN = float(os.environ.get("F_E", 0.5))
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
 _JOINED = frozenset(("and", "with", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))
@@ -216,9 +219,12 @@ class Motion:
         denied = max((abs(e.weight) - self.distance(e, start, end) for e in self.denied), default=0.0)
         return denied > max(0.5, *self.weigh(start, end))
 
-    def weigh(self, start: int, end: int) -> tuple[float, float]:
-        """The best evidence for off and for on, as seen from the tokens ``start`` to ``end``."""
-        off = on = 0.0
+    def weigh(self, start: int, end: int, *, network: bool = True) -> tuple[float, float]:
+        """The best evidence for off and for on, as seen from the tokens ``start`` to ``end``.
+
+        Without ``network``, only what rules find in the words.
+        """
+        off, on = self._by_network(start, end) if network else (0.0, 0.0)
         start, end = next(((a, b) for a, b in self.chains if a <= start and end <= b), (start, end))
         own = any(e.start == end for e in self.evidence)
         for e in self.evidence:
@@ -230,6 +236,14 @@ class Motion:
             else:
                 on = max(on, weight)
         return off, max(on, self._torque(end))
+
+    def _by_network(self, start: int, end: int) -> tuple[float, float]:
+        """What the network makes of the words by themselves, as evidence."""
+        seen = self.line.moves(start, end)
+        if seen is None:
+            return 0.0, 0.0
+        off, on = (_NETWORK * max(0.0, (share - _EVEN) / (1 - _EVEN)) for share in seen)
+        return off, on
 
     def distance(self, e: Evidence, start: int, end: int) -> float:
         """What the way from a piece of evidence to a mention costs."""

@@ -27,7 +27,7 @@ _SMALL = frozenset(("clamp", "clip", "washer", "pin"))
 
 def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     """Only turned, missing, broken, or spoken of; ``held`` are the groups off that it may mean."""
-    off, on = motion.weigh(m.start, m.end)
+    off, on = motion.weigh(m.start, m.end, network=False)
     if held and motion.is_laid_aside(m.end):
         return True
     if m.kind == "stud" and not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start]):

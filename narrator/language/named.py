@@ -13,6 +13,7 @@ from narrator.language.act_network import TAGS, Read, act_network
 from narrator.language.inflection import singular
 from narrator.language.meaning import meaning_table, read_of
 from narrator.language.stage import stage
+from narrator.language.taggedsizes import tagged_sizes
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Material, Tool
 
@@ -40,6 +41,7 @@ def named(notes: Notes) -> None:
         notes.entities += [
             e for e in _named(notes, read) if e.at[1] not in begun and not any(taken[slice(*e.at)])
         ]  # what stands right before a part is said of it: "a plugged main jet"
+        tagged_sizes(notes, read)
 
 
 def _is_idle(notes: Notes, entity: Entity, read: Read) -> bool:

@@ -16,7 +16,7 @@ from narrator.language.act_model import act_model
 from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
-from narrator.language.meaning import read_of
+from narrator.language.meaning import read_of, told_of
 from narrator.language.passing import passes
 from narrator.language.pipeline import load_stages, workspaces
 from narrator.language.repair import repairer
@@ -88,9 +88,16 @@ class Reader:
             ),
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
+            moves=_moves(notes),
             meant=tuple(read.meant[: len(notes.words)]) if (read := read_of(notes)) else (),
             degrees=degrees_told(notes),
         )
+
+
+def _moves(notes: Notes) -> tuple[tuple[float, float], ...]:
+    """Off and on for each word; a line without fasteners or numbers is not worth the time."""
+    told = told_of(notes)
+    return () if told is None else tuple(map(tuple, told.moves[: len(notes.words)].tolist()))
 
 
 def _kept(notes: Notes) -> list[Entity]:

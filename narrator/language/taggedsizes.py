@@ -1,0 +1,72 @@
+"""Sizes and drives that the network takes for fasteners (*bottom thirteen out*, *every thirteen*).
+
+What the rules only hold for possible is entered where the network is sure; a standard size that no rule saw
+is entered as a fastener by itself. Kinds come from the session, as for any bare size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from narrator.language.act_network import TAGS, Read
+from narrator.language.candidates import Candidate, candidates
+from narrator.language.figures import figures_of
+from narrator.language.meaning import meaning_table
+from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS
+from narrator.language.tokens import Notes
+from narrator.values import Fastener, Measurement, Size
+
+RULE = "size.network"
+_FIRST = TAGS.index("first fastener")
+_T = meaning_table()["fasteners"]
+_SURE = float(_T["sure"])
+_COUNTS = {"both": 2, "one": 1, "a": 1, "another": 1}
+_MOST = 40
+_LONE = 8
+"""Sizes below this are counts more often, where no count stands before them."""
+
+
+def tagged_sizes(notes: Notes, read: Read) -> None:
+    """Make candidates sure, and add those that only the network sees."""
+    if "figures" not in notes.scratch and PLURALS.keys().isdisjoint(notes.words):
+        return
+    shares = read.tags[: len(notes.words), _FIRST : _FIRST + 2].sum(axis=1).tolist()
+    taken = notes.taken()
+    for e in notes.entities:
+        if isinstance(e, Measurement) and not e.unit_said:
+            taken[slice(*e.at)] = [False] * (e.at[1] - e.at[0])
+    for candidate in candidates(notes) if "candidates" in notes.scratch else ():
+        at = candidate.fastener.at
+        candidate.strong |= candidate.fastener.rule != "size.all" and sum(shares[slice(*at)]) / (at[1] - at[0]) >= _SURE
+        taken[slice(*at)] = [True] * (at[1] - at[0])
+    for made in _sizes(notes, shares):
+        if not any(taken[slice(*made.at)]):
+            candidates(notes).append(Candidate(made, strong=True))
+
+
+def _sizes(notes: Notes, shares: list[float]) -> Iterator[Fastener]:
+    """Standard sizes of which the network is sure, with the count before them."""
+    figures = figures_of(notes)
+    ending = {f.end: f for f in figures.all}
+    found: list[tuple[int, int, Size]] = [
+        (f.start, f.end, Size(f.value, "in" if f.form == "fraction" else "mm"))
+        for f in figures.all
+        if (f.whole and f.value in HEADS and f.value >= 5) or (f.form == "fraction" and f.value in INCH_HEADS)
+    ]
+    found += [(i, i + 1, Size(PLURALS[w], "mm")) for i, w in enumerate(notes.words) if PLURALS.get(w) in HEADS]
+    for start, end, size in sorted(found, key=lambda f: f[0]):
+        if sum(shares[start:end]) / (end - start) < _SURE or notes.words[start - 1 : start] == ["all"]:
+            continue
+        before = ending.get(start) if start not in notes.marks else None
+        count, first = None, start
+        if before and before.whole and before.value <= _MOST:
+            count, first = int(before.value), before.start
+        elif start and start not in notes.marks and notes.words[start - 1] in _COUNTS:
+            count, first = _COUNTS[notes.words[start - 1]], start - 1
+        if count is None and size.unit == "mm" and size.value < _LONE and end - start == 1:
+            continue  # "all five", "the last six": mostly counts
+        plural = notes.words[end - 1].endswith("s") or (count or 0) > 1
+        yield Fastener(
+            span=notes.span(first, end), at=(first, end), rule=RULE, kind="bolt", size=size,
+            count=count if count or plural else 1, count_said=count is not None, kind_said=False,
+        )  # fmt: skip
