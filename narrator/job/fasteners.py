@@ -129,6 +129,7 @@ class FastenerLedger(Entries):
         count = m.count or (group.known if m.plural else 0) or (2 if m.plural else 1)
         guessed = m.count is None and m.plural and not group.known
         self._enter(group, "removed", count, line)
+        group.known = max(group.known, m.known)
         group.guessed = guessed
         group.described = motion.weigh(m.start, m.end)[0] < CLEAR
         return group

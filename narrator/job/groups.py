@@ -18,6 +18,7 @@ _LIKE = (
     {"clip", "circlip"},
     {"clip", "pin"},
     {"clip", "clamp"},
+    {"cotter", "pin"},
     {"stud", "bolt"},
 )
 

@@ -39,7 +39,7 @@ class Line:
         return max(found) if found else None
 
     def moves(self, start: int, end: int) -> tuple[float, float] | None:
-        """How likely the words ``start`` to ``end`` are of fasteners that come off, that go on; None: not judged."""
+        """How likely some words are of fasteners that come off, and of such that go on; None: not judged."""
         found = self.understood.moves[start:end]
         if not found:
             return None

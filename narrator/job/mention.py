@@ -34,6 +34,8 @@ class Mention:
     again: bool = False
     another: bool = False
     """One more of those just named (*second bolt out*)."""
+    known: int = 0
+    """How many there are, where only some of them are said to move (*four screws, three come*); else 0."""
     same_size: bool = False
     each: bool = False
     """*A bolt each*: as many as there are parts to hold."""

@@ -10,6 +10,8 @@ from narrator.job.motion import Motion
 from narrator.values import Fastener
 
 _W = ledger_words()
+_SOME = 0.6
+"""From which share on the network's word counts for some of those just counted."""
 
 
 def mentions(line: Line, motion: Motion) -> list[Mention]:
@@ -17,7 +19,7 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     found = [_named(line, motion, f) for f in line.entities(Fastener)]
     found += counts(line, motion)
     found.sort(key=lambda m: m.start)
-    found = _summed(motion, found)
+    found = _summed(line, motion, found)
     _mend(motion, found)
     found = [
         m for m, after in zip(found, [*found[1:], None], strict=False) if not _of_parts(motion, m, after)
@@ -27,12 +29,15 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     return found
 
 
-def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
+def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
     """*Five nuts per wheel so twenty nuts in total*: the total stands for the number before it."""
     kept: list[Mention] = []
     for m in _without_shares(motion, found):
         last = kept[-1] if kept else None
         total = not _W["count.total"].isdisjoint(motion.words[m.end : m.end + 2])
+        if last and _are_some_of(line, m, last):
+            last.known, last.count = last.count or 0, m.count  # "four screws, three come"
+            continue
         if m.bare and m.said and _is_sum(m, kept):
             continue  # "a thirty six in the hub, the joint on a twenty two, so both of those"
         if last and m.bare and last.said and not last.bare and motion.before(m.start) == "so":
@@ -56,6 +61,16 @@ def _summed(motion: Motion, found: list[Mention]) -> list[Mention]:
         else:
             kept.append(m)
     return kept
+
+
+def _are_some_of(line: Line, m: Mention, last: Mention) -> bool:
+    """Whether a count tells how many come off of those just counted: *hangs on four, three of them come*."""
+    if last.bare or not m.bare or not m.said or m.rest or m.new or m.another or m.every:
+        return False
+    if not (last.said and m.count and last.count and m.count < last.count):
+        return False
+    seen = line.moves(m.start, m.end)
+    return seen is not None and seen[0] >= _SOME and seen[1] < seen[0]
 
 
 def _is_sum(m: Mention, kept: list[Mention]) -> bool:

@@ -19,9 +19,8 @@ from narrator.values import Component, Entity, Fastener, Measurement
 _W = ledger_words()
 _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER, _OWNED = 0.22, 0.7, 0.8, 0.9
-import os
-_NETWORK = float(os.environ.get("F_N", 1.7))
-_EVEN = float(os.environ.get("F_E", 0.5))
+_NETWORK, _EVEN = 1.7, 0.5
+"""Evidence that the network gives where it is sure, and the share up to which it gives none."""
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
 _JOINED = frozenset(("and", "with", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))

@@ -37,7 +37,8 @@ def tagged_sizes(notes: Notes, read: Read) -> None:
             taken[slice(*e.at)] = [False] * (e.at[1] - e.at[0])
     for candidate in candidates(notes) if "candidates" in notes.scratch else ():
         at = candidate.fastener.at
-        candidate.strong |= candidate.fastener.rule != "size.all" and sum(shares[slice(*at)]) / (at[1] - at[0]) >= _SURE
+        if candidate.fastener.rule != "size.all":  # the session knows better whether so many are off
+            candidate.strong |= sum(shares[slice(*at)]) / (at[1] - at[0]) >= _SURE
         taken[slice(*at)] = [True] * (at[1] - at[0])
     for made in _sizes(notes, shares):
         if not any(taken[slice(*made.at)]):
@@ -53,7 +54,8 @@ def _sizes(notes: Notes, shares: list[float]) -> Iterator[Fastener]:
         for f in figures.all
         if (f.whole and f.value in HEADS and f.value >= 5) or (f.form == "fraction" and f.value in INCH_HEADS)
     ]
-    found += [(i, i + 1, Size(PLURALS[w], "mm")) for i, w in enumerate(notes.words) if PLURALS.get(w) in HEADS]
+    several = [(i, PLURALS[w]) for i, w in enumerate(notes.words) if PLURALS.get(w) in HEADS]
+    found += [(i, i + 1, Size(value, "mm")) for i, value in several]
     for start, end, size in sorted(found, key=lambda f: f[0]):
         if sum(shares[start:end]) / (end - start) < _SURE or notes.words[start - 1 : start] == ["all"]:
             continue
