@@ -18,7 +18,6 @@ _LIKE = (
     {"clip", "circlip"},
     {"clip", "pin"},
     {"clip", "clamp"},
-    {"cotter", "pin"},
     {"stud", "bolt"},
 )
 

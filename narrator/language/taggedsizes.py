@@ -9,21 +9,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from narrator.language.act_network import TAGS, Read
+from narrator.language.bare import TOOLS
 from narrator.language.candidates import Candidate, candidates
+from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import figures_of
-from narrator.language.meaning import meaning_table
+from narrator.language.meaning import meaning_table, told_of
 from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS
 from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
 from narrator.values import Fastener, Measurement, Size
 
 RULE = "size.network"
 _FIRST = TAGS.index("first fastener")
 _T = meaning_table()["fasteners"]
-_SURE = float(_T["sure"])
+_SURE, _MOVES = float(_T["sure"]), float(_T["moves"])
 _COUNTS = {"both": 2, "one": 1, "a": 1, "another": 1}
 _MOST = 40
-_LONE = 8
-"""Sizes below this are counts more often, where no count stands before them."""
+_LONE, _ALONE = 8, 10
+"""Sizes below this are counts more often, where no count stands before them: new ones, and candidates."""
 
 
 def tagged_sizes(notes: Notes, read: Read) -> None:
@@ -37,12 +40,30 @@ def tagged_sizes(notes: Notes, read: Read) -> None:
             taken[slice(*e.at)] = [False] * (e.at[1] - e.at[0])
     for candidate in candidates(notes) if "candidates" in notes.scratch else ():
         at = candidate.fastener.at
-        if candidate.fastener.rule != "size.all":  # the session knows better whether so many are off
+        made = candidate.fastener
+        counted = made.count is not None and made.count_said
+        if made.size is not None and (counted or made.size.value >= _ALONE):
             candidate.strong |= sum(shares[slice(*at)]) / (at[1] - at[0]) >= _SURE
         taken[slice(*at)] = [True] * (at[1] - at[0])
     for made in _sizes(notes, shares):
         if not any(taken[slice(*made.at)]):
             candidates(notes).append(Candidate(made, strong=True))
+
+
+def moves(notes: Notes, at: tuple[int, int]) -> bool:
+    """Whether the network, which knows the story too, takes them for fasteners that move."""
+    told = told_of(notes)
+    return told is not None and float(told.moves[slice(*at)].mean(axis=0).max()) >= _MOVES
+
+
+def _is_other(notes: Notes, end: int) -> bool:
+    """Whether what follows a number makes it a tool's size or a quantity (*ten mil socket*)."""
+    word = notes.words[end] if end < len(notes.words) and end not in notes.marks else ""
+    if word in MM | INCH:
+        end += 1
+        word = notes.words[end] if end < len(notes.words) else ""
+        return word in TOOLS
+    return word in TOOLS or unit_at(notes.words, end, clinging=True, part=False) is not None
 
 
 def _sizes(notes: Notes, shares: list[float]) -> Iterator[Fastener]:
@@ -67,6 +88,8 @@ def _sizes(notes: Notes, shares: list[float]) -> Iterator[Fastener]:
             count, first = _COUNTS[notes.words[start - 1]], start - 1
         if count is None and size.unit == "mm" and size.value < _LONE and end - start == 1:
             continue  # "all five", "the last six": mostly counts
+        if _is_other(notes, end):
+            continue
         plural = notes.words[end - 1].endswith("s") or (count or 0) > 1
         yield Fastener(
             span=notes.span(first, end), at=(first, end), rule=RULE, kind="bolt", size=size,

@@ -19,6 +19,8 @@ from narrator.language.plausible import look_at
 from narrator.language.pounds import settle_pounds
 from narrator.language.resettle import resettle
 from narrator.language.supply import supply_readings
+from narrator.language.taggedsizes import RULE as TAGGED
+from narrator.language.taggedsizes import moves
 from narrator.language.tokens import Notes
 from narrator.language.vehicle import name_without_year
 from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle
@@ -135,6 +137,8 @@ class Memory:
                 known = made.count in self.groups
             elif not made.rule.startswith("size."):
                 known = made.kind in self.seen
+            if made.rule == TAGGED and not moves(notes, made.at):
+                continue
             if (candidate.strong or known) and made.size is not None:
                 self._no_length(notes, made)
             if (candidate.strong or known) and not self._overlaps(notes, made):
