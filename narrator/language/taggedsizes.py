@@ -33,7 +33,7 @@ def tagged_sizes(notes: Notes, read: Read) -> None:
     """Make candidates sure, and add those that only the network sees."""
     if "figures" not in notes.scratch and PLURALS.keys().isdisjoint(notes.words):
         return
-    shares = read.tags[: len(notes.words), _FIRST : _FIRST + 2].sum(axis=1).tolist()
+    shares = [sum(row[_FIRST : _FIRST + 2]) for row in read.tags[: len(notes.words)]]
     taken = notes.taken()
     for e in notes.entities:
         if isinstance(e, Measurement) and not e.unit_said:
