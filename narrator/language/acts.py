@@ -18,7 +18,7 @@ from narrator.language.act_model import Scores, act_model, blend
 from narrator.language.convolution import Vectors
 from narrator.language.cues import MASKS
 from narrator.language.features import Story, features
-from narrator.language.meaning import read_of, said
+from narrator.language.meaning import has_amounts, read_of, said
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act, Cue
@@ -218,7 +218,7 @@ class ActReader:
         stories = network.stories(np.array([read.line for read in reads]), story)
         for notes, row in zip(batch, stories, strict=True):
             notes.scratch["story"] = self._told = row
-        asked = [n for n, notes in enumerate(batch) if "unsaid" in notes.scratch]  # numbers without a unit
+        asked = [n for n, notes in enumerate(batch) if has_amounts(notes)]
         for n, told in zip(asked, network.told([reads[n] for n in asked], stories[asked]), strict=True):
             batch[n].scratch["told"] = told
 

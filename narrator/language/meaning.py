@@ -16,6 +16,7 @@ from narrator.language.act_network import QUESTION, Read, Told, act_network
 from narrator.language.stage import stage_together
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
+from narrator.values import Fastener
 
 _BATCH = 128
 """Lines read together: more would not stay in the processor's cache."""
@@ -42,6 +43,11 @@ def read_of(notes: Notes) -> Read | None:
     """What the network made of a line, or None where there is none."""
     found = notes.scratch.get("read")
     return found if isinstance(found, Read) else None
+
+
+def has_amounts(notes: Notes) -> bool:
+    """Whether a line has numbers or fasteners, so that what is told of its words is worth the time."""
+    return "figures" in notes.scratch or any(isinstance(e, Fastener) for e in notes.entities)
 
 
 def told_of(notes: Notes) -> Told | None:

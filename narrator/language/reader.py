@@ -16,7 +16,7 @@ from narrator.language.act_model import act_model
 from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
-from narrator.language.meaning import read_of, told_of
+from narrator.language.meaning import has_amounts, read_of, told_of
 from narrator.language.passing import passes
 from narrator.language.pipeline import load_stages, workspaces
 from narrator.language.repair import repairer
@@ -96,7 +96,7 @@ class Reader:
 
 def _moves(notes: Notes) -> tuple[tuple[float, float], ...]:
     """Off and on for each word; a line without fasteners or numbers is not worth the time."""
-    told = told_of(notes)
+    told = told_of(notes) if has_amounts(notes) else None
     return () if told is None else tuple(map(tuple, told.moves[: len(notes.words)].tolist()))
 
 

@@ -112,3 +112,20 @@ def test_the_story_so_far_tells_a_check_of_the_repair_from_a_test(network: Netwo
 
 def test_no_brand_among_the_words(network: Network) -> None:
     assert not [word for word in network.words if is_brand(word)]
+
+
+def test_what_is_told_of_words_is_that_of_the_formulas(network: Network) -> None:
+    part, said = network._part, LINES[0]
+    read = network.read([said])
+    stories = network.stories(np.array([one.line for one in read]), network.start())
+    told = network.told(read, stories)[0]
+    for n, word in enumerate(around_words(network, said)):
+        given = np.concatenate([word, read[0].line, stories[0]])
+        hidden = np.maximum(given @ part["told"] + part["told.bias"], 0)
+        assert told.moves[n] == pytest.approx(sigmoid(hidden @ part["moves"] + part["moves.bias"]), abs=1e-4)
+        odds = np.exp(hidden @ part["amounts"] + part["amounts.bias"])
+        assert told.amounts[n] == pytest.approx(odds / odds.sum(), abs=1e-4)
+
+
+def test_no_lines_nothing_told(network: Network) -> None:
+    assert network.told([], network.stories(np.zeros((0, 384), np.float32), network.start())) == []

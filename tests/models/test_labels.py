@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from models.understanding.corpus import Suspect, Talk
 from models.understanding.narrations.markup import parse_text
-from models.understanding.network.labels import UNKNOWN, subjects, tags
+from models.understanding.network.labels import UNKNOWN, amounts, moves, subjects, tags
 from models.understanding.train_acts import read_notes
-from narrator.language.act_network import TAGS
+from narrator.language.act_network import AMOUNTS, TAGS
 
 TEXT = """
 h | could be the [feed pump]{C} or the [<really=relay>]{C relay ?} i reckon
@@ -34,3 +34,33 @@ def test_what_a_line_suspects_is_its_subject_and_only_there() -> None:
 def test_acts_alone_teach_nothing_of_words() -> None:
     told = Talk("t", TALK.lines, False, spans=False)
     assert {value for line in tags(told, read_notes(told)) for value in line} == {UNKNOWN}
+
+
+MOVED = Talk(
+    "m",
+    tuple(
+        parse_text(
+            """
+s | [two ten mil bolts]{F bolt 2 10mm} out, [cover]{C} on with [one clip]{F clip 1 -} | R bolt 10mm 2; I clip - 1
+s | spin them out | R bolt 10mm 2
+r | [twelve point four]{M voltage 12.4 V} at the [bolt]{F bolt 1? -}
+"""
+        )
+    ),
+    True,
+)
+
+
+def test_fasteners_that_move_are_off_or_on_and_words_between_are_not_known() -> None:
+    named, unnamed, still = moves(MOVED, read_notes(MOVED))
+    assert named[0] == [1, 0]
+    assert named[-1] == [0, 1]
+    assert [UNKNOWN, UNKNOWN] in named
+    assert unnamed == [[1, 0]] * 3
+    assert {tuple(ways) for ways in still} == {(0, 0)}
+
+
+def test_what_numbers_measure() -> None:
+    *_, last = amounts(MOVED, read_notes(MOVED))
+    assert last[0] == list(AMOUNTS).index("voltage")
+    assert last[-1] == 0
