@@ -41,7 +41,7 @@ MOVED = Talk(
     tuple(
         parse_text(
             """
-s | [two ten mil bolts]{F bolt 2 10mm} out, [cover]{C} on with [one clip]{F clip 1 -} | R bolt 10mm 2; I clip - 1
+s | [two ten bolts]{F bolt 2 10mm} out and on with [a clip]{F clip 1 -} | R bolt 10mm 2; I clip - 1
 s | spin them out | R bolt 10mm 2
 r | [twelve point four]{M voltage 12.4 V} at the [bolt]{F bolt 1? -}
 """
