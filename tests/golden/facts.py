@@ -70,7 +70,7 @@ def _tests(record: Row, wanted: list[Row]) -> Iterator[str]:
         found = [
             row
             for row in record["tests"]
-            if _about(_text(row, "component", "procedure"), want["about"])
+            if _about(_text(row, "component", "procedure", "result"), want["about"])
             or any(_about(suspects[ident], want["about"]) for ident in row.get("hypotheses", ()))
         ]
         if not any(row["outcome"] == want["outcome"] for row in found):
