@@ -172,15 +172,18 @@ def f1(counts: Counter[tuple[str, str]], act: str | None = None) -> float:
     return 2 * total["hit"] / max(1, 2 * total["hit"] + total["extra"] + total["missed"])
 
 
-def check(trainer: Trainer, network: Mapping[str, Sequence[Sequence[float]]]) -> None:
-    """Cross-validated figures of rules alone, each half of the model, and all together."""
+def check(trainer: Trainer, network: Mapping[str, Sequence[Sequence[Sequence[float]]]]) -> None:
+    """Cross-validated figures of rules alone, each half of the model, and all together.
+
+    Of what the network says of a talk the scores of its acts come first.
+    """
     names = list(trainer.talks)
     counts: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
     for held in folds(names, FOLDS):
         bag = trainer.fit([n for n in names if n not in held]).bag
         for name in held:
             talk, notes = trainer.talks[name], trainer.notes[name]
-            alone, told = bag.score(trainer.rows[name]), np.array(network[name], np.float32)
+            alone, told = bag.score(trainer.rows[name]), np.array(network[name][0], np.float32)
             score_acts(talk, (by_rules(n).acts for n in notes), counts["rules alone"])
             for kind, table in (("categorizer", alone), ("network", told), ("together", blend(alone, told))):
                 acts = [by_model(n, s).acts for n, s in zip(notes, table, strict=True)]

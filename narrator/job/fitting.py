@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from narrator.job.chains import covers
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.mention import Mention
-from narrator.job.motion import Motion, covers
+from narrator.job.motion import Motion
 from narrator.values import Entity
 
 _W = ledger_words()

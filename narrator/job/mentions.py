@@ -70,7 +70,7 @@ def _are_some_of(line: Line, m: Mention, last: Mention) -> bool:
     if not (last.said and m.count and last.count and m.count < last.count):
         return False
     seen = line.moves(m.start, m.end)
-    return seen is not None and seen[0] >= _SOME and seen[1] < seen[0]
+    return m.some or (seen is not None and seen[0] >= _SOME and seen[1] < seen[0])
 
 
 def _is_sum(m: Mention, kept: list[Mention]) -> bool:
@@ -129,6 +129,9 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
     if count and said:
         count *= _sides(words, f.at[1])
     bare_count = f.rule == "size.all"
+    every = before[-1:] == ("every",)  # "forty eight on every thirteen"
+    if every:
+        count, said = None, False
     return Mention(
         f.at[0],
         f.at[1],
@@ -137,10 +140,10 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
         f.drive,
         count,
         said,
-        any(_plural(w) for w in words[f.at[0] : f.at[1]]) or (count or 0) > 1,
+        any(_plural(w) for w in words[f.at[0] : f.at[1]]) or (count or 0) > 1 or every,
         f.new or _new(line, motion, f) or motion.never_was(f.at[1]),
         bool(
-            {"the", "those", "these", "both", "all", "same", "its", "other"}
+            {"the", "those", "these", "both", "all", "same", "its", "other", "every"}
             & set(before[-2:] + words[f.at[0] : f.at[0] + 1])
         ),
         f.kind_said and not f.rule.startswith("size."),

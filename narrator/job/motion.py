@@ -11,19 +11,20 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
+from narrator.job.chains import chains, word_is_place
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.signs import of_down_with, of_getting, of_held, of_staying
-from narrator.values import Component, Entity, Fastener, Measurement
+from narrator.values import Component, Fastener, Measurement
 
 _W = ledger_words()
 _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER, _OWNED = 0.22, 0.7, 0.8, 0.9
-_NETWORK, _EVEN = 1.7, 0.5
-"""Evidence that the network gives where it is sure, and the share up to which it gives none."""
+_NETWORK, _EVEN, _LITTLE = 1.7, 0.5, 0.7
+"""Evidence that the network gives where it is sure, the share up to which it gives none, and from which
+evidence of the words on it is not asked."""
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
-_JOINED = frozenset(("and", "with", "the", "a", "both", "its", "plus", "then", "my", "old", "new", "same"))
 _NOUN_AFTER = frozenset(("the", "a", "an", "its", "that", "this"))
 _TELLING = frozenset(("back", "so", "from")).union(
     *(_W[f"off.{name}"] for name in ("particles", "verbs", "weak", "held")),
@@ -55,7 +56,7 @@ class Motion:
         self._parts_end = {e.at[1] for e in line.understood.entities if isinstance(e, Component)}
         self.fasteners = line.entities(Fastener)
         self._fastener_tokens = frozenset(i for f in self.fasteners for i in range(*f.at))
-        self.chains = _chains(self.words, self.fasteners, self.nouns)
+        self.chains = chains(self.words, self.fasteners, self.nouns)
 
     @cached_property
     def _every(self) -> tuple[list[Evidence], list[Evidence]]:
@@ -221,9 +222,16 @@ class Motion:
     def weigh(self, start: int, end: int, *, network: bool = True) -> tuple[float, float]:
         """The best evidence for off and for on, as seen from the tokens ``start`` to ``end``.
 
-        Without ``network``, only what rules find in the words.
+        The network speaks where the rules find next to nothing; never without ``network``.
         """
-        off, on = self._by_network(start, end) if network else (0.0, 0.0)
+        off, on = self._by_words(start, end)
+        seen = self.line.moves(start, end) if network and max(off, on) < _LITTLE else None
+        told = [_NETWORK * max(0.0, (share - _EVEN) / (1 - _EVEN)) for share in seen or (0.0, 0.0)]
+        return max(off, told[0]), max(on, told[1])
+
+    def _by_words(self, start: int, end: int) -> tuple[float, float]:
+        """What rules find in the words."""
+        off = on = 0.0
         start, end = next(((a, b) for a, b in self.chains if a <= start and end <= b), (start, end))
         own = any(e.start == end for e in self.evidence)
         for e in self.evidence:
@@ -235,14 +243,6 @@ class Motion:
             else:
                 on = max(on, weight)
         return off, max(on, self._torque(end))
-
-    def _by_network(self, start: int, end: int) -> tuple[float, float]:
-        """What the network makes of the words by themselves, as evidence."""
-        seen = self.line.moves(start, end)
-        if seen is None:
-            return 0.0, 0.0
-        off, on = (_NETWORK * max(0.0, (share - _EVEN) / (1 - _EVEN)) for share in seen)
-        return off, on
 
     def distance(self, e: Evidence, start: int, end: int) -> float:
         """What the way from a piece of evidence to a mention costs."""
@@ -324,11 +324,7 @@ class Motion:
 
     def from_the_old(self, end: int) -> bool:
         """*From the old (one)*, *off the old pump*: what held the old part holds the new."""
-        return self.words[end : end + 3] in (
-            ("from", "the", "old"),
-            ("off", "the", "old"),
-            ("of", "the", "old"),
-        )
+        return self.words[end + 1 : end + 3] == ("the", "old") and self.word(end) in ("from", "off", "of")
 
     def is_laid_aside(self, end: int) -> bool:
         """*One screw on the bench*: what came off before lies there."""
@@ -352,29 +348,3 @@ class Motion:
         if off is not None and self.words[off.end : off.end + 1] == ("and",):
             return any(off.end <= e.start <= off.end + 2 and e.weight > 0 for e in self.evidence)
         return swaps and any(w in _W["again.swap"] for w in self.words)
-
-
-def _chains(words: tuple[str, ...], fasteners: list[Fastener], nouns: set[int]) -> list[tuple[int, int]]:
-    """*the circlip and the bolt back in*: fasteners told in one go, from the first to the last."""
-    chains: list[tuple[int, int]] = []
-    for f in sorted(fasteners, key=lambda f: f.at):
-        between = range(chains[-1][1], f.at[0]) if chains else range(0)
-        joined = bool(between) and all(words[i] in _JOINED or number(words[i]) or i in nouns for i in between)
-        joined = joined and not (_ANDS | {"with"}).isdisjoint(words[i] for i in between)
-        if joined:
-            chains[-1] = (chains[-1][0], f.at[1])
-        else:
-            chains.append(f.at)
-    return chains
-
-
-def word_is_place(word: str, after: str, before: str) -> bool:
-    """Whether a particle is a preposition here: *on the bracket*, *in the tray*."""
-    if word in ("in", "on", "down", "up", "home", "together") and after in _W["on.before_place"]:
-        return True
-    return word in ("in", "on") and before in ("from", "of", "what")
-
-
-def covers(entities: list[Entity], i: int) -> bool:
-    """Whether token ``i`` belongs to an entity."""
-    return any(e.at[0] <= i < e.at[1] for e in entities)
