@@ -3,7 +3,7 @@
     python -m models.understanding.train_outcomes SCORES            train, write models/outcomes/weights.json
     python -m models.understanding.train_outcomes SCORES --check    cross-validate by jobs; write nothing
 
-SCORES holds what networks that never saw the job say of each line's acts (``network.train --check SCORES``).
+SCORES holds what networks that never saw the job say of each line; the acts come first (``network.train --check SCORES``).
 The words model learns from ``outcomes/*.toml`` and from the tests and verifications annotated in the
 narrations; the context model from the latter alone, with acts and tones from models that never saw the job.
 Takes some minutes on one core.
@@ -184,7 +184,7 @@ def main() -> None:
     single = list(results())
     scores = json.loads(options.scores.read_text(encoding="utf-8"))
     names = [talk.name for talk in narrations() if talk.name in scores]
-    dealt = [[c for n in held for c in read_job(n, scores[n])] for held in folds(names, FOLDS)]
+    dealt = [[c for n in held for c in read_job(n, scores[n][0])] for held in folds(names, FOLDS)]
     for n, own in enumerate(dealt):
         tell(own, words_model(single, (c for m, d in enumerate(dealt) if m != n for c in d)))
     every = [c for own in dealt for c in own]
