@@ -28,7 +28,8 @@ class Scripted:
             time.sleep(60)
         if self.script == "fails":
             raise ValueError("no such state")
-        return [Word(f"{segment.voiced.sum()}of{len(segment.samples)}", segment.start, segment.end, 0.5)]
+        heard = f"{segment.voiced.sum()}of{len(segment.samples)}"
+        return [Word(heard, segment.start, segment.end, 0.5, "other")]
 
 
 if __name__ == "__main__":

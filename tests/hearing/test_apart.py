@@ -30,7 +30,7 @@ def test_a_piece_goes_over_and_its_words_come_back() -> None:
         assert (engine.name, engine.timing) == ("scripted", "aligned")
         for count in (3_200, 1_600):
             piece = replace(PIECE, samples=PIECE.samples[:count])
-            assert engine.decode(piece) == [Word(f"7of{count}", 1.0, 1.0 + count / 16_000, 0.5)]
+            assert engine.decode(piece) == [Word(f"7of{count}", 1.0, 1.0 + count / 16_000, 0.5, "other")]
         assert engine.memory() > 1_000_000
     finally:
         engine.close()
