@@ -3,7 +3,7 @@
     python -m models.understanding.train_outcomes SCORES            train, write models/outcomes/weights.json
     python -m models.understanding.train_outcomes SCORES --check    cross-validate by jobs; write nothing
 
-SCORES holds what networks that never saw the job say of each line, acts first (``network.train --check SCORES``).
+SCORES: what networks that never saw the job say of each line, acts first (``network.train --check SCORES``).
 The words model learns from ``outcomes/*.toml`` and from the tests and verifications annotated in the
 narrations; the context model from the latter alone, with acts and tones from models that never saw the job.
 Takes some minutes on one core.
