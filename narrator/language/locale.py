@@ -13,6 +13,7 @@ _TABLE = load("quantities")["locale"][0]
 _METRIC, _US, _SPELT, _MAYBE, _HOME = (
     frozenset(_TABLE[name]) for name in ("metric", "us", "words", "weak_words", "us_words")
 )
+_SPELLING = frozenset(_TABLE["spelt_words"])
 _CURRENCY: dict[str, float] = _TABLE["currency"]
 _CELSIUS: dict[str, float] = _TABLE["celsius"]
 _DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
@@ -41,7 +42,7 @@ class Locale:
         for word in notes.words:
             if word in _SPELT:
                 self.metric += 1
-                self.signs[word] = 0.5 if word in _MAYBE else 1.0
+                self.signs[word] = 0.2 if word in _SPELLING else 0.5 if word in _MAYBE else 1.0
             elif word in _HOME:
                 self.signs[word] = -1.0
             if word in _DOLLARS:

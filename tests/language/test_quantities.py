@@ -76,6 +76,7 @@ def test_what_the_shop_has_set_is_used() -> None:
         (["drove it thirty miles", "it reached ninety degrees"], "degF"),
         (["the hose is £12", "it reached ninety degrees"], "Cel"),
         (["two nuts fourteen foot pounds", "a new tyre on it", "it reached ninety degrees"], "Cel"),
+        (["nine dollars", "ten miles", "to thirty five newton metres", "it reached ninety degrees"], "degF"),
         (["four dollars", "two quarts of oil in it", "it reached ninety degrees"], "degF"),
     ],
 )
