@@ -14,7 +14,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 from narrator.hearing.acoustics import Floats
 from narrator.hearing.readings import Judge
@@ -29,18 +29,24 @@ _KINDS: tuple[Kind, ...] = ("numbers", "letters", "near", "units")
 
 
 @lru_cache(maxsize=1)
+def _table() -> dict[str, dict[str, Any]]:
+    return tomllib.loads((GRAMMARS / "hearing" / "homophones.toml").read_text(encoding="utf-8"))
+
+
+@lru_cache(maxsize=1)
 def _sounds() -> dict[str, tuple[str, Kind]]:
     """What each word may stand for, and in which way."""
-    table = tomllib.loads((GRAMMARS / "hearing" / "homophones.toml").read_text(encoding="utf-8"))
     return {
-        other: (meant, kind) for kind in _KINDS for meant, others in table[kind].items() for other in others
+        other: (meant, kind)
+        for kind in _KINDS
+        for meant, others in _table()[kind].items()
+        for other in others
     }
 
 
 @lru_cache(maxsize=1)
 def _limits() -> dict[str, float]:
-    table = tomllib.loads((GRAMMARS / "hearing" / "homophones.toml").read_text(encoding="utf-8"))
-    return {name: float(value) for name, value in table["limits"].items()}
+    return {name: float(value) for name, value in _table()["limits"].items()}
 
 
 @dataclass(frozen=True, slots=True)

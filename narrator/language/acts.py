@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from narrator.language.act_model import Scores, act_model, blend
+from narrator.language.act_network import Network, Read
 from narrator.language.convolution import Vectors
 from narrator.language.cues import MASKS
 from narrator.language.features import Story, features
@@ -214,7 +215,7 @@ class ActReader:
             return
         network = self._model.network
         story = network.start() if self._told is None else self._told
-        reads = [read_of(notes) or network.read([said(notes)])[0] for notes in batch]
+        reads = [_read(network, notes) for notes in batch]
         stories = network.stories(np.array([read.line for read in reads]), story)
         for notes, row in zip(batch, stories, strict=True):
             notes.scratch["story"] = self._told = row
@@ -228,12 +229,14 @@ class ActReader:
             return None
         if "story" not in batch[0].scratch:
             self.tell(batch)
-        read = [
-            read.line if (read := read_of(notes)) else self._model.network.read([said(notes)])[0].line
-            for notes in batch
-        ]
+        read = [_read(self._model.network, notes).line for notes in batch]
         stories = [notes.scratch["story"] for notes in batch]
         return self._model.network.acts(np.array(read), np.array(stories))
+
+
+def _read(network: Network, notes: Notes) -> Read:
+    """What the network made of a line, which it reads now if the stage did not run."""
+    return read_of(notes) or network.read([said(notes)])[0]
 
 
 def by_rules(notes: Notes) -> Decision:

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from narrator.language.fastenernames import ADJECTIVES
 from narrator.language.figures import Figures
 from narrator.language.tables import load, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Size
-
-if TYPE_CHECKING:
-    from narrator.language.fasteners import _Reader
 
 _TABLE = load("fasteners")
 NEXT = frozenset(_TABLE["motion"][0]["next"])
@@ -24,9 +19,9 @@ _NOT_SKIPPED |= {"single", "m", "by", "number", "size"}
 class Bare:
     """Looks for bare sizes in one utterance."""
 
-    def __init__(self, notes: Notes, found: Figures, reader: _Reader) -> None:
+    def __init__(self, notes: Notes, found: Figures) -> None:
         self.notes, self.found, self.words = notes, found, notes.words
-        self.ending = reader.ending
+        self.ending = {figure.end: figure for figure in found.all}
         self.taken = notes.taken()
         for i in used(notes):
             self.taken[i] = True

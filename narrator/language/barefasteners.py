@@ -7,7 +7,6 @@ What only the session can settle (*the fourteen to thirty two*) is left as a can
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from narrator.language.bare import LENGTH_NOUNS, NEXT, Bare
 from narrator.language.baredrives import DRIVEN, BareDrives
@@ -19,9 +18,6 @@ from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Fastener, Size
-
-if TYPE_CHECKING:
-    from narrator.language.fasteners import _Reader
 
 _TABLE = load("fasteners")
 _MOTION = _TABLE["motion"][0]
@@ -302,11 +298,11 @@ def may_be_bare(notes: Notes, found: Figures) -> bool:
     return any(w[0] == "t" and w[-1].isdigit() for w in notes.words)
 
 
-def find_bare(notes: Notes, found: Figures, reader: _Reader) -> None:
+def find_bare(notes: Notes, found: Figures) -> None:
     """Fasteners that only a drive or a size names."""
     if not may_be_bare(notes, found):
         return
-    BareDrives(notes, found, reader).drives()
-    bare = BareSizes(notes, found, reader)
+    BareDrives(notes, found).drives()
+    bare = BareSizes(notes, found)
     bare.plurals()
     bare.singles()

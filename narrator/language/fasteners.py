@@ -331,7 +331,7 @@ def fasteners_stage(notes: Notes) -> None:
     reader = _Reader(notes, found)
     reader.nouns()
     sizes_apart(notes, found, reader)
-    find_bare(notes, found, reader)
+    find_bare(notes, found)
     if found.all:
         find_new(notes, found)
         find_old(notes, found)

@@ -25,6 +25,8 @@ def stage(name: str) -> Callable[[Each], Each]:
     """Register a function over one workspace as the stage and spaCy component of this name."""
 
     def register(work: Each) -> Each:
+        """Enter the function under the name and give it back as it is."""
+
         def all_of(batch: Sequence[Notes]) -> None:
             for notes in batch:
                 work(notes)
@@ -46,6 +48,7 @@ def stage_together(name: str) -> Callable[[Together], Together]:
     """Register a function over the workspaces of many utterances; it changes none of their words."""
 
     def register(work: Together) -> Together:
+        """Enter the function under the name and give it back as it is."""
         _TOGETHER[name] = work
         Language.factory(name, func=lambda nlp, name: _Batches(work))
         return work

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from narrator.language.act_network import TAGS, Read
-from narrator.language.bare import TOOLS
+from narrator.language.bare import Bare
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import figures_of
@@ -23,8 +23,6 @@ RULE = "size.network"
 _FIRST = TAGS.index("first fastener")
 _T = meaning_table()["fasteners"]
 _SURE, _MOVES = float(_T["sure"]), float(_T["moves"])
-_COUNTS = {"both": 2, "one": 1, "a": 1, "another": 1}
-_MOST = 40
 _LONE, _ALONE = 8, 10
 """Sizes below this are counts more often, where no count stands before them: new ones, and candidates."""
 
@@ -56,20 +54,17 @@ def moves(notes: Notes, at: tuple[int, int]) -> bool:
     return told is not None and float(told.moves[slice(*at)].mean(axis=0).max()) >= _MOVES
 
 
-def _is_other(notes: Notes, end: int) -> bool:
+def _is_other(bare: Bare, end: int) -> bool:
     """Whether what follows a number makes it a tool's size or a quantity (*ten mil socket*)."""
-    word = notes.words[end] if end < len(notes.words) and end not in notes.marks else ""
-    if word in MM | INCH:
-        end += 1
-        word = notes.words[end] if end < len(notes.words) else ""
-        return word in TOOLS
-    return word in TOOLS or unit_at(notes.words, end, clinging=True, part=False) is not None
+    if bare.word(end) in MM | INCH and end not in bare.notes.marks:
+        return bare.is_tool(end + 1)
+    return bare.is_tool(end) or unit_at(bare.words, end, clinging=True, part=False) is not None
 
 
 def _sizes(notes: Notes, shares: list[float]) -> Iterator[Fastener]:
     """Standard sizes of which the network is sure, with the count before them."""
     figures = figures_of(notes)
-    ending = {f.end: f for f in figures.all}
+    bare = Bare(notes, figures)
     found: list[tuple[int, int, Size]] = [
         (f.start, f.end, Size(f.value, "in" if f.form == "fraction" else "mm"))
         for f in figures.all
@@ -80,15 +75,10 @@ def _sizes(notes: Notes, shares: list[float]) -> Iterator[Fastener]:
     for start, end, size in sorted(found, key=lambda f: f[0]):
         if sum(shares[start:end]) / (end - start) < _SURE or notes.words[start - 1 : start] == ["all"]:
             continue
-        before = ending.get(start) if start not in notes.marks else None
-        count, first = None, start
-        if before and before.whole and before.value <= _MOST:
-            count, first = int(before.value), before.start
-        elif start and start not in notes.marks and notes.words[start - 1] in _COUNTS:
-            count, first = _COUNTS[notes.words[start - 1]], start - 1
+        count, first = bare.count_before(start)
         if count is None and size.unit == "mm" and size.value < _LONE and end - start == 1:
             continue  # "all five", "the last six": mostly counts
-        if _is_other(notes, end):
+        if _is_other(bare, end):
             continue
         plural = notes.words[end - 1].endswith("s") or (count or 0) > 1
         yield Fastener(
