@@ -7,7 +7,6 @@ that three* takes the last number back. What is only loosened, missing or spoken
 
 from __future__ import annotations
 
-from narrator.job.entries import Entries
 from narrator.job.groups import Change, Event, Group, elsewhere, matching, near, rank, waiting
 from narrator.job.ledger_words import corrected_count
 from narrator.job.line import Line
@@ -15,8 +14,9 @@ from narrator.job.mention import Mention
 from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
 from narrator.job.record import FastenerRow, SizeRow
+from narrator.job.removing import SOON, Removing
 from narrator.job.repeats import is_again, names_side
-from narrator.job.turning import CLEAR, Way, is_no_event, way
+from narrator.job.turning import Way, is_no_event, way
 from narrator.values import Size
 
 _TIES = frozenset({"tie", "wrap"})
@@ -24,11 +24,9 @@ _TIES = frozenset({"tie", "wrap"})
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _OF_THE_SAME = frozenset(("on", "their", "its", "and"))
 _SAID = 0.9
-_RECENT = 4
-_SOON = 2
 
 
-class FastenerLedger(Entries):
+class FastenerLedger(Removing):
     """Reads the lines of one session in order."""
 
     _sided = 0
@@ -105,7 +103,7 @@ class FastenerLedger(Entries):
 
     def _stripping(self, line: Line) -> bool:
         """Whether the last thing that happened to fasteners is that some came off, a moment ago."""
-        return bool(self.events) and self._change == "removed" and line.id - self.events[-1].line <= _SOON
+        return bool(self.events) and self._change == "removed" and line.id - self.events[-1].line <= SOON
 
     def _note(self, m: Mention, line: Line) -> None:
         """Keep in mind how many there are, for *all four out* later."""
@@ -117,95 +115,10 @@ class FastenerLedger(Entries):
             group = self._group(m)
             group.known, group.touched = max(group.known, count), self._turn
 
-    # ------------------------------------------------------------ removing
-
-    def _remove(self, line: Line, motion: Motion, m: Mention) -> Group | None:
-        if m.bare:
-            return self._remove_bare(line, m)
-        if self._restated(line, motion, m):
-            return None
-        self._unguess(m)
-        group = self._one_more(m) or self._off_again(m) or self._group(m)
-        count = m.count or (group.known if m.plural else 0) or (2 if m.plural else 1)
-        guessed = m.count is None and m.plural and not group.known
-        self._enter(group, "removed", count, line)
-        group.known = max(group.known, m.known)
-        group.guessed = guessed
-        group.described = motion.weigh(m.start, m.end)[0] < CLEAR
-        return group
-
-    def _unguess(self, m: Mention) -> None:
-        """*The cover bolts out, that's eight ten mil*: the number told later replaces the one supposed."""
-        last = self.events[-1].group if self.events else None
-        soon = last is not None and self._turn - last.touched <= _SOON
-        if last and soon and last.guessed and m.count and last.kind == m.kind and last.size in (None, m.size):
-            self._undo()
-            last.size, last.drive = m.size, last.drive or m.drive
-
-    def _one_more(self, m: Mention) -> Group | None:
-        """*Second bolt out*: of the group that the first one came from."""
-        last = self.events[-1].group if m.another and self.events else None
-        fits = last is not None and last.kind == m.kind and m.size in (None, last.size)
-        return last if fits else None
-
-    def _remove_bare(self, line: Line, m: Mention) -> Group | None:
-        """*All four out*: of a group seen before, or of one that was off and went back."""
-        if m.another and self.events and self._change == "removed":  # "third one's out too"
-            self._enter(self.events[-1].group, "removed", 1, line)
-            return self.events[-1].group
-        still = [g for g in self.groups if g.known > g.off and not g.described]
-        fits = [g for g in still if m.every or (m.count or 0) <= g.known - g.off]
-        if m.pronoun:
-            fits = [g for g in fits if self._turn - g.touched <= _SOON]
-        if not m.every:
-            same = [g for g in fits if m.count == g.known - g.off]
-            fits = same or [g for g in fits if g.removed == 0 or m.rest]
-        fits = [g for g in fits if not elsewhere(g, m.place)]
-        group = max(fits, key=lambda g: (near(g, m.place), g.touched), default=None)
-        if group is None:
-            return None
-        self._enter(group, "removed", group.known - group.off if m.every else m.count or 1, line)
-        return group
-
-    def _restated(self, line: Line, motion: Motion, m: Mention) -> bool:
-        """*Both tens are out* where they were counted a moment ago."""
-        before = [g for g in self.groups if g.off > 0 and line.id not in g.utterances]
-        for g in matching(before, m):
-            if m.count is None and m.plural and g.described and self._turn - g.touched <= _SOON:
-                return True  # "it hangs on three bolts" ... "bolts out"
-            count = m.count or g.off
-            if elsewhere(g, m.place) or count > g.off:
-                continue
-            if g.repeated and count == g.off:
-                g.repeated = False
-                return True
-            soon = self._turn - g.touched <= _RECENT and (
-                m.size is not None or near(g, m.place) or m.count is None
-            )
-            if soon and (m.definite or m.rest) and (g.described or not m.rest):
-                return True
-        return False
-
-    def _off_again(self, m: Mention) -> Group | None:
-        """A group that came off before and went back: *the two nuts off again*."""
-        if m.size is not None:
-            return None
-        seen = [g for g in self.groups if g.kind == m.kind and not g.removed and g.known == m.count]
-        if seen and not elsewhere(seen[-1], m.place):
-            return seen[-1]
-        same = [g for g in self.groups if g.kind == m.kind and g.removed and g.off <= 0]
-        close = [g for g in same if near(g, m.place)]
-        alike = [g for g in same if g.known == m.count and m.again]
-        close = close or (alike if len(alike) == 1 and (m.count or 0) > 1 else [])
-        close = close or [g for g in same if m.again or not elsewhere(g, m.place)]
-        if not m.again and not m.definite:
-            close = [g for g in close if g.known == m.count or near(g, m.place)]
-        return max(close, key=lambda g: g.touched, default=None)
-
     # ------------------------------------------------------------ installing
 
     def _install(self, line: Line, m: Mention, held: list[Group]) -> None:
-        if m.pronoun and not (held := [g for g in held if self._turn - g.touched <= _SOON]):
+        if m.pronoun and not (held := [g for g in held if self._turn - g.touched <= SOON]):
             return
         if m.fits:
             held = [g for g in held if g.off == m.count]
@@ -323,7 +236,7 @@ class FastenerLedger(Entries):
         if count is None or not self.events or len(found) > 1:
             return False
         last = self.events[-1]
-        if line.id - last.line > _SOON or (found and found[0].kind not in (None, last.group.kind)):
+        if line.id - last.line > SOON or (found and found[0].kind not in (None, last.group.kind)):
             return False
         self._undo()
         self._enter(last.group, last.change, count, line)
