@@ -21,6 +21,9 @@ _LIKE = (
     {"stud", "bolt"},
 )
 
+_ONE_THING = {"pin", "cotter"}
+"""Called by either name."""
+
 
 @dataclass(slots=True)
 class Group:
@@ -96,6 +99,7 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
     kind = [g for g in groups if g.kind == m.kind and (not m.of or not g.of or m.of & g.of)]
     if m.drive and (driven := [g for g in kind if g.drive == m.drive]):
         return driven
+    kind = kind or [g for g in groups if {g.kind, m.kind} == _ONE_THING and m.size in (None, g.size)]
     if kind:
         return kind
     like = [g for g in groups if any({g.kind, m.kind} <= s or "fastener" in {g.kind, m.kind} for s in _LIKE)]

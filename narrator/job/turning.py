@@ -22,7 +22,7 @@ _SIGNED = 0.85
 _NONE_OFF, _FITS, _MAY, _ALIKE = -1.3, 1.0, 0.7, 0.4
 _CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
-_SMALL = frozenset(("clamp", "clip", "washer", "pin"))
+_SMALL = frozenset(("clamp", "clip", "washer", "pin", "cotter"))
 
 
 def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:

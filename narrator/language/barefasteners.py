@@ -31,7 +31,7 @@ _CLINGING = frozenset(("s", "'s"))
 """The plural of a written size: *three 13s*."""
 _DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
-_OWN_HEX = frozenset(_MOTION["own_hex"])
+OWN_HEX = frozenset(_MOTION["own_hex"])
 _HUNG = tuple([verb, "on"] for verb in ("hangs", "is", "'s", "sits", "held", "hung"))
 _WHICH = frozenset(("new", "old", "other", "same", "remaining", "last", "first"))
 
@@ -188,7 +188,7 @@ class BareSizes(Bare):
             ["it", "'s", "a"],
             ["that", "is", "a"],
         )
-        return told and not _OWN_HEX.isdisjoint(self.words[max(0, start - 6) : start - 3])
+        return told and not OWN_HEX.isdisjoint(self.words[max(0, start - 6) : start - 3])
 
     def without_unit(self, row: list[Figure]) -> None:
         """Enter a bare size said without a unit (*both seventeens*) where it is a standard head size."""

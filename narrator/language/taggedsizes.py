@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from narrator.language.act_network import TAGS, Read
 from narrator.language.bare import Bare
+from narrator.language.barefasteners import OWN_HEX
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import figures_of
@@ -55,7 +56,9 @@ def moves(notes: Notes, at: tuple[int, int]) -> bool:
 
 
 def _is_other(bare: Bare, end: int) -> bool:
-    """Whether what follows a number makes it a tool's size or a quantity (*ten mil socket*)."""
+    """Whether what follows a number makes it a tool's or a part's size or a quantity (*ten mil socket*)."""
+    if bare.word(end) in OWN_HEX and end not in bare.notes.marks:
+        return True  # "a seven sixteenths fitting"
     if bare.word(end) in MM | INCH and end not in bare.notes.marks:
         return bare.is_tool(end + 1)
     return bare.is_tool(end) or unit_at(bare.words, end, clinging=True, part=False) is not None

@@ -13,6 +13,7 @@ from typing import Literal
 from narrator.language.candidates import candidates
 from narrator.language.context import WORKING, role_of
 from narrator.language.guesses import Reading
+from narrator.language.holders import kind_by_holder
 from narrator.language.locale import Locale
 from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
@@ -116,7 +117,7 @@ class Memory:
                 if entity.size is not None:
                     self.kinds[entity.size] = entity.kind
                 continue
-            kind = self._kind(entity, named)
+            kind = self._kind(notes, entity, named)
             if entity.size is not None:
                 self.kinds[entity.size] = kind
             if entity.rule == "size.all" and entity.count is not None:
@@ -144,13 +145,16 @@ class Memory:
             if (candidate.strong or known) and not self._overlaps(notes, made):
                 notes.entities.append(made)
 
-    def _kind(self, entity: Fastener, named: str | None) -> str:
-        """The kind a bare size stands for: as last named with it, else the utterance's noun, else a bolt."""
+    def _kind(self, notes: Notes, entity: Fastener, named: str | None) -> str:
+        """The kind of a bare size: as last named with it, else by its place, else the utterance's noun."""
         if entity.size in self.kinds:
             return self.kinds[entity.size]
+        plain = entity.drive is None and entity.kind == "bolt"
+        if plain and (held := kind_by_holder(notes, entity, after=True)):
+            return held
         if entity.drive is None and named in ("bolt", "nut"):
             return named
-        return entity.kind
+        return (plain and kind_by_holder(notes, entity, after=False)) or entity.kind
 
     @staticmethod
     def _no_length(notes: Notes, made: Fastener) -> None:
