@@ -24,7 +24,7 @@ from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
 from narrator.language.unsaid import Memory, degrees_told
 from narrator.settings import Settings, load_settings
-from narrator.values import Entity, Understood, Utterance
+from narrator.values import Act, Entity, Understood, Utterance
 
 BATCH = 256
 _COLLECT = (50_000, 20, 50)
@@ -92,15 +92,15 @@ class Reader:
             ),
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
-            moves=_moves(notes),
+            moves=_moves(notes, decision.acts),
             meant=tuple(read.meant[: len(notes.words)]) if (read := read_of(notes)) else (),
             degrees=degrees_told(notes),
         )
 
 
-def _moves(notes: Notes) -> tuple[tuple[float, float], ...]:
-    """Off and on for each word; a line without fasteners or numbers is not worth the time."""
-    told = told_of(notes) if has_amounts(notes) else None
+def _moves(notes: Notes, acts: tuple[Act, ...]) -> tuple[tuple[float, float], ...]:
+    """Off and on for each word; a line without work, fasteners or numbers is not worth the time."""
+    told = told_of(notes) if "step" in acts or has_amounts(notes) else None
     return () if told is None else tuple(map(tuple, told.moves[: len(notes.words)].tolist()))
 
 
