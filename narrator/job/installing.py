@@ -1,0 +1,112 @@
+"""How fasteners go back on in the ledger: which groups are meant, and how many of each."""
+
+from __future__ import annotations
+
+from narrator.job.entries import Entries
+from narrator.job.groups import Event, Group, elsewhere, matching, near, rank
+from narrator.job.line import Line
+from narrator.job.mention import Mention
+from narrator.job.motion import Motion
+from narrator.job.removing import SOON
+
+_WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
+_SAID = 0.9
+
+
+class Installing(Entries):
+    """The half of the ledger that puts back."""
+
+    def _install(self, line: Line, m: Mention, held: list[Group]) -> None:
+        if m.pronoun and not (held := [g for g in held if self._turn - g.touched <= SOON]):
+            return
+        if m.fits:
+            held = [g for g in held if g.off == m.count]
+        held = sorted(held, key=lambda g: rank(g, m), reverse=True)
+        if m.new and m.bare and self.events and self.events[-1].line == line.id:
+            held = [self.events[-1].group]  # "with the seven and one more out of the jar"
+        elif (
+            m.new
+            and m.size is None
+            and held
+            and all(elsewhere(g, m.place) and g.off != m.count for g in held)
+        ):
+            held = []
+        if not held:
+            seen = matching([g for g in self.groups if g.known and not g.removed], m)
+            if seen and not m.new:  # noticed before, and nothing said of it coming off
+                self._enter(seen[-1], "removed", seen[-1].known, line)
+                self._install(line, m, seen[-1:])
+            elif not m.bare:
+                self._enter(
+                    self._known(m) or self._group(m), "installed", m.count or (2 if m.plural else 1), line
+                )
+            return
+        if m.bare and not m.definite and (last := max(held, key=lambda g: g.touched)).off >= (m.count or 0):
+            held = [last, *(g for g in held if g is not last)]
+        best = held[0]
+        if m.every or m.count is None or (m.each and best.off > m.count):
+            self._enter(best, "installed", best.off if m.plural or m.each else 1, line)
+            return
+        if m.size is not None and best.size is None:
+            best.size, best.drive = m.size, best.drive or m.drive
+        for group, part in self._shares(held, m.count):
+            self._enter(group, "installed", part, line)
+
+    @staticmethod
+    def _shares(held: list[Group], count: int) -> list[tuple[Group, int]]:
+        """How a number is spread over the groups that are off, the most fitting first."""
+        exact = [g for g in held if g.off == count]
+        if exact and held[0].off < count:
+            return [(exact[0], count)]
+        shares: list[tuple[Group, int]] = []
+        left = count
+        for group in held:
+            part = min(group.off, left)
+            shares.append((group, part))
+            left -= part
+            if not left:
+                break
+        if left or shares[-1][1] < shares[-1][0].off:  # more than came off, or a group left half done
+            return [(held[0], count)]
+        return shares
+
+    def _known(self, m: Mention) -> Group | None:
+        same = [
+            g for g in self.groups
+            if g.kind == m.kind and m.size in (None, g.size) and not elsewhere(g, m.place)
+        ]  # fmt: skip
+        return max(same, key=lambda g: (near(g, m.place), g.touched), default=None)
+
+    def _new_one(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
+        """*Three old screws and a new one*, *one for the one that broke*: one more of the same."""
+        last = next((e for e in reversed(made) if e.change == "installed" and e.group.off > 0), None)
+        if last is None or any(m.new for m in found):
+            return
+        if motion.new_one(found[0].end):
+            self._enter(last.group, "installed", 1, line)
+
+    def _and_back(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
+        """*Out it comes, same two, scrape the bore, back in again*: what came off in the line goes back."""
+        if made and all(e.change == "removed" for e in made) and motion.goes_back(found[-1].end):
+            for event in made:
+                self._enter(event.group, "installed", event.count, line)
+
+    # ------------------------------------------------------------ without a fastener named
+
+    def _whole(self, line: Line, motion: Motion) -> None:
+        """*Everything back together*; or a part put back without a word of what holds it."""
+        if line.has("repeat.reverse") and not motion.says_off() and not _WHOLE.isdisjoint(line.tokens):
+            for group in [g for g in self.groups if g.off > 0]:
+                self._enter(group, "installed", group.off, line)
+        else:
+            self._parts(line, motion, [])
+
+    def _parts(self, line: Line, motion: Motion, found: list[Mention]) -> None:
+        for c in line.components:
+            off, on = motion.weigh(*c.at)
+            if on <= off or on < _SAID or line.is_place(c):
+                continue
+            for g in self.groups:
+                named = any(m.bare or near(g, m.place) for m in found)
+                if g.off > 0 and g.off == g.known and near(g, c.name) and not named:
+                    g.pending = line.id
