@@ -9,7 +9,7 @@ from __future__ import annotations
 from narrator.job.clearing import Clearing
 from narrator.job.line import Line
 from narrator.job.naming import SAME
-from narrator.job.outcome import verdicts
+from narrator.job.outcome import calls_good, verdicts
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains, suspected
@@ -24,6 +24,12 @@ def _lies_in(line: Line, thing: Component | Material, place: Component) -> bool:
     """Whether a thing is said to be in another right behind it: *the bearing in the gear head*."""
     between = [w for w in line.tokens[thing.at[1] : place.at[0]] if w not in _W["names.articles"]]
     return between in (["in"], ["inside"], ["of"])
+
+
+def _only_work(line: Line) -> bool:
+    """*New tap up with both bolts*: work done on a thing does not find it good, but words may."""
+    works = line.does("step") or line.has("motion.on")
+    return works and not line.does("test", "result") and not calls_good(line)
 
 
 class Diagnosis(Clearing):
@@ -134,7 +140,7 @@ class Diagnosis(Clearing):
 
     def found_good(self, suspect: Suspect, line: Line) -> None:
         """A suspect still open at the end whose own test found it good counts as cleared by that result."""
-        if line.has("unproven"):
+        if line.has("unproven") or _only_work(line):
             return
         if suspect.status == "open" and suspect.history[-1].utterance < line.id:
             self.mark(suspect, "ruled_out", line)

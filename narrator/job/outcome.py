@@ -267,6 +267,13 @@ def verdicts(line: Line) -> list[tuple[Component, float]]:
     return found
 
 
+def calls_good(line: Line) -> bool:
+    """Whether a line calls anything good in so many words: *the thermostat goes back, it is good*."""
+    notions = _notions()
+    pairs = pairwise(line.tokens)
+    return any(notions.verdicts.get(word, 0.0) > 0 and before in notions.between for before, word in pairs)
+
+
 def verification_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """Log odds that a check after the repair went well."""
     return Weights.margin(weights().verification, context_features(lines, after))
