@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from narrator.job.conclusion import is_denied, settled_by, unsays
+from narrator.job.conclusion import cleared_by_name, denies_cause, is_denied, settled_by, unsays
 from narrator.job.line import Line
 from narrator.job.outcome import tone
 from narrator.job.settling import LOOSE, Settling
@@ -16,7 +16,8 @@ class Clearing(Settling):
     """What clears a suspect, by name or as what was tested or suspected last."""
 
     def _clear(self, line: Line, focus: str | None) -> None:
-        if line.has("two_causes") and (line.has("clear.withdraw") or not line.components):
+        half = line.has("two_causes") and not denies_cause(line)
+        if half and (line.has("clear.withdraw") or not line.components):
             return
         if line.has("unproven", "keep_in_mind"):
             return
@@ -25,10 +26,11 @@ class Clearing(Settling):
         suspect = self.by_words(line)
         if suspect is None and not line.components:
             told = told_of(line)
-            if told is not None:
-                suspect = self.find(told.name) or self.open(told.name, line)
-        if suspect is None and self._takes_back_settling(line):
-            suspect = self._settled
+            suspect = self.find(told.name) if told else None
+            if suspect is None and self._takes_back_settling(line):
+                suspect = self._settled
+            if suspect is None and told:
+                suspect = self.open(told.name, line)
         if suspect is None and not line.components:
             self._clear_recent(line, focus)
             if not self.changed(line) and (told := spoken_of(line)):
@@ -43,8 +45,8 @@ class Clearing(Settling):
         """
         if self._settled is None or self._settled.status != "confirmed":
             return False
-        if line.has("clear.withdraw"):
-            return subject(line) is None
+        if line.has("clear.withdraw", "taken_back") and subject(line) is None:
+            return True
         if unsays(line, self._settled.statement):
             return True
         anew = any(s.status == "open" and s.raised > self._settled_at for s in self.suspects)
@@ -53,7 +55,8 @@ class Clearing(Settling):
 
     def _clear_named(self, line: Line) -> bool:
         """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
-        named = line.main_components()
+        meant = cleared_by_name(line) if line.does("confirmed") else []
+        named = meant or line.main_components()
         known = [(c, s) for c in named if (s := self.named(line.sided(c), LOOSE))]
         unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
         if not known and named and not unheard:

@@ -19,6 +19,7 @@ FIXING = "suspect.fixing"
 _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequence casualty effect".split())
 
 _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offender one answer it".split())
+_PRONOUNS = frozenset("one answer it".split())
 _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _HOLDING = frozenset("of on in inside".split())
@@ -166,6 +167,23 @@ def is_refused(line: Line, entity: Component) -> bool:
             if not suspect_words()["join.refusals"].isdisjoint(before[parts[-1] if parts else 0 :]):
                 return True  # not so *where nobody looks, so it's the boot*
     return False
+
+
+def denies_cause(line: Line) -> bool:
+    """*It was real, but it was not the reason*: what is denied is that it was the cause, not that it was all."""
+    words = line.tokens
+    for i, word in enumerate(words[:-1]):
+        if word in suspect_words()["join.denials"]:
+            after = [w for w in words[i + 1 : i + 4] if w not in _ARTICLES]
+            if after and after[0] in _CULPRITS - _PRONOUNS:
+                return True
+    return False
+
+
+def cleared_by_name(line: Line) -> list[Component]:
+    """Things that stand in or right behind words that clear: *nothing wrong with the motor*."""
+    spans = [c.at for c in line.cues("clear.named")]
+    return [c for c in line.components if any(start <= c.at[0] <= end for start, end in spans)]
 
 
 def unsays(line: Line, statement: str) -> bool:

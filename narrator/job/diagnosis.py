@@ -38,8 +38,8 @@ class Diagnosis(Clearing):
     def read(self, line: Line, focus: str | None) -> None:
         """Take in one line; ``focus`` names the component last tested or talked about."""
         self.turn += 1
+        self._cure(line)
         if line.does("verification"):
-            self._verified = self.turn
             if not line.does("ruled_out", "confirmed", "hypothesis"):
                 return
         if line.does("ruled_out") and self._takes_back_clearing(line):
@@ -52,6 +52,13 @@ class Diagnosis(Clearing):
             self._confirm(line, focus)
         elif line.does("hypothesis"):
             self._suspect(line)
+
+    def _cure(self, line: Line) -> None:
+        """Follow the cure of what was settled: work done, then a look at what it did, whatever that is called."""
+        if line.does("verification") or (self._mended > self._settled_at and line.does("result")):
+            self._verified = self.turn
+        if line.does("step"):
+            self._mended = self.turn
 
     def _called_good(self, line: Line) -> None:
         """*The actuator is fine, I'd have bet on it* clears an open suspect, whatever else the line does."""

@@ -40,7 +40,9 @@ class Settling(Table):
         super().__init__()
         self._settled: Suspect | None = None
         self._settled_at = 0
+        self._mended = 0
         self._verified = 0
+        """Turn in which it was last seen what the cure of a settled cause did."""
 
     def _confirm(self, line: Line, focus: str | None) -> None:
         if (line.has("two_causes") and not line.components) or line.entities(Vehicle):

@@ -57,19 +57,34 @@ def mediums(line: Line) -> list[Component]:
     found = []
     hedged = {c.at[1] for c in line.cues("hedge.modal")}
     hedged |= {c.at[1] + 1 for c in line.cues("hedge.belief") if line.tokens[c.at[1] :][:1] in _IS}
-    hedged |= {i + 1 for i, word in enumerate(line.tokens) if word == "or"}
+    hedged |= {i + 1 for i, word in enumerate(line.tokens) if word in _W["join.choices"]}
+    hedged |= {i - 1 for i, word in enumerate(line.tokens) if word == "or" and _is_named(line, i - 1)}
     for i, word in enumerate(line.tokens):
         if word not in _W["medium.words"] or any(c.at[0] <= i < c.at[1] for c in line.components):
             continue
-        follows = line.tokens[i + 1] if i + 1 < len(line.tokens) else ""
-        if (i in hedged or _is_short(line, i)) and follows not in _W["medium.passing"]:
+        if (i in hedged or _is_short(line, i)) and not _passes(line, i):
             found.append(make(line, i, i + 1))
     return found
+
+
+def _is_named(line: Line, i: int) -> bool:
+    """Whether the word at token ``i`` is what something is said to be: *that is air or ...*, not *it sucks air*."""
+    return i >= 1 and line.tokens[i - 1] in _W["join.beings"]
+
+
+def _passes(line: Line, i: int) -> bool:
+    """Whether the medium at token ``i`` is told to pass somewhere: *air getting in at the gasket*."""
+    follows, further = (*line.tokens[i + 1 : i + 3], "", "")[:2]
+    if follows in ("going", "coming"):
+        return further in _W["medium.ways"]
+    return follows in _W["medium.passing"]
 
 
 def _is_short(line: Line, i: int) -> bool:
     """*Short of oil*, *low coolant*: too little of the medium at token ``i``, or bad."""
     before, further = line.tokens[max(0, i - 1) : i], line.tokens[max(0, i - 2) : i - 1] if i > 1 else ()
+    if before == ("no",) and (further == ("or",) or line.tokens[i + 1 : i + 2] in ((), ("or",))):
+        return True  # *air or no oil*
     if before and before[0] in _W["medium.links"]:
         return not _W["medium.short"].isdisjoint(further)
     after = line.tokens[i + 1 : i + 3]
