@@ -33,14 +33,14 @@ def suspected(line: Line) -> Sequence[Thing]:
     """
     every: list[Component] = sorted((*line.components, *mediums(line)), key=lambda c: c.at)
     named = [c for c in every if not (_asked(line, c) or _denied(line, c) or _lacking(line, c))]
-    found = _without_reasons(line, _after_hedge(line, named))
+    found = _without_matter(line, _without_reasons(line, _after_hedge(line, named)))
     if examples := [c for c in found if line.word_before(c) == "like"]:
         found = [c for c in found if c.at[0] >= examples[0].at[0]]
     main = [c for c in found if not is_place(line, c) or _held_inside(line, c)]
     plain = [c for c in main if c.name not in _W["names.vague"]]
     nowhere = _W["join.somewhere"].isdisjoint(line.tokens)
     chosen: list[Thing] = []
-    for component in plain or main or (found[:1] if nowhere else []):
+    for component in plain or main or (_places(line, found) if nowhere else []):
         if chosen and not _joined(line, chosen[-1], component, plain):
             continue
         if not any(likeness(component.name, c.name) >= SAME for c in chosen):
@@ -54,7 +54,57 @@ def suspected(line: Line) -> Sequence[Thing]:
 
 def is_place(line: Line, component: Thing) -> bool:
     """Whether a thing is only a place in a suspicion; *points to the relay* tells of no place."""
-    return line.is_place(component) and line.word_before(component) != "to"
+    return line.is_place(component) and line.word_before(component) != "to" and not _in_name(line, component)
+
+
+def _in_name(line: Line, component: Thing) -> bool:
+    """*The tip over sensor*: what looks like a preposition belongs to the name."""
+    article, word, particle = ("", "", "", *line.tokens[: component.at[0]])[-3:]
+    apart = any(c.at[0] < component.at[0] <= c.at[1] + 1 for c in line.components if c is not component)
+    known = word in _W["names.stop"] or word in _W["names.vague"]
+    return article in _ARTICLES and particle in _W["join.particles"] and not (apart or known)
+
+
+def _places(line: Line, found: list[Component]) -> list[Component]:
+    """Of things that are all places the first, and those joined to it alike: *by the seal or by the gasket*."""
+    if not found:
+        return []
+    before, first = line.word_before(found[0]), found[0]
+    alike = [c for c in found[1:] if line.word_before(c) == before and "or" in line.tokens[first.at[1] : c.at[0]]]
+    return [first, *alike]
+
+
+def _without_matter(line: Line, found: list[Component]) -> list[Component]:
+    """*Now the step, it'll be the motor or its switch*: what comes before is the matter, and no suspect."""
+    for start, end in _turns(line):
+        before = [c for c in found if c.at[1] <= start]
+        after = [c for c in found if c.at[0] >= end]
+        hedged = any(c.at[0] < start and not c.name.endswith("question") for c in line.cues("hedge"))
+        chosen = hedged or line.tokens[start - 1 : start] == ("or",) or "or" in line.tokens[:start]
+        if before and after and not chosen:
+            return after
+    return found
+
+
+def _turns(line: Line) -> list[tuple[int, int]]:
+    """Where a line turns from the matter to what may be behind it: *it'll be the*, *you'd blame the*."""
+    words, out = line.tokens, []
+    for i in range(1, len(words) - 2):
+        said = words[i : i + 2]
+        if words[i] in _W["join.pronouns"]:
+            ahead = not _W["join.future"].isdisjoint(said) and "be" in words[i + 1 : i + 4]
+            names = _is_named(words, i + 1) or _is_named(words, i)
+            if ahead or names:
+                out.append((i, i + 2))
+        elif words[i] in _W["join.persons"] and not _W["join.blames"].isdisjoint(words[i + 1 : i + 3]):
+            out.append((i, i + 2))
+    return out
+
+
+def _is_named(words: Sequence[str], i: int) -> bool:
+    """Whether at token ``i`` a being is followed by an article or *either*: *it's a wire*."""
+    being = words[i] in _W["join.beings"] or words[i].endswith("'s")
+    return being and words[i + 1] in ("a", "an", "the", "either", "its", "his", "her")
 
 
 def _held_inside(line: Line, component: Component) -> bool:
@@ -111,6 +161,8 @@ def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
         return found
     first = min(start for start, _ in hedges)
     subject = [c for c in found if _is_subject(line, c, first)]
+    if line.tokens[first] in _W["join.persons"] and any(c.at[0] >= first for c in found):
+        subject = [c for c in subject if c.at[1] < first]  # *for the fuse i'd say the relay*
     after = subject + [c for c in found if c.at[0] >= first]
     return after if after and not all(line.is_place(c) for c in after) else found
 
@@ -138,7 +190,7 @@ def _joined(line: Line, one: Thing, other: Thing, every: Sequence[Component]) ->
     within = [c for c in line.cues("hedge") if one.at[1] <= c.at[0] < other.at[0]]
     if not topic and any(c.name != "hedge.belief" or c.at[0] - one.at[1] > _SAID_OF for c in within):
         return True
-    plain = _without_places(line, one, other)
+    plain = [w for w in _without_places(line, one, other) if w not in _W["join.states"]]
     if plain == ["and"]:
         return True
     return not plain and any(_closes(line, c) for c in every if c.at[0] >= other.at[0])
