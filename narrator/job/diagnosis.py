@@ -38,6 +38,7 @@ class Diagnosis(Clearing):
     def read(self, line: Line, focus: str | None) -> None:
         """Take in one line; ``focus`` names the component last tested or talked about."""
         self.turn += 1
+        self.hear(line)
         self._cure(line)
         if line.does("verification"):
             if not line.does("ruled_out", "confirmed", "hypothesis"):

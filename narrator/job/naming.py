@@ -7,8 +7,14 @@ callers rank candidates with ``likeness`` and take the best.
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
+
+import jellyfish
+from rapidfuzz.distance import JaroWinkler, Levenshtein
+
+from narrator.paths import GRAMMARS
 
 SAME = 0.7
 """Likeness from which two names mean one thing."""
@@ -17,7 +23,13 @@ _EMPTY = frozenset(
     " front rear left right upper lower inner outer nearside offside".split()
 )
 
-_ALIKE = dict.fromkeys(("harness", "loom", "wires", "wire"), "wiring")
+_ALIKE = {
+    word: words[0]
+    for words in (
+        row.split() for row in tomllib.loads((GRAMMARS / "suspects.toml").read_text(encoding="utf-8"))["alike"]["words"]
+    )
+    for word in words
+}
 """Names of one thing that stay apart in the vocabulary but not on the suspects' table."""
 
 _OPPOSITE = tuple(
@@ -58,6 +70,28 @@ def opposite(said: str, known: str) -> bool:
     """Whether two names are of opposite places: *the left bearing* and *the right bearing*."""
     differ = _apart(said).places ^ _apart(known).places
     return bool(differ) and any(pair <= differ for pair in _OPPOSITE)
+
+
+_ALONE, _BESIDE = 0.8, 0.7
+"""Likeness in sound from which two names are one: of whole names, and of a word beside words that are the same."""
+
+
+@lru_cache(maxsize=20_000)
+def sounds_like(heard: str, known: str) -> bool:
+    """Whether a name that no list holds is how a known one was heard: *flex he*, *crush drive*, *hydra*."""
+    one, other = words(heard), words(known)
+    if len(one) != len(other):
+        return _sound("".join(one), "".join(other)) >= _ALONE
+    apart = [(a, b) for a, b in zip(one, other, strict=True) if a != b]
+    least = _ALONE if len(apart) == len(one) else _BESIDE
+    return len(apart) == 1 and _sound(*apart[0]) >= least
+
+
+def _sound(heard: str, known: str) -> float:
+    """How alike two words are, 0 to 1: two parts by their consonants (Metaphone), one by their letters."""
+    keys = [jellyfish.metaphone(word).replace(" ", "") for word in (heard, known)]
+    sound = Levenshtein.normalized_similarity(*keys) if all(keys) else 0.0
+    return (2 * sound + JaroWinkler.similarity(heard, known)) / 3
 
 
 @lru_cache(maxsize=50_000)

@@ -16,4 +16,5 @@ def suspect_words() -> dict[str, frozenset[str]]:
         f"{table}.{name}": frozenset(words.split())
         for table, row in tables.items()
         for name, words in row.items()
+        if isinstance(words, str)
     }

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 
 from narrator.job.fault import fault_of
 from narrator.job.line import LATERAL, Line
-from narrator.job.naming import SAME, likeness
+from narrator.job.naming import SAME, likeness, sounds_like
 from narrator.job.record import HistoryRow, HypothesisRow, Status
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
@@ -14,6 +15,7 @@ from narrator.job.unlisted import phrase
 from narrator.values import Component
 
 _W = suspect_words()
+_UNLISTED = "network.name"
 
 
 class Table:
@@ -25,6 +27,8 @@ class Table:
         """Names said beside what a line suspects (*the pump, or the hose on it*), and the first such line."""
         self._beside_last: dict[str, Line] = {}
         """The same with the last such line, in the order of these; both grow with names, not with lines."""
+        self._said: Counter[str] = Counter()
+        self._unlisted: set[str] = set()
         self.turn = 0
         self._fits: dict[str, list[tuple[float, Suspect]]] = {}
         """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is named."""
@@ -43,8 +47,34 @@ class Table:
         """The suspects that a name fits at all, in order, and how well."""
         known = self._fits.get(name)
         if known is None:
-            known = self._fits[name] = [(fit, s) for s in self.suspects if (fit := s.fit(name)) > 0]
+            known = [(fit, s) for s in self.suspects if (fit := s.fit(name)) > 0]
+            if not any(fit >= SAME for fit, _ in known):
+                known += [(SAME, s) for s in self.suspects if self._heard_as(name, s)]
+            self._fits[name] = known
         return known
+
+    def _heard_as(self, name: str, suspect: Suspect) -> bool:
+        """Whether a name is only another hearing of a suspect's, where no list of parts holds one of the two."""
+        return any(
+            sounds_like(name, known)
+            for known in suspect.names
+            if name in self._unlisted or known in self._unlisted
+        )
+
+    def hear(self, line: Line) -> None:
+        """Count the names of a line, and which no list of parts holds: those may be how another was heard."""
+        self._said.update(c.name for c in line.components)
+        self._unlisted |= {c.name for c in line.components if c.rule == _UNLISTED}
+        for suspect in self.suspects:
+            if suspect.name in self._unlisted:
+                meant = [c.name for c in line.components if self._clearer(c.name, suspect.name)]
+                suspect.name = meant[0] if meant else suspect.name
+                suspect.call(suspect.name)
+
+    def _clearer(self, name: str, heard: str) -> bool:
+        """Whether ``heard`` stands for another name: one that a list holds, or that was said more often."""
+        known = name not in self._unlisted or self._said[name] > self._said[heard]
+        return name != heard and known and sounds_like(heard, name)
 
     def cleared(self, name: str) -> Suspect | None:
         """The cleared suspect that a name fits best, however loosely: *the cylinder* for its seal."""
