@@ -180,6 +180,20 @@ def denies_cause(line: Line) -> bool:
     return False
 
 
+def named_as_cause(line: Line) -> Component | None:
+    """The thing that a line calls the cause in so many words, with no doubt before them: *so it's the strap*."""
+    for cue in line.cues("confirm.found"):
+        words = cue.text.split()
+        if words[-1] != "<component>" or not _BEING.intersection(words[:-1]):
+            continue
+        sure = any(c.at[1] <= cue.at[0] and "got" in c.text.split() for c in line.cues("confirm.found"))
+        hedged = any(c.at[0] <= cue.at[0] for c in line.cues("hedge"))
+        inside = [c for c in line.components if cue.at[0] < c.at[0] < cue.at[1]]
+        if inside and (sure or not hedged):
+            return inside[0]
+    return None
+
+
 def cleared_by_name(line: Line) -> list[Component]:
     """Things that stand in or right behind words that clear: *nothing wrong with the motor*."""
     spans = [c.at for c in line.cues("clear.named")]

@@ -7,9 +7,11 @@ the program settles nothing by itself.
 from __future__ import annotations
 
 from narrator.job.clearing import Clearing
+from narrator.job.conclusion import named_as_cause
 from narrator.job.line import Line
 from narrator.job.naming import SAME
 from narrator.job.outcome import calls_good, verdicts
+from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains, suspected
@@ -49,10 +51,25 @@ class Diagnosis(Clearing):
             self._clear(line, focus)
         else:
             self._called_good(line)
-        if line.does("confirmed"):
+        if line.does("confirmed") or self._settles_open(line):
             self._confirm(line, focus)
         elif line.does("hypothesis"):
             self._suspect(line)
+
+    def _settles_open(self, line: Line) -> bool:
+        """*So it's the strap after all*, *there you have your knock, the bush*: of a suspect that is open.
+
+        Whatever else the line does, but with no doubt, choice or condition before these words.
+        """
+        if not line.does("hypothesis", "observation", "result") or line.does("ruled_out", "test", "plan"):
+            return False
+        entity = named_as_cause(line)
+        if entity is None or not _W["join.words"].isdisjoint(line.tokens):
+            return False
+        if not _W["join.unsure"].isdisjoint(line.tokens[: entity.at[0]]):
+            return False
+        suspect = self.find(line.sided(entity), LOOSE)
+        return suspect is not None and suspect.status == "open" and suspect.raised < self.turn
 
     def _cure(self, line: Line) -> None:
         """Follow the cure of what was settled: work done, then a look at what it did, whatever that is called."""
