@@ -66,7 +66,9 @@ class Clearing(Settling):
         for component, suspect in known:
             if denied and component not in denied:
                 continue  # *it's the gasket, not the carb*
-            refuted = line.has("clear", "taken_back", "consequence", "negation") or not denials.isdisjoint(line.tokens)
+            refuted = line.has("clear", "taken_back", "consequence", "negation") or not denials.isdisjoint(
+                line.tokens
+            )
             loose = not (refuted or self._verified > self._settled_at) and tone(line) < 0
             if suspect.status == "confirmed" and (loose or line.has("two_causes")):
                 cleared = True  # *the vent was blocked all right, but that's only half of it*

@@ -170,7 +170,7 @@ def is_refused(line: Line, entity: Component) -> bool:
 
 
 def denies_cause(line: Line) -> bool:
-    """*It was real, but it was not the reason*: what is denied is that it was the cause, not that it was all."""
+    """*It was real, but it was not the reason*: denied is that it was the cause, not that it was all."""
     words = line.tokens
     for i, word in enumerate(words[:-1]):
         if word in suspect_words()["join.denials"]:
@@ -181,7 +181,7 @@ def denies_cause(line: Line) -> bool:
 
 
 def named_as_cause(line: Line) -> Component | None:
-    """The thing that a line calls the cause in so many words, with no doubt before them: *so it's the strap*."""
+    """The thing that a line calls the cause in so many words, no doubt before them: *so it's the strap*."""
     for cue in line.cues("confirm.found"):
         words = cue.text.split()
         if words[-1] != "<component>" or not _BEING.intersection(words[:-1]):

@@ -42,9 +42,8 @@ class Diagnosis(Clearing):
         self.turn += 1
         self.hear(line)
         self._cure(line)
-        if line.does("verification"):
-            if not line.does("ruled_out", "confirmed", "hypothesis"):
-                return
+        if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
+            return
         if line.does("ruled_out") and self._takes_back_clearing(line):
             return
         if line.does("ruled_out"):
@@ -72,7 +71,7 @@ class Diagnosis(Clearing):
         return suspect is not None and suspect.status == "open" and suspect.raised < self.turn
 
     def _cure(self, line: Line) -> None:
-        """Follow the cure of what was settled: work done, then a look at what it did, whatever that is called."""
+        """Follow the cure of what was settled: work done, then a look at what it did, by whatever act."""
         if line.does("verification") or (self._mended > self._settled_at and line.does("result")):
             self._verified = self.turn
         if line.does("step"):

@@ -26,7 +26,8 @@ _EMPTY = frozenset(
 _ALIKE = {
     word: words[0]
     for words in (
-        row.split() for row in tomllib.loads((GRAMMARS / "suspects.toml").read_text(encoding="utf-8"))["alike"]["words"]
+        row.split()
+        for row in tomllib.loads((GRAMMARS / "suspects.toml").read_text(encoding="utf-8"))["alike"]["words"]
     )
     for word in words
 }
@@ -73,7 +74,7 @@ def opposite(said: str, known: str) -> bool:
 
 
 _ALONE, _BESIDE = 0.8, 0.7
-"""Likeness in sound from which two names are one: of whole names, and of a word beside words that are the same."""
+"""Likeness in sound from which two names are one: of whole names, and of a word beside the same words."""
 
 
 @lru_cache(maxsize=20_000)

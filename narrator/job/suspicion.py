@@ -66,11 +66,13 @@ def _in_name(line: Line, component: Thing) -> bool:
 
 
 def _places(line: Line, found: list[Component]) -> list[Component]:
-    """Of things that are all places the first, and those joined to it alike: *by the seal or by the gasket*."""
+    """Of things that are all places the first and those joined to it: *by the seal or by the gasket*."""
     if not found:
         return []
     before, first = line.word_before(found[0]), found[0]
-    alike = [c for c in found[1:] if line.word_before(c) == before and "or" in line.tokens[first.at[1] : c.at[0]]]
+    alike = [
+        c for c in found[1:] if line.word_before(c) == before and "or" in line.tokens[first.at[1] : c.at[0]]
+    ]
     return [first, *alike]
 
 

@@ -54,7 +54,7 @@ class Table:
         return known
 
     def _heard_as(self, name: str, suspect: Suspect) -> bool:
-        """Whether a name is only another hearing of a suspect's, where no list of parts holds one of the two."""
+        """Whether a name is but another hearing of a suspect's, where no list holds one of the two."""
         return any(
             sounds_like(name, known)
             for known in suspect.names

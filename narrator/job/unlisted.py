@@ -68,7 +68,7 @@ def mediums(line: Line) -> list[Component]:
 
 
 def _is_named(line: Line, i: int) -> bool:
-    """Whether the word at token ``i`` is what something is said to be: *that is air or ...*, not *it sucks air*."""
+    """Whether token ``i`` is what something is said to be: *that is air or ...*, not *it sucks air*."""
     return i >= 1 and line.tokens[i - 1] in _W["join.beings"]
 
 
