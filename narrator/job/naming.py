@@ -11,9 +11,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 
-import jellyfish
-from rapidfuzz.distance import JaroWinkler, Levenshtein
-
+from narrator import phonetics
 from narrator.paths import GRAMMARS
 
 SAME = 0.7
@@ -73,8 +71,11 @@ def opposite(said: str, known: str) -> bool:
     return bool(differ) and any(pair <= differ for pair in _OPPOSITE)
 
 
-_ALONE, _BESIDE = 0.8, 0.7
-"""Likeness in sound from which two names are one: of whole names, and of a word beside the same words."""
+_ALONE, _BESIDE, _LETTERS = 0.8, 0.7, 0.8
+"""Likeness in sound from which two names are one: of whole names, and of a word beside the same words.
+
+The third is the least in letters.
+"""
 
 
 @lru_cache(maxsize=20_000)
@@ -89,10 +90,8 @@ def sounds_like(heard: str, known: str) -> bool:
 
 
 def _sound(heard: str, known: str) -> float:
-    """How alike two words are, 0 to 1: two parts by their consonants (Metaphone), one by their letters."""
-    keys = [jellyfish.metaphone(word).replace(" ", "") for word in (heard, known)]
-    sound = Levenshtein.normalized_similarity(*keys) if all(keys) else 0.0
-    return (2 * sound + JaroWinkler.similarity(heard, known)) / 3
+    """How alike two words are in sound, 0 to 1; 0 where their letters are too far apart (*cup*, *cap*)."""
+    return phonetics.likeness(heard, known) if phonetics.letters(heard, known) >= _LETTERS else 0.0
 
 
 @lru_cache(maxsize=50_000)

@@ -13,10 +13,10 @@ from functools import lru_cache
 from itertools import pairwise
 
 from narrator.language.inflection import plural, singular, verb_forms
-from narrator.language.phonetics import SoundIndex, letters, likeness, sound_key
 from narrator.language.tokens import split_words
 from narrator.language.vocabulary import FOLDER, Vocabulary
 from narrator.paths import GRAMMARS
+from narrator.phonetics import SoundIndex, letters, likeness, sound_key
 from narrator.values import Span
 
 KNOWN, RARE, UNKNOWN = 0, 1, 2

@@ -21,8 +21,8 @@ from narrator.hearing.control import SURE, Command, Sound
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
-from narrator.language.phonetics import likeness
 from narrator.live.grammar import Commands, Phrase
+from narrator.phonetics import likeness
 from narrator.values import SAMPLE_RATE, Utterance
 
 _ATTENTION = 0.86

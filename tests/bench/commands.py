@@ -29,10 +29,10 @@ from narrator.hearing.control import AROUND_S
 from narrator.hearing.live import LiveRecognizer
 from narrator.hearing.recognizer import open_decoder
 from narrator.hearing.segmenter import Segment
-from narrator.language.phonetics import likeness
 from narrator.live.commands import TextControl, plain_words
 from narrator.live.grammar import read_commands
 from narrator.paths import GRAMMARS
+from narrator.phonetics import likeness
 from narrator.settings import Settings, default_home
 from narrator.values import SAMPLE_RATE, AudioChunk, Utterance, Word
 from tests.bench.spoken import noisy, own_noises, spoken
