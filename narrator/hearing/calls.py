@@ -72,7 +72,8 @@ class CallEar:
 
     ``calls`` holds for each meaning its phrases (lower case, blanks between words); one that ends in
     ``UNKNOWN`` goes on in free words. Each word's confidence is ``exp`` of how much worse the call fits than
-    the best free text, a frame of 0.03 s: 1 at best. The words span the sound from just before the call on.
+    the best free text, a frame of 0.03 s: 1 at best. The words span the sound from just before the call on,
+    ``other`` is that free text.
     Calls with words that the model lacks are not heard.
     """
 
@@ -105,11 +106,11 @@ class CallEar:
         found = self._best(segment, [(differs, call) for differs, call in apart if differs <= _LIKE_IT])
         if found is None:
             return []
-        call, worse, frames = found
+        call, worse, frames, free = found
         sure = math.exp(min(0.0, worse) / max(1, min(frames, call.frames())))
         if call.goes_on and sure < _SURE_BEFORE_FREE:
             return []
-        return [Word(word, segment.start, segment.end, sure) for word in call.words]
+        return [Word(word, segment.start, segment.end, sure, free) for word in call.words]
 
     def _nearest(self, heard: list[str]) -> float:
         """Share of its words by which the call differs that is most like what was heard."""
@@ -128,8 +129,11 @@ class CallEar:
         first = segment.first + skip * FRAME
         return words, Segment(first, segment.samples[skip * FRAME :], segment.voiced[skip:])
 
-    def _best(self, segment: Segment, apart: list[tuple[float, _Call]]) -> tuple[_Call, float, int] | None:
-        """The call that fits best, if clearly; how much better than free text it fits; frames of sound."""
+    def _best(
+        self, segment: Segment, apart: list[tuple[float, _Call]]
+    ) -> tuple[_Call, float, int, str] | None:
+        """The call that fits best, if clearly; how much better than free text it fits; frames of sound; that
+        free text."""
         free = [word.word for word in self._ear.hear(segment)]
         scores = self._ear.scores(segment.samples)
         ways = [(row, way, loss) for row in apart for way, loss in row[1].ways(free)]
@@ -144,4 +148,4 @@ class CallEar:
         first, *others = sorted(ranked.values(), key=lambda row: -row[0])
         if others and first[0] - others[0][0] < _CLEARLY:
             return None
-        return first[2], first[1] - best, len(scores)
+        return first[2], first[1] - best, len(scores), " ".join(free)

@@ -35,6 +35,9 @@ its first and last sounds."""
 SURE, SURE_ALONE = 0.80, 0.90
 """How sure an ear of commands must be to be believed: where there is dictated text, and where there is none
 (chosen by measurement, docs/faults.md)."""
+SURE_UNBORNE = 0.97
+"""The same where neither the dictated text nor the second ear's free hearing has anything like the attention
+phrase; free words may not follow then."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -222,7 +222,8 @@ def _called(calls: Decoder, segment: Segment) -> list[Word]:
         words = calls.decode(segment)
     except NarratorError:
         return []
-    return words if words and (words[0].conf or 0.0) >= SURE_ALONE else []
+    sure = bool(words) and (words[0].conf or 0.0) >= SURE_ALONE
+    return [replace(word, other=None) for word in words] if sure else []
 
 
 def _partial(words: list[Word], start: float, end: float) -> Partial | None:

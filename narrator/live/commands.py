@@ -17,13 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, Command, Sound
+from narrator.hearing.control import SURE, SURE_UNBORNE, Command, Sound
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
+from narrator.live.bearing import Bearing
 from narrator.live.grammar import Commands, Phrase
 from narrator.phonetics import likeness
-from narrator.values import SAMPLE_RATE, Utterance
+from narrator.values import SAMPLE_RATE, Utterance, Word
 
 _ATTENTION = 0.86
 _ATTENTION_LATER = 0.95
@@ -49,6 +50,7 @@ class TextControl:
 
     def __init__(self, commands: Commands, ear: Decoder | None = None) -> None:
         self._commands, self._ear = commands, ear
+        self._bearing = Bearing(commands.attention)
         # A recognizer may part a word in two.
         self._longest = 1 + max(len(phrase.split()) for phrase in commands.attention)
         self._armed_until = 0.0
@@ -100,7 +102,7 @@ class TextControl:
         ``phrase`` is: the ear of commands hears both as one."""
         heard = None
         if phrase is not None and sound is not None and not self._plain(words):
-            heard = self._by_ear(utterance, words, lambda: np.concatenate([phrase, sound()]))
+            heard = self._by_ear(utterance, words, lambda: np.concatenate([phrase, sound()]), opened=True)
         found = self._command(heard.after) if heard else None
         # Free words fit whatever is said next, and most of what is said next is narration.
         return found if found and not self._goes_on(found) else self._command(words)
@@ -159,8 +161,11 @@ class TextControl:
         """Whether free words may follow."""
         return any(phrase.open_end and phrase.name == command.name for phrase in self._commands.phrases)
 
-    def _by_ear(self, utterance: Utterance, words: list[str], sound: Sound | None) -> _Opened | None:
-        """What the ear of commands hears, when it is sure enough."""
+    def _by_ear(
+        self, utterance: Utterance, words: list[str], sound: Sound | None, *, opened: bool = False
+    ) -> _Opened | None:
+        """What the ear of commands hears, when it is sure enough; ``opened`` says that the attention phrase
+        is known to be in its sound."""
         if self._ear is None or sound is None:
             return None
         samples = sound()
@@ -173,17 +178,27 @@ class TextControl:
             return None
         if not heard or (heard[0].conf or 0.0) < SURE:
             return None
-        opened = self._opened([word.word for word in heard])
-        command = self._command(opened.after) if opened is not None else None
-        if opened is None or command is None or command.name in _ANSWERS:
+        call = self._opened([word.word for word in heard])
+        command = self._command(call.after) if call is not None else None
+        if call is None or command is None or command.name in _ANSWERS:
+            return None
+        if not (opened or self._borne_out(heard, words) or self._sure_unborne(heard, command)):
             return None
         # Its sound begins AROUND_S ahead of the utterance, and what it heard with as much ahead of the call.
         begins = utterance.start + heard[0].start
         before = plain_words(" ".join(word.word for word in utterance.words if word.end <= begins))
         if self._goes_on(command):
             # Free words are not in its grammar: they are taken from the dictated text.
-            return _Opened(before, [*opened.after, *_after(words[len(before) :], opened.after)])
-        return _Opened(before, opened.after)
+            return _Opened(before, [*call.after, *_after(words[len(before) :], call.after)])
+        return _Opened(before, call.after)
+
+    def _borne_out(self, heard: Sequence[Word], words: list[str]) -> bool:
+        """Whether the dictated text or what the ear heard freely has something like the attention phrase."""
+        return self._bearing.out([words, plain_words(heard[0].other or "")])
+
+    def _sure_unborne(self, heard: Sequence[Word], command: Command) -> bool:
+        """Whether the ear is to be believed though nothing that was written bears it out."""
+        return (heard[0].conf or 0.0) >= SURE_UNBORNE and not self._goes_on(command)
 
 
 def _after(words: list[str], phrase: list[str]) -> list[str]:

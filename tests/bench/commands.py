@@ -6,8 +6,9 @@ that was said, by the text alone and with the ear. The thresholds were chosen on
 models/train/voices.py; ``REPORTED`` are those that nothing was chosen on.
 
 With ``--false``, sound files or folders of them are heard the same way instead (``--noisy``: over noise at
-10 dB), and every command is a false one. ``--quick`` dictates with both ears only pieces in which a greedy
-reading with one has words somewhat like the attention phrase; the ear of commands hears all pieces.
+10 dB), and every command is a false one. ``--quick`` dictates with both ears only pieces in which the ear of
+commands, which hears all, is sure of a command, or a greedy reading with one ear has words somewhat like the
+attention phrase; ``--ear-first`` leaves out that greedy reading, and with it what the text alone would take.
 """
 
 from __future__ import annotations
@@ -25,10 +26,11 @@ from numpy.typing import NDArray
 from models.train.voices import REPORTED
 from narrator.hearing import moonshine_engine
 from narrator.hearing.calls import CallEar
-from narrator.hearing.control import AROUND_S
+from narrator.hearing.control import AROUND_S, SURE
 from narrator.hearing.live import LiveRecognizer
 from narrator.hearing.recognizer import open_decoder
 from narrator.hearing.segmenter import Segment
+from narrator.hearing.voice import FRAME
 from narrator.live.commands import TextControl, plain_words
 from narrator.live.grammar import read_commands
 from narrator.paths import GRAMMARS
@@ -100,35 +102,60 @@ def recognition(voices: list[str], cache: Path, noises: list[Sound]) -> None:
 
 
 class Quick:
-    """Dictates with both ears only where a quick reading has words like the attention phrase; elsewhere it
-    gives a word that is no command, so that the ear of commands alone decides."""
+    """Dictates with both ears only where a quick reading has words like the attention phrase (``reads``), or
+    when asked ``again``; elsewhere it gives a word that is no command."""
 
     name, timing = "quick", "estimated"
 
-    def __init__(self, decoder: object, attention: tuple[str, ...]) -> None:
+    def __init__(self, decoder: object, attention: tuple[str, ...], *, reads: bool) -> None:
         self._decoder, self._attention = decoder, attention
-        self._quick = moonshine_engine.open_decoder(Settings(home=default_home()), steered=False)
+        self._quick = (
+            moonshine_engine.open_decoder(Settings(home=default_home()), steered=False) if reads else None
+        )
+        self._left: dict[float, Segment] = {}
 
     def decode(self, segment: Segment) -> list[Word]:
         if not self._near(segment):
+            self._left = {**dict(list(self._left.items())[-8:]), segment.start: segment}
             return [Word("nothing", *segment.spoken())]
+        return self._carefully(segment)
+
+    def again(self, one: Utterance) -> Utterance:
+        """The utterance as both ears dictate it."""
+        segment = self._left.get(one.start)
+        if segment is None:
+            return one
+        words = self._carefully(segment)
+        return Utterance(one.id, one.start, one.end, " ".join(word.word for word in words), tuple(words))
+
+    def _carefully(self, segment: Segment) -> list[Word]:
         words: list[Word] = self._decoder.decode(segment)  # type: ignore[attr-defined]
         return words
 
     def _near(self, segment: Segment) -> bool:
+        if self._quick is None:
+            return False
         words = plain_words(" ".join(word.word for word in self._quick.decode(segment)))
         rows = ["".join(words[at : at + n]) for at in range(len(words)) for n in (1, 2, 3)]
         return any(likeness(row, way.replace(" ", "")) > _NEAR for row in rows for way in self._attention)
 
 
-def false_ones(paths: list[Path], every: tuple[int, int], quick: bool, noises: list[Sound]) -> None:
+def sure(ear: CallEar, sound: Sound) -> bool:
+    """Whether the ear of commands is sure of one, whatever was written."""
+    heard = ear.decode(Segment(0, sound, np.ones(len(sound) // FRAME, np.bool_)))
+    return bool(heard) and (heard[0].conf or 0.0) >= SURE
+
+
+def false_ones(
+    paths: list[Path], every: tuple[int, int], noises: list[Sound], *, quick: bool, reads: bool
+) -> None:
     commands = read_commands(GRAMMARS / "commands.jsgf")
     ear = CallEar(commands.calls())
-    decoder: object = open_decoder(Settings(home=default_home()))
-    decoder = Quick(decoder, commands.attention) if quick else decoder
+    both = open_decoder(Settings(home=default_home()))
+    hasty = Quick(both, commands.attention, reads=reads) if quick else None
     control = TextControl(commands, ear)
     files = [f for path in paths for f in (sorted(path.rglob("*.*")) if path.is_dir() else [path])]
-    seconds, pieces, found, began = 0.0, 0, 0, time.monotonic()
+    seconds, pieces, near, found, began = 0.0, 0, 0, 0, time.monotonic()
     for number, path in enumerate(files[every[0] :: every[1]]):
         if path.suffix not in (".flac", ".wav", ".ogg", ".opus", ".mp3"):
             continue
@@ -137,9 +164,16 @@ def false_ones(paths: list[Path], every: tuple[int, int], quick: bool, noises: l
         quiet = np.zeros(SAMPLE_RATE, np.float32)
         seconds += len(sound) / SAMPLE_RATE
         sound = np.concatenate([quiet, sound, quiet])
-        sound = noisy(sound, 10.0, noises, number) if noises else sound
-        for one, own in heard(sound, decoder, ear):
+        if noises:  # another one for the same voice each time round
+            sound = noisy(sound, 10.0, noises, number + number // len(noises))
+        for first, own in heard(sound, hasty or both, ear):
             pieces += 1
+            one = first
+            if hasty and one.text == "nothing":
+                if not sure(ear, own):
+                    continue
+                near += 1
+                one = hasty.again(one)
             if command := control.take(one, lambda own=own: own):  # type: ignore[misc]
                 found += 1
                 print(f"  {path.name}: {one.text!r} taken for {command}", flush=True)
@@ -148,6 +182,8 @@ def false_ones(paths: list[Path], every: tuple[int, int], quick: bool, noises: l
                 f"  {number + 1} files, {seconds / 3600:.2f} h, {time.monotonic() - began:.0f} s", flush=True
             )
     print(f"{found} false commands in {pieces} utterances, {seconds / 3600:.2f} h of sound")
+    if hasty:
+        print(f"{near} utterances of which the ear alone was sure")
 
 
 def main() -> None:
@@ -158,13 +194,15 @@ def main() -> None:
     parser.add_argument("--false", nargs="+", type=Path)
     parser.add_argument("--part", nargs=2, type=int, default=(0, 1), metavar=("N", "OF"))
     parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--ear-first", action="store_true")
     parser.add_argument("--noisy", action="store_true")
     parser.add_argument("--noises", type=Path, help="folder of 16 kHz noises; the project's own by default")
     given = parser.parse_args()
     files = sorted(given.noises.glob("*.flac")) if given.noises else []
     noises = [soundfile.read(file, dtype="float32")[0] for file in files] or own_noises()
     if given.false:
-        false_ones(given.false, tuple(given.part), given.quick, noises if given.noisy else [])
+        quick, reads = given.quick or given.ear_first, given.quick and not given.ear_first
+        false_ones(given.false, tuple(given.part), noises if given.noisy else [], quick=quick, reads=reads)
     else:
         recognition(given.voices, given.cache, noises)
 

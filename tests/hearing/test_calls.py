@@ -77,6 +77,15 @@ def test_a_call_that_fits_is_given_with_how_well(monkeypatch: pytest.MonkeyPatch
     assert 0.0 < sure < 0.5
 
 
+def test_what_was_heard_freely_is_told_beside_the_call(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(calls, "VoskDecoder", Grammar)
+    monkeypatch.setattr(calls, "ShopEar", Free)
+    monkeypatch.setattr(Grammar, "heard", "attention please strike that")
+    monkeypatch.setattr(Free, "said", "the tension strike that")
+    found = CallEar(CALLS).decode(Segment(0, np.zeros(100 * FRAME, np.float32), np.ones(100, np.bool_)))
+    assert [word.other for word in found] == ["the tension strike that"] * 4
+
+
 def test_of_the_calls_like_what_the_grammar_heard_the_one_that_fits_best_is_given(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

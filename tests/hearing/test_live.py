@@ -153,7 +153,8 @@ class Calls:
         self.asked += 1
         if self.broken:
             raise NarratorError("E606", engine="calls", why="it died")
-        return [Word(w, segment.start, segment.end, self.sure) for w in "attention please help".split()]
+        said = "attention please help".split()
+        return [Word(w, segment.start, segment.end, self.sure, "attention pleats") for w in said]
 
 
 def unread(calls: Calls, words: str) -> tuple[list[Utterance], float]:
@@ -167,6 +168,7 @@ def unread(calls: Calls, words: str) -> tuple[list[Utterance], float]:
 def test_a_command_that_the_dictation_cannot_read_is_heard_by_the_ear_of_commands() -> None:
     (one,), unheard = unread(Calls(SURE_ALONE), "")
     assert (one.text, one.engine, unheard) == ("attention please help", "calls", 0.0)
+    assert [word.other for word in one.words] == [None] * 3, "a command wants no look"
 
 
 def test_a_piece_without_words_stays_unheard_where_the_ear_of_commands_is_not_sure_or_fails() -> None:

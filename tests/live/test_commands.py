@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, Command
+from narrator.hearing.control import SURE, SURE_UNBORNE, Command
 from narrator.hearing.segmenter import Segment
 from narrator.live.commands import ARMED_S, TextControl, plain_words
 from narrator.live.grammar import grammar_path, read_commands
@@ -135,16 +135,16 @@ class Ear:
 
     name, timing = "grammar", "aligned"
 
-    def __init__(self, text: str, sure: float) -> None:
-        self.text, self.sure, self.samples = text, sure, 0
+    def __init__(self, text: str, sure: float, free: str | None = None) -> None:
+        self.text, self.sure, self.free, self.samples = text, sure, free, 0
 
     def decode(self, segment: Segment) -> list[Word]:
         self.samples = len(segment.samples)
-        return [Word(word, 0.0, 0.1, self.sure) for word in self.text.split()]
+        return [Word(word, 0.0, 0.1, self.sure, self.free) for word in self.text.split()]
 
 
-def by_ear(heard: str, dictated: str, sure: float = 1.0) -> Command | None:
-    control = TextControl(COMMANDS, Ear(heard, sure))  # type: ignore[arg-type]
+def by_ear(heard: str, dictated: str, sure: float = 1.0, free: str | None = None) -> Command | None:
+    control = TextControl(COMMANDS, Ear(heard, sure, free))  # type: ignore[arg-type]
     return control.take(said(dictated), lambda: np.zeros(32_000, np.float32))
 
 
@@ -158,8 +158,22 @@ def test_the_recognizer_of_commands_decides_where_the_dictated_text_does_not() -
 
 def test_an_ear_is_believed_only_when_it_is_sure() -> None:
     call = "attention please strike that"
-    assert by_ear(call, "Three volts on the left", SURE) == Command("strike_last")
+    assert by_ear(call, "The tension is slightly like", SURE) == Command("strike_last")
     assert by_ear(call, "The tension is slightly like", SURE - 0.01) is None
+
+
+def test_an_ear_that_nothing_bears_out_must_be_surer_and_no_free_words_may_follow() -> None:
+    call = "attention please strike that"
+    assert by_ear(call, "Three volts on the left", SURE_UNBORNE - 0.01) is None
+    assert by_ear(call, "Three volts on the left", SURE_UNBORNE) == Command("strike_last")
+    assert by_ear("attention please note it", "Now the hose that is entering the vaporizer", 1.0) is None
+    assert by_ear("attention please note it", "Now the tension is entering the", 0.9) is not None
+
+
+def test_what_the_second_ear_heard_freely_bears_a_command_out_too() -> None:
+    call, text = "attention please strike that", "Three volts on the left"
+    assert by_ear(call, text, SURE, "attention sleeves like that") == Command("strike_last")
+    assert by_ear(call, text, SURE, "return springs off") is None
 
 
 def test_the_ear_answers_no_question() -> None:

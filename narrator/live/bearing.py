@@ -1,0 +1,37 @@
+"""Whether anything that was written bears out a command that only the ear of commands heard.
+
+That ear knows nothing but commands, so over noise it hears one now and then in narration. Where one was said,
+the dictation or the second ear's free hearing nearly always has a word that sounds like the attention phrase;
+in narration hardly any line has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from narrator.phonetics import likeness
+
+ENOUGH = 0.70
+"""How like the phrase or its longest word something written must sound (chosen by measurement,
+docs/faults.md)."""
+_LONG = 6
+"""Letters from which a word of the phrase says enough by itself."""
+_JOINED = 3
+"""Words that a recognizer may have made of it."""
+
+
+class Bearing:
+    """Compares what was written with the ways of getting attention (blanks between words)."""
+
+    def __init__(self, attention: Sequence[str]) -> None:
+        longest = [max(phrase.split(), key=len) for phrase in attention]
+        signs = [phrase.replace(" ", "") for phrase in attention] + [w for w in longest if len(w) >= _LONG]
+        self._signs = tuple(dict.fromkeys(signs))
+
+    def out(self, readings: Iterable[Sequence[str]]) -> bool:
+        """Whether one of the readings (plain words each) has something like the phrase."""
+        return any(self._has(words) for words in readings)
+
+    def _has(self, words: Sequence[str]) -> bool:
+        rows = ("".join(words[at : at + n]) for at in range(len(words)) for n in range(1, _JOINED + 1))
+        return any(likeness(row, sign) >= ENOUGH for row in rows for sign in self._signs)
