@@ -10,11 +10,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeGuard
 
-from narrator.language.amounts import Amounts, alone, doubt, is_measured, is_nothing, is_torque, weight
+from narrator.language.amounts import Amounts, alone, doubt, is_measured, is_nothing, weight
 from narrator.language.context import CONTEXT, FOLLOW, READING, ROAD, USUAL, WEAK, contexts_of
 from narrator.language.guesses import Guess, as_spoken, distance, value_as
 from narrator.language.measurements import Unsaid
 from narrator.language.numberwords import STARTERS
+from narrator.language.tightening import tight
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
 from narrator.values import Fastener, Measurement
@@ -28,15 +29,10 @@ LIMIT, LIMIT_SMALL, LIMIT_WEAK = 2.42, 1.7, 1.3
 """Costs above which a number is left alone: any; one below 13; such a one after a word that often counts."""
 _SILENT = frozenset(("time", "angle"))
 _AT = frozenset(("at", "to", "past", "above", "over"))
-_TORQUE_PREP = frozenset(("to", "at", "about", "around", "roughly", "on"))
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
 _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _SAME = 0.3
 """What speaks for a value that was read before, to the last figure."""
-_MORE = frozenset(("plus", "another", "further", "additional"))
-_TURNED = (15, 360)
-FURTHER = 3
-"""How many utterances ago the torque may have been said to which degrees are added."""
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
 _PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4, "speed": 0.5}
@@ -47,7 +43,6 @@ _BAR, _RAIL = 12, (200, 2500)
 _SLOWEST = 200
 """Revolutions a minute below which nobody leaves the unit away."""
 _ROAD_UNITS = ("km/h", "mph")
-_SHOWN = frozenset(("show", "shows", "showing", "reads", "read", "reading"))
 _MOVING = frozenset(("drops", "dropped", "falls", "fell", "climbs", "climbed", "jumps", "jumped", "rises"))
 _LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
@@ -229,35 +224,6 @@ class Guesser:
                 far = (0.3 if quantity == "pressure" else 0.5) if first else 0.6 * unlike
                 yield Guess(1.0 + 0.25 * age + far, quantity, unit, "unsaid.focus")
 
-    def further(self, one: Unsaid) -> list[Guess]:
-        """*Torque is sixty plus ninety*, *then another ninety on the head bolts*: degrees turned further."""
-        if (
-            one.value is None
-            or not _TURNED[0] <= one.value <= _TURNED[1]
-            or self.word(one.start - 1) not in _MORE
-        ):
-            return []
-        past = (r for r in reversed(self.memory.readings) if self.memory.turn - r.turn <= FURTHER)
-        tightened = self.fasteners or any(r.quantity == "torque" for r in (*self.here, *past))
-        return [Guess(0.1, "angle", "deg", "unsaid.further")] if tightened else []
-
-    def torque(self, one: Unsaid) -> list[Guess]:
-        """*three bolts twenty five*, *the nut's back on at 65*, *all five, 120 on the torque wrench*."""
-        if one.value is None or one.value <= 0:
-            return []
-        close = [f for f in self.fasteners if 0 <= one.start - f.at[1] <= 6]
-        listed = one.start in self.notes.marks and one.value >= 15
-        prep = self.word(one.start - 1) in _TORQUE_PREP or (listed and not self.word_after(one))
-        direct = any(one.start == f.at[1] for f in close)
-        between = range(close[0].at[1], one.start) if close else ()
-        told = any(start in between and ident != "context.torque" for start, _, (ident, _) in self.contexts)
-        if not close or not (prep or direct) or told:
-            return []
-        unit, unlike = self.unit_for("torque", one.value)
-        if not unit or (one.value < 5 and not (prep and unlike < 0.5)):
-            return []
-        return [Guess(0.3 + 0.3 * min(unlike, _UNUSUAL), "torque", unit, "unsaid.fastener")]
-
     # ------------------------------------------------------------ deciding
 
     def licensed(self, one: Unsaid, shares: dict[str, float]) -> bool:
@@ -294,7 +260,7 @@ class Guesser:
     def best(self, one: Unsaid) -> Guess | None:
         """The likeliest meaning of a number, or None to leave it alone."""
         shares = self.amounts.shares(one.start, one.end)
-        torque = self.further(one) or self.torque(one) or self.tightened(one, shares)
+        torque = tight(self, one, shares)
         pointed = "." in self.word(one.start)
         if not torque and ((is_nothing(shares) and not pointed) or not self.licensed(one, shares)):
             return None
@@ -321,15 +287,6 @@ class Guesser:
         read = any(r.quantity == told[0] for r in (*self.here, *self.memory.readings))
         if self.fits(one, told[0], value) and not (read and unlike >= _UNUSUAL):
             yield Guess(told[1] + 0.3 * min(unlike, _UNUSUAL), told[0], unit, "unsaid.known")
-
-    def tightened(self, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
-        """From the network alone: *new pads in it and a hundred and five on both*."""
-        if self.word(one.start - 1) in _SHOWN or (one.small and self.word(one.start - 1) == "all"):
-            return []
-        if one.value is None or one.value <= 0 or not is_torque(shares):
-            return []
-        unit, unlike = self.unit_for("torque", one.value)
-        return [Guess(0.4 + 0.3 * min(unlike, _UNUSUAL), "torque", unit, "unsaid.tightened")] if unit else []
 
 
 def is_reading(entity: object) -> TypeGuard[Measurement]:

@@ -1,0 +1,115 @@
+"""How tight a thing is made, said without a unit: *three bolts twenty five*, *the lid to 25*, *guard on, 12 each*."""
+
+from __future__ import annotations
+
+from itertools import takewhile
+from typing import TYPE_CHECKING
+
+from narrator.language.amounts import is_torque
+from narrator.language.context import FOLLOW
+from narrator.language.guesses import Guess
+from narrator.language.measurements import Unsaid
+from narrator.language.tables import Phrases, load
+from narrator.values import PartNumber, Price
+
+if TYPE_CHECKING:
+    from narrator.language.readings import Guesser
+
+_T = load("quantities")["tightening"][0]
+_ON, _OFF, _MOVES = (frozenset(_T[name]) for name in ("on", "apart", "moves"))
+_EACH = Phrases((phrase, True) for phrase in _T["each"])
+_PREP = frozenset(("to", "at", "about", "around", "roughly", "on"))
+_SHOWN = frozenset(("show", "shows", "showing", "reads", "read", "reading", "have", "has", "had"))
+_MORE = frozenset(("plus", "another", "further", "additional"))
+_TURNED = (15, 360)
+FURTHER = 3
+"""How many utterances ago the torque may have been said to which degrees are added."""
+_CHECKED = 2
+"""How many utterances ago the torque may have been said at which a fastener gives."""
+_UNUSUAL = 1.2
+_LEAST, _MOST, _SURE_LEAST = 3, 600, 5
+_LEANS = 0.25
+"""The network's share of torque from which the words of fitting tell the rest."""
+
+
+def tight(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
+    """What a number says of tightness, if it does: a torque, or degrees turned further."""
+    if one.value is None or one.value <= 0:
+        return []
+    return (
+        _further(guesser, one)
+        or _beside_fastener(guesser, one)
+        or _by_network(guesser, one, shares)
+        or _fitted(guesser, one, shares)
+    )
+
+
+def _torque(guesser: Guesser, one: Unsaid, cost: float, rule: str) -> list[Guess]:
+    unit, unlike = guesser.unit_for("torque", one.value or 0.0)
+    return [Guess(cost + 0.3 * min(unlike, _UNUSUAL), "torque", unit, rule)] if unit else []
+
+
+def _further(guesser: Guesser, one: Unsaid) -> list[Guess]:
+    """*Torque is sixty plus ninety*, *then another ninety on the head bolts*: degrees turned further."""
+    memory = guesser.memory
+    if not _TURNED[0] <= (one.value or 0) <= _TURNED[1] or guesser.word(one.start - 1) not in _MORE:
+        return []
+    past = (r for r in reversed(memory.readings) if memory.turn - r.turn <= FURTHER)
+    tightened = guesser.fasteners or any(r.quantity == "torque" for r in (*guesser.here, *past))
+    return [Guess(0.1, "angle", "deg", "unsaid.further")] if tightened else []
+
+
+def _beside_fastener(guesser: Guesser, one: Unsaid) -> list[Guess]:
+    """*three bolts twenty five*, *the nut's back on at 65*, *all five, 120 on the torque wrench*."""
+    value = one.value or 0.0
+    close = [f for f in guesser.fasteners if 0 <= one.start - f.at[1] <= 6]
+    listed = one.start in guesser.notes.marks and value >= 15
+    prep = guesser.word(one.start - 1) in _PREP or (listed and not guesser.word_after(one))
+    direct = any(one.start == f.at[1] for f in close)
+    between = range(close[0].at[1], one.start) if close else ()
+    told = any(start in between and ident != "context.torque" for start, _, (ident, _) in guesser.contexts)
+    if not close or not (prep or direct) or told:
+        return []
+    unit, unlike = guesser.unit_for("torque", value)
+    if not unit or (value < 5 and not (prep and unlike < 0.5)):
+        return []
+    return _torque(guesser, one, 0.3, "unsaid.fastener")
+
+
+def _by_network(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
+    """From the network alone: *new pads in it and a hundred and five on both*."""
+    before = guesser.word(one.start - 1)
+    counts = one.small and (before == "all" or ((one.value or 0.0) < _SURE_LEAST and before in _PREP))
+    if before in _SHOWN or counts:
+        return []  # "we're back to four"
+    return _torque(guesser, one, 0.4, "unsaid.tightened") if is_torque(shares) else []
+
+
+def _fitted(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
+    """Where something goes on: *guard on with what's left, 12 each*; where it was checked: *they give at nine*."""
+    memory = guesser.memory
+    plain = one.value is not None and _LEAST <= one.value <= _MOST and one.value * 2 % 1 == 0
+    told = any(ident != "context.torque" and not hint for _, _, (ident, hint) in guesser.contexts)
+    paid = any(isinstance(e, (Price, PartNumber)) for e in guesser.notes.entities)
+    if (
+        not plain
+        or one.fraction
+        or one.range
+        or told
+        or paid
+        or any(r.quantity != "torque" for r in guesser.here)
+    ):
+        return []
+    before = guesser.words[: one.start]
+    recent = takewhile(lambda r: memory.turn - r.turn <= _CHECKED, reversed(memory.readings))
+    if guesser.word(one.start - 2) in _MOVES and any(r.quantity == "torque" for r in recent):
+        return _torque(guesser, one, 0.6, "unsaid.tightening") if guesser.word(one.start - 1) == "at" else []
+    known = bool(guesser.here) or "torque" in memory.met
+    if not known or _ON.isdisjoint(before) or not _OFF.isdisjoint(before):
+        return []
+    after = guesser.word_after(one)
+    ends = not after or after in FOLLOW
+    each = _EACH.at(guesser.words, one.end) is not None and one.end not in guesser.notes.marks
+    prep = guesser.word(one.start - 1) in ("to", "at") and ends and (one.value or 0.0) >= _SURE_LEAST
+    leans = prep and shares.get("torque", 0.0) >= _LEANS
+    return _torque(guesser, one, 0.6, "unsaid.tightening") if each or leans else []
