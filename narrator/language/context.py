@@ -32,6 +32,7 @@ _TOOL = load("fasteners")["tool"][0]
 TOOLS = frozenset(_TOOL["words"]) - frozenset(_TOOL["except"])
 WEAK, ONE = (frozenset(row["words"]) for row in _TABLE["weak"])
 LENGTH = frozenset(_TABLE["length"][0]["words"])
+APART, STIRS, LIMITS = (frozenset(_TABLE["apart"][0][name]) for name in ("words", "moves", "limits"))
 TIGHTENED = frozenset(_TABLE["turns"][0]["before"])
 TURNED = Phrases((phrase, True) for phrase in _TABLE["turns"][0]["after"])
 RATING = frozenset(_TABLE["nominal"][0]["words"])

@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 
 from narrator.language.measurements import VOLTS_MOST, Unsaid
-from narrator.values import Measurement
+from narrator.language.tokens import Notes
+from narrator.values import Component, Measurement
 
 SCALED = {"thou": "in", "millibar": "bar"}
 """Units that are spoken in thousands of the record's unit: the record has inches and bar."""
@@ -23,6 +24,8 @@ class Reading:
     value: float
     said: bool
     at: tuple[int, int] = (0, 0)
+    things: frozenset[str] = frozenset()
+    """The nouns of the parts that were named beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +38,18 @@ class Guess:
     rule: str
 
 
-def as_spoken(entity: Measurement, turn: int) -> Reading:
+def things_of(notes: Notes) -> frozenset[str]:
+    """The nouns of the parts that a line names."""
+    return frozenset(e.head for e in notes.entities if isinstance(e, Component))
+
+
+def as_spoken(entity: Measurement, turn: int, things: frozenset[str] = frozenset()) -> Reading:
     """A measurement in the unit that was spoken (see ``SCALED``)."""
     unit, value = entity.unit or "", entity.value
     last = entity.rule.rpartition(".")[2]
     if last in SCALED:
         unit, value = last, round(value * 1000, 6)
-    return Reading(turn, entity.quantity, unit, value, entity.unit_said, entity.at)
+    return Reading(turn, entity.quantity, unit, value, entity.unit_said, entity.at, things)
 
 
 def distance(value: float, other: float) -> float:

@@ -17,6 +17,7 @@ _SPELLING = frozenset(_TABLE["spelt_words"])
 _CURRENCY: dict[str, float] = _TABLE["currency"]
 _CELSIUS: dict[str, float] = _TABLE["celsius"]
 _DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
+_HYDRAULIC = frozenset(load("quantities")["hydraulic"][0]["words"])
 _STERLING = 2.0
 _CEL, _DEGF = 0.5, -1.0
 """Sums of signs from which bare degrees are Celsius, or down to which Fahrenheit (not by dollars)."""
@@ -35,10 +36,13 @@ class Locale:
     kilometres: int = 0
     dollars: str | None = None
     """Whose dollars are meant, by a word that only one country says."""
+    hydraulic: bool = False
+    """Whether the machine works by oil under pressure."""
     signs: dict[str, float] = field(default_factory=dict)
 
     def hear(self, notes: Notes) -> None:
         """Take in what one utterance says with its unit."""
+        self.hydraulic = self.hydraulic or not _HYDRAULIC.isdisjoint(notes.words)
         for word in notes.words:
             if word in _SPELT:
                 self.metric += 1

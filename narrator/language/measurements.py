@@ -10,12 +10,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from narrator.language.context import (
+    APART,
     CONTEXTS,
     FOLLOW,
     LENGTH,
+    LIMITS,
     ONE,
     SKIP_AFTER,
     SKIP_BEFORE,
+    STIRS,
     TIGHTENED,
     TURNED,
     choose_unit,
@@ -33,12 +36,14 @@ from narrator.language.units import Unit, UnitHit, unit_at
 from narrator.values import Fastener, Measurement
 
 _FRACTIONS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
-_ARTICLE_UNITS = frozenset(("qt", "L", "gal"))
 _AMOUNT = frozenset(("of", "low", "short", "down"))
-_RIM = frozenset(("play", "rock", "rocking", "wheel", "o'clock", "clock"))
+_AFTER_ONE = {"qt": _AMOUNT, "L": _AMOUNT, "gal": _AMOUNT, "in": APART, "ft": APART}
+"""What makes *a quart of oil*, *an inch apart* an amount, by unit."""
+_RIM = frozenset(("play", "rock", "rocks", "rocking", "wheel", "o'clock", "clock"))
 _TIME = re.compile(r"\d:\d\d(?!\d)")
-_ROCK = frozenset(("rock", "rocking", "rocked", "o'clock", "clock"))
+_ROCK = frozenset(("rock", "rocks", "rocking", "rocked", "o'clock", "clock"))
 _GRADE = frozenset(("of", "a", "an", "the", "this", "that"))
+_TELLS = frozenset(("is", "'s", "reads", "gives", "shows", "says"))
 _MOVED = frozenset(("off", "on", "out", "in", "back"))
 _REACHED = frozenset(("which", "it", "they", "we", "she", "he", "you", "i", "the"))
 _OF_READING = frozenset(("it", "that", "draw", "drain"))
@@ -184,7 +189,7 @@ def _articles(notes: Notes) -> None:
         tail = tuple(words[hit.end : hit.end + 3])
         if tail in _FRACTIONS:
             _enter(notes, (i, hit.end + 3), hit.unit, 1 + _FRACTIONS[tail])
-        elif hit.unit.symbol in _ARTICLE_UNITS and _word(notes, hit.end) in _AMOUNT:
+        elif _word(notes, hit.end) in _AFTER_ONE.get(hit.unit.symbol, ()):
             _enter(notes, (i, hit.end), hit.unit, 1.0)
 
 
@@ -231,8 +236,10 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
         return True
     if len(piece.row) == 1 and last.whole and piece.value == 1 and not last.written and before not in ONE:
         return True
-    if after == "'s" and len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13:
-        return True  # "two's point nine": a cylinder, a cell
+    small = len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13
+    limits = not LIMITS.isdisjoint(words[piece.end + 1 : piece.end + 4])
+    if small and ((after == "'s" and not limits) or (before == "across" and after in _TELLS)):
+        return True  # "two's point nine": a cylinder, a cell; "across three is open"; but "ten's your limit"
     following = _word(notes, piece.end + 1)
     return after == "by" and (following in STARTERS or following[:1].isdigit())
 
@@ -264,6 +271,12 @@ def _clock(notes: Notes, piece: Piece) -> bool:
 
 def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     """Whether a number counts what follows it (*two problems*)."""
+    if (
+        piece.row[-1].form == "fraction"
+        and notes.words[piece.start - 1 : piece.start]
+        and notes.words[piece.start - 1] in STIRS
+    ):
+        return False  # "it wobbles an eighth"
     decimal = piece.row[-1].form == "decimal" or (
         piece.value is None and piece.decimal is not None and piece.row[0].value >= 10
     )

@@ -158,6 +158,7 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
     """Amounts without a currency, where a part number or a word of buying stands in the utterance."""
     words = notes.words
     numbers = [e for e in notes.entities if isinstance(e, PartNumber)]
+    priced_line = any(isinstance(e, Price) for e in notes.entities)
     cues = CUES.all(words)
     done = 0
     for first in found.all:
@@ -169,7 +170,9 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             continue
         even = EVEN.at(words, done)
         touching = any(e.at[0] - done in (0, 1) or figure.start - e.at[1] in (0, 1, 2) for e in numbers)
-        near = any(abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in cues)
+        near = priced_line or any(
+            abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in cues
+        )
         amount = as_money(row)
         odd = (
             len(row) == 2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from narrator.language.pieces import Piece
 from narrator.language.tables import load
+from narrator.language.terms import Term
 from narrator.language.tokens import Notes
 from narrator.language.units import UnitHit
 from narrator.values import Vehicle
@@ -27,12 +28,24 @@ def measures_nothing(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
         or (unit in _UNITS["spare"] and before in _WORDS["spare"])
         or (unit in _UNITS["force"] and not _WORDS["force"].isdisjoint(words))
         or (unit in _UNITS["stock"] and after == "of" and _stock(words[hit.end : hit.end + 4]))
+        or (unit in _UNITS["weather"] and not _WORDS["weather"].isdisjoint(words) and not _parts(notes))
+        or (unit in _UNITS["legs"] and after == "of" and _legs(words[hit.end + 1 : hit.end + 2]))
         or (unit in _UNITS["praise"] and _praises(piece, before, after))
     )
 
 
 def _named(notes: Notes, start: int) -> bool:
     return any(isinstance(e, Vehicle) and 0 <= start - e.at[1] <= _AFTER_NAME for e in notes.entities)
+
+
+def _parts(notes: Notes) -> bool:
+    """Whether the line names a part or a tool."""
+    terms: list[Term] = notes.scratch.get("terms", [])  # type: ignore[assignment]
+    return any(term.kind in ("component", "tool") for term in terms)
+
+
+def _legs(words: list[str]) -> bool:
+    return not _WORDS["legs"].isdisjoint(words)
 
 
 def _stock(words: list[str]) -> bool:

@@ -17,6 +17,7 @@ _MINUS = frozenset(("minus", "negative", "-"))
 _POLE = frozenset(("the", "a", "from", "on", "to", "off"))
 """Before these words *negative* is a pole."""
 _WHICH, _ORDER = (frozenset(row["words"]) for row in load("numbers")["which"])
+_SIDES = (["side"], ["way"], ["end"], ["hand"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
 LIST_LEAST, LIST_MOST = 20, 999
 """Between these lie the values of a list said in one breath (*one forty one thirty eight one forty two*)."""
@@ -126,7 +127,7 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
         if not (row := _unlabel(notes, row)):
             continue
         hit = _unit(notes, row[-1], taken)
-        groups = split_list(row)
+        groups = [row] if _pairs(notes, row, pieces) else split_list(row)
         for group in groups:
             end = hit.end if hit and group is groups[-1] else group[-1].end
             minus = group is groups[0] and _minus(notes, group[0].start)
@@ -137,6 +138,14 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
         if len(groups) == 2 and len(row) == 2 and len(groups[0]) == 1 and row[1].value == row[0].value + 1:
             pieces[-2].range = pieces[-1].range = True
     return pieces
+
+
+def _pairs(notes: Notes, row: list[Figure], pieces: list[Piece]) -> bool:
+    """Whether a row of two digits ends a range that began with one: *three five to four five*."""
+    if not pieces or len(row) != 2 or len(pieces[-1].row) != 2 or pieces[-1].hit is not None:
+        return False
+    digits = all(f.whole and 0 < f.value < 10 for f in (*row, *pieces[-1].row))
+    return digits and pieces[-1].end == row[0].start - 1 and notes.words[pieces[-1].end] in _RANGE
 
 
 def _unit(notes: Notes, last: Figure, taken: list[bool]) -> UnitHit | None:
@@ -173,10 +182,13 @@ def _is_sign(notes: Notes, i: int) -> bool:
 def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     """Cut the number of a thing off (*fuse eight*, *cylinder three one oh five*)."""
     first = row[0]
+    if len(row) > 1 and row[-1].value == 1 and _one_of_two(notes, row[-1]):
+        row = row[:-1]
     if len(row) > 1 and first.start and notes.words[first.start - 1] == "all":
         return row[1:]  # "all three nine newton metres"
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
-    if len(row) > 1 and first.value == 1 and ((before in _WHICH and first.start > 1) or before in _ORDER):
+    which = (before in _WHICH and first.start > 1) or (before in _ORDER and row[1:2] and row[1].value > 0)
+    if len(row) > 1 and first.value == 1 and which:
         return row[1:]  # "the correct one twenty two newtons"
     if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= 20:
         return row[1:]  # "one sixty five on one, one sixty on two"
@@ -185,6 +197,11 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     if len(row) == 1 and unit_at(notes.words, first.end, clinging=first.written, part=False):
         return row  # "magnet to sensor 9 mm"
     return row[1:]
+
+
+def _one_of_two(notes: Notes, one: Figure) -> bool:
+    """*thirty two one side and thirty three the other*: a *one* that is none of the number before it."""
+    return notes.words[one.start : one.end] == ["one"] and notes.words[one.end : one.end + 1] in _SIDES
 
 
 def mark_ranges(notes: Notes, pieces: list[Piece]) -> None:

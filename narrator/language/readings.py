@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.amounts import Amounts, alone, doubt, is_measured, is_nothing, weight
 from narrator.language.context import CONTEXT, FOLLOW, READING, ROAD, USUAL, WEAK, contexts_of
-from narrator.language.guesses import Guess, as_spoken, distance, value_as
+from narrator.language.guesses import Guess, as_spoken, distance, things_of, value_as
 from narrator.language.measurements import Unsaid
 from narrator.language.numberwords import STARTERS
 from narrator.language.tightening import tight
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
+from narrator.language.usual import by_value
 from narrator.values import Fastener, Measurement
 
 if TYPE_CHECKING:
@@ -28,18 +29,32 @@ KEEP = 60
 LIMIT, LIMIT_SMALL, LIMIT_WEAK = 2.42, 1.7, 1.3
 """Costs above which a number is left alone: any; one below 13; such a one after a word that often counts."""
 _SILENT = frozenset(("time", "angle"))
-_AT = frozenset(("at", "to", "past", "above", "over"))
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
 _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _SAME = 0.3
 """What speaks for a value that was read before, to the last figure."""
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
-_PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4, "speed": 0.5}
+_PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4, "speed": 0.5, "power": 0.8}
 """Quantities that a number without a unit seldom takes up again."""
-_USUAL_VOLTS = (9.0, 15.9)
+_GIVEN = {"power": 0.6}
+"""Quantities under which something else is measured (*30 kilowatts: 49.9*)."""
+_LARGE = 1000
+"""From here on a whole number that was read before is hardly another thing by chance."""
+_THING = 0.4
+"""What speaks for the quantity that was read of the same part before."""
+_TOLD = 0.5
+"""What speaks against another quantity than one that words before the number plainly tell."""
+_SET_UP, _STALE = 0.35, 5
+"""What speaks for what the line before set up to be read, where nothing was read for so many utterances."""
+_ALIKE = 0.01
+_ASKED = frozenset(("asks", "ask", "asked", "asking", "calls", "called", "looking", "look", "wants"))
+_NEARLY, _FAR = 9, 16
+"""How many tokens before a number a word that hints at what is measured may stand, and a plain one."""
 _BAR, _RAIL = 12, (200, 2500)
-"""Bare pressures that are bar where metric units are spoken: small ones, and what a fuel rail holds."""
+_OIL = 450
+"""Bare pressures that are bar where metric units are spoken: small ones, what a fuel rail holds, and what
+hydraulics run at."""
 _SLOWEST = 200
 """Revolutions a minute below which nobody leaves the unit away."""
 _ROAD_UNITS = ("km/h", "mph")
@@ -59,10 +74,11 @@ class Guesser:
             if isinstance(e, Measurement) and e.quantity == "time"
         ]
         self.fasteners = [e for e in notes.entities if isinstance(e, Fastener)]
+        self.things = things_of(notes)
         inside = {i for r in self.here for i in range(*r.at)}
         self.contexts = [c for c in contexts_of(memory.gauge, notes) if c[0] not in inside]
-        last = memory.readings[-1].turn if memory.readings else -99
-        self.recent = bool(self.here) or memory.turn - last <= 10
+        self.last = memory.readings[-1].turn if memory.readings else -99
+        self.recent = bool(self.here) or memory.turn - self.last <= 10
         self.amounts = Amounts(notes)
         self.column = not _COLUMN.isdisjoint(notes.words)
 
@@ -96,9 +112,11 @@ class Guesser:
             return self.memory.degrees(value, self.words)
         if quantity == "torque":
             return self.memory.locale.torque()
-        if quantity == "pressure" and self.memory.locale.metric > 1:
+        locale = self.memory.locale
+        if quantity == "pressure" and (locale.metric > 1 or (locale.hydraulic and locale.metric > 0)):
             rail = _RAIL[0] <= value <= _RAIL[1] and "rail" in self.words
-            return "bar" if rail or 0 < value <= _BAR else "psi"
+            oil = locale.hydraulic and _BAR < value <= _OIL
+            return "bar" if rail or oil or 0 < value <= _BAR else "psi"
         return str(USUAL[quantity]["unit"])
 
     # ------------------------------------------------------------ where a guess comes from
@@ -113,7 +131,11 @@ class Guesser:
             value = value_as(one, quantity)
             if after and any(0 <= r.at[0] - end <= 3 and r.quantity == quantity for r in self.here):
                 continue  # "eleven point four under load and drawing 160 amps"
-            if not 0 <= gap <= (4 if after else 9) or not self.fits(one, quantity, value) or value is None:
+            if (
+                not 0 <= gap <= (4 if after else _NEARLY if hint else _FAR)
+                or not self.fits(one, quantity, value)
+                or value is None
+            ):
                 continue
             unit, unlike = ("in", 0.0) if one.inches else self.unit_for(quantity, value)
             if quantity == "time":
@@ -127,7 +149,7 @@ class Guesser:
                 )
                 cost = (
                     0.3
-                    + 0.08 * gap
+                    + 0.08 * min(gap, _NEARLY)
                     + 0.5 * after
                     + hint * (0.9 if self.recent else 0.2)
                     + 0.3 * min(unlike, _UNUSUAL)
@@ -168,6 +190,7 @@ class Guesser:
             if (value := value_as(one, past.quantity)) is not None:
                 gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
                 cost = 0.45 + 0.04 * gap + distance(value, past.value) - _SAME * (value == past.value)
+                cost += _GIVEN.get(past.quantity, 0.0)
                 yield Guess(cost, past.quantity, past.unit, "unsaid.utterance")
         for past in self.times if not self.here else ():
             gap = one.start - past.at[1]
@@ -178,13 +201,12 @@ class Guesser:
                     1.0 + distance(one.value, past.value), past.quantity, past.unit, "unsaid.utterance"
                 )
         moving = not _MOVING.isdisjoint(self.words)
-        if (
-            one.value
-            and 600 <= one.value <= 12000
-            and one.value % 50 == 0
-            and self.word(one.start - 1) in _AT
-        ):
-            yield Guess(1.4 + 0.4 * moving, "speed", "rpm", "unsaid.round")
+        yield from by_value(self, one, moving)
+        told = {
+            str(CONTEXT[i]["quantity"])
+            for _, end, (i, hint) in self.contexts
+            if not hint and end <= one.start
+        }
         order: dict[tuple[str, str], int] = {}
         for past in reversed(self.memory.readings):
             value = value_as(one, past.quantity)
@@ -199,18 +221,17 @@ class Guesser:
             newer = order.setdefault((past.quantity, past.unit), len(order))
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
             far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
-            close = 0.0 if self.here else 0.5 + _SAME * (value == past.value != int(value))
+            again = value == past.value and (value != int(value) or value >= _LARGE)
+            close = 0.0 if self.here else 0.5 + _SAME * again
             cost = 0.9 + age + 0.15 * newer + far - (close if far < 0.04 else 0.0)
+            if told and past.quantity not in told:
+                cost += _TOLD
+            elif not self.things.isdisjoint(past.things):
+                cost -= _THING
             unit = (
                 past.unit if past.said or past.quantity != "temperature" else self.usual("temperature", value)
             )
             yield Guess(cost, past.quantity, unit, "unsaid.memory")
-        if one.exact and one.value is not None and _USUAL_VOLTS[0] <= one.value <= _USUAL_VOLTS[1]:
-            yield Guess(1.6, "voltage", "V", "unsaid.usual")
-        if one.inches and one.value is not None and one.value < 4:
-            yield Guess(0.7, "length", "in", "unsaid.fraction")
-        if one.exact and one.value is not None and 0 < one.value < 0.2 and round(one.value, 2) != one.value:
-            yield Guess(1.5, "length", "in", "unsaid.thousandths")
 
     def focused(self, one: Unsaid) -> Iterator[Guess]:
         """From telling words of the last utterances."""
@@ -222,7 +243,10 @@ class Guesser:
             if unit:
                 first = age < 2 and all(r.quantity != quantity for r in self.memory.readings)
                 far = (0.3 if quantity == "pressure" else 0.5) if first else 0.6 * unlike
-                yield Guess(1.0 + 0.25 * age + far, quantity, unit, "unsaid.focus")
+                alike = any(distance(value, r.value) < _ALIKE for r in self.memory.readings)
+                stale = not self.here and self.memory.turn - self.last > _STALE
+                fresh = _SET_UP * (age == 1 and stale and not alike)
+                yield Guess(1.0 + 0.25 * age + far - fresh, quantity, unit, "unsaid.focus")
 
     # ------------------------------------------------------------ deciding
 
@@ -236,7 +260,8 @@ class Guesser:
             return False  # "the cable's a thirteen"
         if before == "the" and one.value is not None and one.value >= 100:
             return False  # "the six fifty": a model
-        if is_measured(shares) and not one.small and before != "for":
+        asked = before == "for" and self.word(one.start - 2) in _ASKED
+        if asked or (is_measured(shares) and not one.small and before != "for"):
             return True
         near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
         near = near and not (one.small and before in ("on", "for", "in", "number"))

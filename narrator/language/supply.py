@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from narrator.language.context import CONTEXT, contexts_of, gauge_named, role_of
-from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, value_as
+from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, things_of, value_as
 from narrator.language.measurements import Unsaid, unsaid
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
 from narrator.language.tokens import Notes
@@ -34,12 +34,15 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     memory.focus.extend((memory.turn, quantity) for quantity in told)
     memory.met.update(told, (e.quantity for e in notes.entities if isinstance(e, Measurement)))
     del memory.focus[:-6]
+    things = things_of(notes)
     for entity in notes.entities:
         if isinstance(entity, Measurement) and entity.rule == "unit.degree":
             unit = memory.degrees(entity.value, notes.words)
-            memory.readings.append(Reading(memory.turn, "temperature", unit, entity.value, False))
+            memory.readings.append(
+                Reading(memory.turn, "temperature", unit, entity.value, False, things=things)
+            )
         elif is_reading(entity):
-            memory.readings.append(as_spoken(entity, memory.turn))
+            memory.readings.append(as_spoken(entity, memory.turn, things))
     del memory.readings[:-KEEP]
 
 

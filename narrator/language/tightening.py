@@ -1,4 +1,4 @@
-"""How tight a thing is made, said without a unit: *three bolts twenty five*, *the lid to 25*, *guard on, 12 each*."""
+"""How tight a thing is made, said without a unit: *three bolts twenty five*, *guard on, 12 each*."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def _by_network(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list
 
 
 def _fitted(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
-    """Where something goes on: *guard on with what's left, 12 each*; where it was checked: *they give at nine*."""
+    """Where something goes on: *guard on, 12 each*; where it was checked: *they give at nine*."""
     memory = guesser.memory
     plain = one.value is not None and _LEAST <= one.value <= _MOST and one.value * 2 % 1 == 0
     told = any(ident != "context.torque" and not hint for _, _, (ident, hint) in guesser.contexts)

@@ -1,0 +1,50 @@
+"""What a number is by its own value: a battery's volts, a round engine speed, the mains' hertz."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from narrator.language.guesses import Guess, value_as
+from narrator.language.measurements import Unsaid
+from narrator.language.tables import load
+
+if TYPE_CHECKING:
+    from narrator.language.readings import Guesser
+
+_RUNNING = frozenset(load("quantities")["revs"][0]["words"])
+_AT = frozenset(("at", "to", "past", "above", "over"))
+_NEAR = 4
+"""How many tokens before a round number an engine, or what is done with it, may be said."""
+_VOLTS = (9.0, 15.9)
+_REVS = (600, 12000)
+_MAINS = (40.0, 66.0)
+
+
+def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
+    """Guesses from the value alone; ``moving`` tells that the words are of something that rises or falls."""
+    volts = value_as(one, "voltage")
+    pointed = one.exact or (one.value is None and one.decimal is not None)
+    if pointed and volts is not None and _VOLTS[0] <= volts <= _VOLTS[1]:
+        amps = any(r.quantity == "current" for r in guesser.here)
+        if amps and not one.range:
+            yield Guess(0.45, "voltage", "V", "unsaid.usual")  # "fifty eight amps at thirteen nine"
+        elif one.exact:
+            yield Guess(1.6, "voltage", "V", "unsaid.usual")
+    value = one.value
+    if value is None:
+        return
+    if _REVS[0] <= value <= _REVS[1] and value % 50 == 0 and guesser.word(one.start - 1) in _AT:
+        runs = not _RUNNING.isdisjoint(guesser.words[max(0, one.start - _NEAR) : one.start])
+        yield Guess(0.4 if runs else 1.4 + 0.4 * moving, "speed", "rpm", "unsaid.round")
+    if _MAINS[0] <= value <= _MAINS[1] and not one.fraction and _hertz(guesser):
+        yield Guess(0.9, "frequency", "Hz", "unsaid.mains")
+    if one.inches and value < 4:
+        yield Guess(0.7, "length", "in", "unsaid.fraction")
+    if one.exact and 0 < value < 0.2 and round(value, 2) != value:
+        yield Guess(1.5, "length", "in", "unsaid.thousandths")
+
+
+def _hertz(guesser: Guesser) -> bool:
+    """Whether a frequency was read in this session."""
+    return any(r.quantity == "frequency" for r in (*guesser.here, *guesser.memory.readings))
