@@ -20,9 +20,11 @@ from narrator.values import Component, Fastener, Measurement
 _W = ledger_words()
 _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER, _OWNED = 0.22, 0.7, 0.8, 0.9
-_NETWORK, _EVEN, _LITTLE = 1.7, 0.5, 0.7
+_NETWORK, _EVEN, _LITTLE, _SURE = 1.7, 0.5, 0.7, 0.9
 """Evidence that the network gives where it is sure, the share up to which it gives none, and from which
 evidence of the words on it is not asked."""
+_BESIDE = 1.7
+"""Evidence of a word right beside, which the network does not overrule."""
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
 _NOUN_AFTER = frozenset(("the", "a", "an", "its", "that", "this"))
@@ -41,6 +43,17 @@ class Evidence:
     start: int
     end: int
     weight: float
+
+
+def _doubted(off: float, on: float, seen: tuple[float, float]) -> tuple[float, float]:
+    """Evidence of the words where the network is sure of the other way: *six back and two out of the box*."""
+    if max(off, on) >= _BESIDE:
+        return off, on
+    if off > on and seen[1] >= _SURE and seen[0] <= 1 - _SURE:
+        return 0.0, max(on, off)
+    if on > off and seen[0] >= _SURE and seen[1] <= 1 - _SURE:
+        return max(on, off), 0.0
+    return off, on
 
 
 class Motion:
@@ -115,6 +128,8 @@ class Motion:
         if word in _W["off.particles"]:
             if before in _W["off.not_after"] or before == "back":
                 return None
+            if word == "out" and after == "of" and self._is_source(i + 2):
+                return None  # "two out of the new packet"
             if word == "off" and not {"back", "backed", "backing"}.isdisjoint(self.words[max(0, i - 2) : i]):
                 return None  # "i only backed it off"
             return Evidence(i, i + 1, -_PARTICLE)
@@ -161,6 +176,10 @@ class Motion:
             and where in ("in", "on", "into")
             and after in _W["on.before_place"]
         )
+
+    def _is_source(self, i: int) -> bool:
+        """Whether spares are kept in what is named from token ``i`` on: *the new packet*, *my own box*."""
+        return not _W["new.sources"].isdisjoint(self.words[i : i + 4])
 
     def _back(self, i: int, before: str, after: str) -> Evidence | None:
         if after in ("off", "out"):
@@ -225,9 +244,13 @@ class Motion:
         The network speaks where the rules find next to nothing; never without ``network``.
         """
         off, on = self._by_words(start, end)
-        seen = self.line.moves(start, end) if network and max(off, on) < _LITTLE else None
-        told = [_NETWORK * max(0.0, (share - _EVEN) / (1 - _EVEN)) for share in seen or (0.0, 0.0)]
-        return max(off, told[0]), max(on, told[1])
+        seen = self.line.moves(start, end) if network else None
+        if seen is None:
+            return off, on
+        if max(off, on) < _LITTLE:
+            told = [_NETWORK * max(0.0, (share - _EVEN) / (1 - _EVEN)) for share in seen]
+            return max(off, told[0]), max(on, told[1])
+        return _doubted(off, on, seen)
 
     def _by_words(self, start: int, end: int) -> tuple[float, float]:
         """What rules find in the words."""
