@@ -6,6 +6,8 @@ from narrator.job.groups import Change, Event, Group
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 
+_JUST = 2
+
 
 class Entries:
     """Groups of one session and their events; ``_change`` is the way of the last one."""
@@ -16,6 +18,7 @@ class Entries:
         self._change: Change = "removed"
         self._round = 0
         self._turn = 0
+        self._named: tuple[int, frozenset[str]] = (0, frozenset())
 
     def _enter(self, group: Group, change: Change, count: int, line: Line) -> None:
         if change == "removed" and self._change == "installed":
@@ -23,6 +26,8 @@ class Entries:
         self._change = change
         if change == "removed":
             self._settle(group)
+            group.parts |= {c.name for c in line.components} or self._subject(line)
+            group.round = self._round
             group.removed += count
             group.guessed = False
             group.known = max(group.off, count)
@@ -36,6 +41,11 @@ class Entries:
         if line.id not in group.utterances:
             group.utterances.append(line.id)
         self.events.append(Event(group, change, count, self._round, line.id))
+
+    def _subject(self, line: Line) -> frozenset[str]:
+        """The parts that the line just before named, where a line names none."""
+        at, names = self._named
+        return names if line.id - at <= _JUST else frozenset()
 
     @staticmethod
     def _settle(group: Group) -> None:

@@ -34,15 +34,20 @@ class FastenerLedger(Removing, Installing):
     def read(self, line: Line) -> None:
         """Take in one line."""
         self._turn += 1
-        self._read(line)
+        before = len(self.events)
+        motion = Motion(line)
+        found = [] if line.does("aside") else [m for m in mentions(line, motion) if m.kind not in _TIES]
+        self._read(line, motion, found)
+        if len(self.events) == before and not line.does("aside"):
+            self._refit(line, motion, found)
+        if line.components and line.does("step"):
+            self._named = line.id, frozenset(c.name for c in line.components)
         if names_side(line):
             self._sided = line.id
 
-    def _read(self, line: Line) -> None:
+    def _read(self, line: Line, motion: Motion, found: list[Mention]) -> None:
         if line.does("aside") or (line.does("concern", "hypothesis") and not line.does("step")):
             return
-        motion = Motion(line)
-        found = [m for m in mentions(line, motion) if m.kind not in _TIES]
         if self._take_back(line, found):
             return
         told = any(m.said for m in found)
@@ -94,11 +99,17 @@ class FastenerLedger(Removing, Installing):
         told = way(line, motion, m, self.groups, before=before, stripping=self._stripping(line))
         if told is None:
             self._note(m, line)
+        elif told == "installed" and m.bare and not m.fits and not self._moved(line):
+            self._refit(line, motion, [], m)
         elif told == "installed":
             self._install(line, m, held)
         elif (group := self._remove(line, motion, m)) and told == "both":
             self._enter(group, "installed", self.events[-1].count, line)
         return told
+
+    def _moved(self, line: Line) -> bool:
+        """Whether something moved in the line already."""
+        return bool(self.events) and self.events[-1].line == line.id
 
     def _stripping(self, line: Line) -> bool:
         """Whether the last thing that happened to fasteners is that some came off, a moment ago."""

@@ -11,6 +11,10 @@ from narrator.values import Size
 
 Change = Literal["removed", "installed"]
 _SAME_PLACE = 0.7
+_NAMED_WITH = 0.6
+"""What it counts that a part was only named with a group, not held by it."""
+_TELLING = 4
+"""A word shorter than so many letters tells no compound."""
 _LIKE = (
     {"bolt", "screw"},
     {"fastener"},
@@ -38,6 +42,10 @@ class Group:
     known: int = 0
     utterances: list[int] = field(default_factory=list)
     touched: int = 0
+    parts: frozenset[str] = frozenset()
+    """Every part named where they came off; ``location`` is the one that they hold."""
+    round: int = 0
+    """The round in which they came off last."""
     names: frozenset[str] = frozenset()
     of: frozenset[str] = frozenset()
     pending: int = 0
@@ -69,6 +77,22 @@ class Event:
 def near(group: Group, place: str | None) -> bool:
     """Whether a group is at the place that was named."""
     return bool(place and group.location and likeness(place, group.location) >= _SAME_PLACE)
+
+
+def belongs(group: Group, name: str) -> float:
+    """How far a group is at a part, 0 to 1: the part that it holds, or one named with it when it came off."""
+    if group.location and _same_part(name, group.location):
+        return 1.0
+    return _NAMED_WITH if any(_same_part(name, part) for part in group.parts) else 0.0
+
+
+def _same_part(said: str, known: str) -> bool:
+    """*The tray* is the undertray, *the peg plate* the footpeg plate."""
+    if likeness(said, known) >= _SAME_PLACE:
+        return True
+    a, b = sorted((said.split(), known.split()), key=len)
+    same_end = a[-1] == b[-1] if len(a) > 1 else b[-1].endswith(a[-1]) and len(a[-1]) >= _TELLING
+    return same_end and all(any(w.endswith(v) for w in b) for v in a)
 
 
 def elsewhere(group: Group, place: str | None) -> bool:

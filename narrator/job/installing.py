@@ -7,7 +7,9 @@ from narrator.job.groups import Event, Group, elsewhere, matching, near, rank
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
+from narrator.job.refits import goes_back, refits
 from narrator.job.removing import SOON
+from narrator.job.renewed import new_ones
 
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _SAID = 0.9
@@ -15,6 +17,9 @@ _SAID = 0.9
 
 class Installing(Entries):
     """The half of the ledger that puts back."""
+
+    _refitted = 0
+    """The latest line whose number or part alone told what goes back."""
 
     def _install(self, line: Line, m: Mention, held: list[Group]) -> None:
         if m.pronoun and not (held := [g for g in held if self._turn - g.touched <= SOON]):
@@ -79,11 +84,14 @@ class Installing(Entries):
 
     def _new_one(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
         """*Three old screws and a new one*, *one for the one that broke*: one more of the same."""
-        last = next((e for e in reversed(made) if e.change == "installed" and e.group.off > 0), None)
-        if last is None or any(m.new for m in found):
+        last = next((e for e in reversed(made) if e.change == "installed"), None)
+        if last is None or any(m.new for m in found) or self._refitted == line.id:
             return
-        if motion.new_one(found[0].end):
-            self._enter(last.group, "installed", 1, line)
+        first = next((m for m in found if last.group in matching([last.group], m)), found[0])
+        after = next((m.start for m in found if m.start > first.start), None)
+        new = new_ones(motion, first.end, after)
+        if new and (last.group.off > 0 or first.said):
+            self._enter(last.group, "installed", new, line)
 
     def _and_back(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
         """*Out it comes, same two, scrape the bore, back in again*: what came off in the line goes back."""
@@ -92,6 +100,22 @@ class Installing(Entries):
                 self._enter(event.group, "installed", event.count, line)
 
     # ------------------------------------------------------------ without a fastener named
+
+    def _refit(self, line: Line, motion: Motion, found: list[Mention], told: Mention | None = None) -> None:
+        """Fasteners that go back on by a part, a number, or only pointed at; ``told`` is what says so.
+
+        Without it the network must be sure that the line puts fasteners back.
+        """
+        if not told and not goes_back(line):
+            return
+        off = [g for g in self.groups if g.off > 0 and line.id not in g.utterances]
+        if named := [m for m in found if not m.bare]:
+            off = [g for g in off if any(g in matching([g], m) for m in named)] or off
+        if told and told.pronoun:
+            off = [g for g in off if self._turn - g.touched <= SOON]
+        for group, count in refits(line, motion, off, told):
+            self._enter(group, "installed", count, line)
+            self._refitted = line.id
 
     def _whole(self, line: Line, motion: Motion) -> None:
         """*Everything back together*; or a part put back without a word of what holds it."""

@@ -16,6 +16,7 @@ class LedgerWords:
 
     sets: dict[str, frozenset[str]]
     numbers: dict[str, int]
+    pairs: dict[str, int]
     each: dict[str, int]
 
     def __getitem__(self, name: str) -> frozenset[str]:
@@ -32,13 +33,14 @@ def ledger_words() -> LedgerWords:
         for name, value in rows.items()
         if isinstance(value, str)
     }
-    return LedgerWords(sets, tables["count"]["numbers"], tables["count"]["each"])
+    return LedgerWords(sets, tables["count"]["numbers"], tables["count"]["pairs"], tables["count"]["each"])
 
 
 @lru_cache(maxsize=10_000)
 def number(word: str) -> int | None:
-    """A count in words or figures, 1 to 40."""
-    value = ledger_words().numbers.get(word)
+    """A count in words or figures, 1 to 40; a pair is two."""
+    known = ledger_words()
+    value = known.numbers.get(word) or known.pairs.get(word)
     if value is None and word.isascii() and word.isdigit() and 0 < int(word[:3]) <= 40:
         return int(word[:3])
     return value

@@ -32,6 +32,8 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
         return True
     if m.kind == "stud" and not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start]):
         return True  # "slides off the studs", "carburettor on the two studs"
+    if _is_verb(motion, m):
+        return True
     if _is_part_turn(motion, m) and off < CLEAR and on < _MAY:
         return True
     if motion.is_denied(m.start, m.end) or (
@@ -67,6 +69,12 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
         return True
     return lone and motion.near(m.start, m.end, _W["never.gone"], 2, 2) and max(off, on) < CLEAR
+
+
+def _is_verb(motion: Motion, m: Mention) -> bool:
+    """*New rack end screw in till it stops*: what is done with it."""
+    bare = m.kind == "screw" and not m.said and not m.plural and not m.definite and m.end == m.start + 1
+    return bare and motion.word(m.end) in ("in", "into", "onto", "on", "down") and not m.new
 
 
 def _is_part_turn(motion: Motion, m: Mention) -> bool:

@@ -1,0 +1,158 @@
+"""What goes back where a line names the part, a number, or only points: the groups that fit all of it best.
+
+*Panel on, all but one*, *those three go back*, *hatch closed, those at twelve*: every group that is off is held
+against the parts named, the number, and what came off last.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from narrator.job.chains import covers
+from narrator.job.groups import Group, belongs
+from narrator.job.ledger_words import ledger_words, number
+from narrator.job.line import Line
+from narrator.job.mention import Mention
+from narrator.job.motion import Motion
+from narrator.job.renewed import new_ones
+from narrator.values import Entity, Fastener, Measurement
+
+_W = ledger_words()
+_OF_PLACE = 0.5
+"""What a part counts that is only named as a place."""
+_ITS = 0.55
+"""From which share on a group is one of the parts named."""
+_ENOUGH = 1.0
+_FIT, _TOO_FEW, _LAST, _PART = 1.5, -2.5, 0.4, 2.0
+_FEW = 4
+"""More than so many are not excepted: *bar the odd ten* is a size."""
+_SURE, _OVER = 0.6, 3
+"""What the network's three surest words must come to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a line says of how many: ``count`` None for all, ``new`` ones beside, ``less`` so many of them not."""
+
+    count: int | None
+    new: int
+    less: int
+    rest: bool
+    points: bool
+
+
+def surely(line: Line) -> tuple[float, float]:
+    """How sure the network is that something of the line comes off, and that something goes on, 0 to 1."""
+    moves = line.understood.moves
+    if not moves:
+        return 0.0, 0.0
+    best = [sorted(ways, reverse=True)[:_OVER] for ways in zip(*moves, strict=True)]
+    return sum(best[0]) / len(best[0]), sum(best[1]) / len(best[1])
+
+
+def goes_back(line: Line) -> bool:
+    """Whether the network is sure that the line puts fasteners back."""
+    off, on = surely(line)
+    return on >= _SURE and on > off
+
+
+def wanted(line: Line, motion: Motion, told: Mention | None = None) -> Wanted:
+    """How many a line puts back whose fasteners nothing names; ``told`` is a count or pronoun that says so."""
+    words = line.tokens
+    less = next((n for i, w in enumerate(words) if w in _W["refit.except"] and (n := _excepted(words, i))), 0)
+    rest = not _W["refit.rest"].isdisjoint(words)
+    every = not _W["refit.every"].isdisjoint(words)
+    points = not _W["refit.points"].isdisjoint(words)
+    if told is not None and told.count is not None:
+        new = new_ones(motion, told.end)
+        return Wanted(None if told.every or rest else told.count, new, less, rest, points)
+    counts = _counts(line, motion, less)
+    new = new_ones(motion, 0) if counts else 0
+    if new > 1 and new in counts:
+        counts.remove(new)
+    total = sum(counts)
+    if counts and 2 * max(counts) == total and len(counts) > 2:
+        total = max(counts)  # "six of them, three and three"
+    return Wanted(None if rest or (every and less) or not counts else total, new, less, rest, points)
+
+
+def _counts(line: Line, motion: Motion, less: int) -> list[int]:
+    """The numbers of a line that may be of fasteners, one and what is excepted aside."""
+    entities: list[Entity] = [e for e in line.understood.entities if not _is_bare_number(e)]
+    found: list[int] = []
+    for i, word in enumerate(line.tokens):
+        value = number(word)
+        if value is None or value == 1 or covers(entities, i):
+            continue
+        excepted = less and not _W["refit.except"].isdisjoint(line.tokens[max(0, i - 3) : i])
+        if not excepted and motion.before(i) not in _W["refit.settings"]:
+            found.append(value)
+    return found
+
+
+def _is_bare_number(entity: Entity) -> bool:
+    """Whether an entity is a number with no noun of its own: *all three*, a guessed measurement."""
+    if isinstance(entity, Measurement):
+        return not entity.unit_said and entity.at[1] - entity.at[0] == 1
+    return isinstance(entity, Fastener) and entity.rule == "size.all"
+
+
+def _excepted(words: tuple[str, ...], i: int) -> int:
+    """*But one*, *save that one clip*, *bar the two at the back*: how many the word at ``i`` excepts."""
+    every = not _W["refit.every"].isdisjoint(words[:i])
+    for word in words[i + 1 : i + (4 if every else 2)]:
+        if (value := number(word)) is not None:
+            return value if value <= _FEW else 0
+    return 0
+
+
+def refits(line: Line, motion: Motion, off: list[Group], told: Mention | None = None) -> list[tuple[Group, int]]:
+    """The groups that go back, of those ``off``, and how many of each."""
+    if not off:
+        return []
+    want = wanted(line, motion, told)
+    last = max(g.touched for g in off)
+    share = {id(g): _share(g, line) for g in off}
+    sets = [[g] for g in off]
+    ours = [g for g in off if share[id(g)] >= _ITS]
+    if len(ours) > 1:
+        sets.append(ours)
+    latest = [g for g in off if g.round == max(h.round for h in off)]
+    if len(latest) > 1:
+        sets.append(latest)
+
+    def score(chosen: list[Group]) -> tuple[float, int]:
+        total = sum(g.off for g in chosen)
+        value = _PART * min(share[id(g)] for g in chosen) + 0.2 * (chosen is ours)
+        if want.count is not None:
+            value += _FIT if total == want.count else _TOO_FEW if total < want.count else 0.2
+        elif want.rest:
+            value += _FIT * any(g.installed for g in chosen)
+        elif want.points:
+            value += _LAST * 2
+        touched = max(g.touched for g in chosen)
+        return value + _LAST * (touched >= last), touched
+
+    best = max(sets, key=score)
+    return _told(best, want) if score(best)[0] >= _ENOUGH else []
+
+
+def _told(chosen: list[Group], want: Wanted) -> list[tuple[Group, int]]:
+    """How many of each go back."""
+    left = sum(g.off for g in chosen) - want.less if want.count is None else want.count
+    left += want.new
+    found: list[tuple[Group, int]] = []
+    for g in chosen:
+        part = min(g.off, left) if g is not chosen[-1] else left
+        if part > 0:
+            found.append((g, part))
+        left -= part
+    return found
+
+
+def _share(group: Group, line: Line) -> float:
+    """How far a group belongs to a part of the line, 0 to 1."""
+    return max(
+        (belongs(group, c.name) * (_OF_PLACE if line.is_place(c) else 1.0) for c in line.components),
+        default=0.0,
+    )

@@ -1,0 +1,51 @@
+"""New fasteners that go in beside old ones: *three old and one new*, *and two out of the packet*."""
+
+from __future__ import annotations
+
+from narrator.job.ledger_words import ledger_words, number
+from narrator.job.motion import Motion
+
+_W = ledger_words()
+_OUT_OF = frozenset((a, b) for a in ("out", "off") for b in ("of", "the", "my", "a"))
+_AN = frozenset(("a", "an", "another"))
+_WITHIN = 5
+"""So many words after a number its source may be named."""
+
+
+def new_ones(motion: Motion, start: int, end: int | None = None) -> int:
+    """How many new ones the words from ``start`` on add to old ones told before; 0 where none."""
+    words = motion.words
+    end = len(words) if end is None else end
+    for i in range(start, end):
+        value = 1 if words[i] in _AN else number(words[i])
+        if value is None or i in motion.nouns:
+            continue
+        if _is_new(motion, i + 1) or (words[i] not in _AN and _is_from_stock(motion, i + 1)):
+            return value
+    for i in range(start, len(words) - 2):
+        if words[i : i + 2] == ("for", "the") and words[i + 2] in _W["new.stands_for"]:
+            return 1  # "and one for the one that broke"
+    return 0
+
+
+def _is_new(motion: Motion, i: int) -> bool:
+    """*One new*, *a fresh one for the chewed one*, *two brand new ones*: no other noun is new."""
+    if motion.word(i) in ("very", "nice", "shiny", "good", "single"):
+        i += 1
+    if motion.word(i) not in _W["new.words"]:
+        return False
+    while motion.word(i) in _W["new.words"]:
+        i += 1
+    ends = i in motion.breaks or motion.word(i) in _W["new.ends"] or motion.word(i) == ""
+    return motion.word(i) in _W["new.ones"] or (ends and motion.word(i - 1) != "brand")
+
+
+def _is_from_stock(motion: Motion, i: int) -> bool:
+    """*Out of the jar*, *from my own box*, *more off the shelf* from token ``i`` on."""
+    if motion.word(i) == "more":
+        i += 1
+    two = motion.words[i : i + 2]
+    if two[:1] != ("from",) and two not in _OUT_OF:
+        return False
+    after = motion.words[i : i + _WITHIN]
+    return not _W["new.sources"].isdisjoint(after) or "own" in after
