@@ -106,7 +106,9 @@ def _excepted(words: tuple[str, ...], i: int) -> int:
     return 0
 
 
-def refits(line: Line, motion: Motion, off: list[Group], told: Mention | None = None) -> list[tuple[Group, int]]:
+def refits(
+    line: Line, motion: Motion, off: list[Group], told: Mention | None = None
+) -> list[tuple[Group, int]]:
     """The groups that go back, of those ``off``, and how many of each."""
     if not off:
         return []
