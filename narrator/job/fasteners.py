@@ -99,6 +99,8 @@ class FastenerLedger(Removing, Installing):
         told = way(line, motion, m, self.groups, before=before, stripping=self._stripping(line))
         if told is None:
             self._note(m, line)
+        elif m.new and m.bare and self._refitted == line.id:
+            pass  # counted with the old ones
         elif told == "installed" and m.bare and not m.fits and not self._moved(line):
             self._refit(line, motion, [], m)
         elif told == "installed":

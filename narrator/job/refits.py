@@ -1,7 +1,7 @@
-"""What goes back where a line names the part, a number, or only points: the groups that fit all of it best.
+"""What goes back where a line names the part, a number, or only points: the groups that fit it best.
 
-*Panel on, all but one*, *those three go back*, *hatch closed, those at twelve*: every group that is off is held
-against the parts named, the number, and what came off last.
+*Panel on, all but one*, *those three go back*, *hatch closed, those at twelve*: every group that is off is
+held against the parts named, the number, and what came off last.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ _SURE, _OVER = 0.6, 3
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What a line says of how many: ``count`` None for all, ``new`` ones beside, ``less`` so many of them not."""
+    """How many a line says: ``count`` None for all, ``new`` ones beside, ``less`` so many of them not."""
 
     count: int | None
     new: int
@@ -57,9 +57,9 @@ def goes_back(line: Line) -> bool:
 
 
 def wanted(line: Line, motion: Motion, told: Mention | None = None) -> Wanted:
-    """How many a line puts back whose fasteners nothing names; ``told`` is a count or pronoun that says so."""
+    """How many a line puts back that names no fasteners; ``told`` is a count or pronoun that says so."""
     words = line.tokens
-    less = next((n for i, w in enumerate(words) if w in _W["refit.except"] and (n := _excepted(words, i))), 0)
+    less = next((n for i in range(len(words)) if (n := _excepted(words, i))), 0)
     rest = not _W["refit.rest"].isdisjoint(words)
     every = not _W["refit.every"].isdisjoint(words)
     points = not _W["refit.points"].isdisjoint(words)
@@ -99,6 +99,8 @@ def _is_bare_number(entity: Entity) -> bool:
 
 def _excepted(words: tuple[str, ...], i: int) -> int:
     """*But one*, *save that one clip*, *bar the two at the back*: how many the word at ``i`` excepts."""
+    if words[i] not in _W["refit.except"]:
+        return 0
     every = not _W["refit.every"].isdisjoint(words[:i])
     for word in words[i + 1 : i + (4 if every else 2)]:
         if (value := number(word)) is not None:

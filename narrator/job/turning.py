@@ -32,9 +32,7 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
         return True
     if m.kind == "stud" and not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start]):
         return True  # "slides off the studs", "carburettor on the two studs"
-    if _is_verb(motion, m):
-        return True
-    if _is_part_turn(motion, m) and off < CLEAR and on < _MAY:
+    if _is_verb(motion, m) or (_is_part_turn(motion, m) and off < CLEAR and on < _MAY):
         return True
     if motion.is_denied(m.start, m.end) or (
         not m.said
@@ -73,8 +71,8 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
 
 def _is_verb(motion: Motion, m: Mention) -> bool:
     """*New rack end screw in till it stops*: what is done with it."""
-    bare = m.kind == "screw" and not m.said and not m.plural and not m.definite and m.end == m.start + 1
-    return bare and motion.word(m.end) in ("in", "into", "onto", "on", "down") and not m.new
+    alone = motion.words[m.start : m.end] == ("screw",) and not m.definite
+    return alone and motion.word(m.end) in ("in", "into", "onto", "on", "down") and not m.new
 
 
 def _is_part_turn(motion: Motion, m: Mention) -> bool:
