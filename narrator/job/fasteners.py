@@ -40,7 +40,7 @@ class FastenerLedger(Removing, Installing):
         self._read(line, motion, found)
         if len(self.events) == before and not line.does("aside"):
             self._refit(line, motion, found)
-        if line.components and line.does("step"):
+        if line.components and not line.does("aside"):
             self._named = line.id, frozenset(c.name for c in line.components)
         if names_side(line):
             self._sided = line.id

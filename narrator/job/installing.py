@@ -84,14 +84,14 @@ class Installing(Entries):
 
     def _new_one(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
         """*Three old screws and a new one*, *one for the one that broke*: one more of the same."""
-        last = next((e for e in reversed(made) if e.change == "installed"), None)
-        if last is None or any(m.new for m in found) or self._refitted == line.id:
+        if any(m.new for m in found) or self._refitted == line.id:
             return
-        first = next((m for m in found if last.group in matching([last.group], m)), found[0])
-        after = next((m.start for m in found if m.start > first.start), None)
-        new = new_ones(motion, first.end, after)
-        if new and (last.group.off > 0 or first.said):
-            self._enter(last.group, "installed", new, line)
+        for n, m in enumerate(found):
+            end = next((k.start for k in found[n + 1 :] if k.bare or k.kind_said), len(line.tokens))
+            mine = [e.group for e in made if e.change == "installed" and matching([e.group], m)]
+            new = new_ones(motion, m.end, end) if mine else 0
+            if new and (mine[-1].off > 0 or m.said):
+                self._enter(mine[-1], "installed", new, line)
 
     def _and_back(self, line: Line, motion: Motion, found: list[Mention], made: list[Event]) -> None:
         """*Out it comes, same two, scrape the bore, back in again*: what came off in the line goes back."""

@@ -23,7 +23,7 @@ _OF_PLACE = 0.5
 _ITS = 0.55
 """From which share on a group is one of the parts named."""
 _ENOUGH = 1.0
-_FIT, _TOO_FEW, _LAST, _PART = 1.5, -2.5, 0.4, 2.0
+_FIT, _FEWER, _TOO_FEW, _LAST, _PART = 1.5, -0.9, -2.5, 0.4, 2.0
 _FEW = 4
 """More than so many are not excepted: *bar the odd ten* is a size."""
 _SURE, _OVER = 0.6, 3
@@ -64,10 +64,10 @@ def wanted(line: Line, motion: Motion, told: Mention | None = None) -> Wanted:
     every = not _W["refit.every"].isdisjoint(words)
     points = not _W["refit.points"].isdisjoint(words)
     if told is not None and told.count is not None:
-        new = new_ones(motion, told.end)
+        new = new_ones(motion, told.end, len(words))
         return Wanted(None if told.every or rest else told.count, new, less, rest, points)
     counts = _counts(line, motion, less)
-    new = new_ones(motion, 0) if counts else 0
+    new = new_ones(motion, 0, len(words)) if counts else 0
     if new > 1 and new in counts:
         counts.remove(new)
     total = sum(counts)
@@ -129,7 +129,8 @@ def refits(
         total = sum(g.off for g in chosen)
         value = _PART * min(share[id(g)] for g in chosen) + 0.2 * (chosen is ours)
         if want.count is not None:
-            value += _FIT if total == want.count else _TOO_FEW if total < want.count else 0.2
+            too_few = _FEWER if told else _TOO_FEW
+            value += _FIT if total == want.count else too_few if total < want.count else 0.2
         elif want.rest:
             value += _FIT * any(g.installed for g in chosen)
         elif want.points:
@@ -138,13 +139,17 @@ def refits(
         return value + _LAST * (touched >= last), touched
 
     best = max(sets, key=score)
-    return _told(best, want) if score(best)[0] >= _ENOUGH else []
+    enough = score(best)[0] >= _ENOUGH or (
+        told and 2 * sum(g.off for g in best) >= (want.count or 0)
+    )  # "six out ... cover on with seven"
+    return _told(best, want) if enough else []
 
 
 def _told(chosen: list[Group], want: Wanted) -> list[tuple[Group, int]]:
     """How many of each go back."""
-    left = sum(g.off for g in chosen) - want.less if want.count is None else want.count
-    left += want.new
+    total = sum(g.off for g in chosen)
+    left = total - want.less if want.count is None else want.count
+    left += want.new if left <= total else 0  # "all twelve in, two new from the bin"
     found: list[tuple[Group, int]] = []
     for g in chosen:
         part = min(g.off, left) if g is not chosen[-1] else left

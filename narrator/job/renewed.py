@@ -12,17 +12,16 @@ _WITHIN = 5
 """So many words after a number its source may be named."""
 
 
-def new_ones(motion: Motion, start: int, end: int | None = None) -> int:
-    """How many new ones the words from ``start`` on add to old ones told before; 0 where none."""
+def new_ones(motion: Motion, start: int, end: int) -> int:
+    """How many new ones the words from ``start`` to ``end`` add to old ones told before; 0 where none."""
     words = motion.words
-    end = len(words) if end is None else end
     for i in range(start, end):
         value = 1 if words[i] in _AN else number(words[i])
         if value is None or i in motion.nouns:
             continue
         if _is_new(motion, i + 1) or (words[i] not in _AN and _is_from_stock(motion, i + 1)):
             return value
-    for i in range(start, len(words) - 2):
+    for i in range(start, end - 2):
         if words[i : i + 2] == ("for", "the") and words[i + 2] in _W["new.stands_for"]:
             return 1  # "and one for the one that broke"
     return 0
