@@ -50,6 +50,8 @@ _FIELDS: dict[type[Entity], tuple[str, ...]] = {
     Odometer: ("value", "unit"),
 }
 _OPTIONAL = {"new", "other", "range", "inferred", "unit_said", "role"}
+_AFTER = 3
+"""So many lines ahead tell whether a check was still looking for the cause."""
 _USUAL = {"new": False, "other": "", "range": False, "inferred": False, "unit_said": True, "role": "reading"}
 
 
@@ -86,19 +88,19 @@ def compile_record(
     watch what is asked of them (``narrator.job.trace``).
     """
     rows: list[UtteranceRow] = []
-    lines: list[Line] = []
     diagnosis, checks, fasteners = Diagnosis(), Checks(), FastenerLedger()
     work, parts, verifications, measures = Work(), Parts(), Verifications(), Measures()
     stage = Stage()
     looks: list[LookRow] = []
-    for one in settle_degrees(understood):
+    settled = list(settle_degrees(understood))
+    told = [make_line(one) for one in settled]
+    for n, one in enumerate(settled):
         rows.append(utterance_row(one))
         looks += [
             LookRow(kind=k.kind, reason=k.reason, utterance=k.utterance, span=k.span) for k in one.looks
         ]
-        line = make_line(one)
-        lines.append(line)
-        role = stage.role(line, diagnosis, checks.waiting)
+        line = told[n]
+        role = stage.role(line, diagnosis, checks.waiting, told[n + 1 : n + 1 + _AFTER])
         checks.read(line, role, diagnosis)
         diagnosis.read(line, checks.focus)
         fasteners.read(line)
@@ -111,7 +113,7 @@ def compile_record(
     hypotheses, checked = diagnosis.rows(), verifications.rows()
     return Record(
         rules=rules_version() if rules is None else rules,
-        vehicle=vehicle(lines),
+        vehicle=vehicle(told),
         utterances=rows,
         hypotheses=hypotheses,
         tests=tests,
@@ -120,9 +122,9 @@ def compile_record(
         fasteners=fastener_rows,
         parts=parts.rows,
         measurements=measures.rows,
-        open_items=open_items(lines, fastener_rows, hypotheses, checked),
+        open_items=open_items(told, fastener_rows, hypotheses, checked),
         steps=work.steps,
-        cautions=cautions(lines),
+        cautions=cautions(told),
         looks=looks,
     )
 

@@ -18,6 +18,7 @@ from pathlib import Path
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import SIDES, likeness
+from narrator.job.outcome_network import outcome_network
 from narrator.paths import GRAMMARS, MODELS
 from narrator.values import Act, Component, Cue, Position
 
@@ -45,6 +46,10 @@ _PLAIN = 1.0
 _SAME = 0.6
 _LIMIT = 2.5
 """Log odds that being as it should, or not so, adds to a test."""
+WEIGHED = 0.6
+"""How much the linear model counts for a test."""
+_READ = 0.8
+"""How much the network counts."""
 _CONCLUDED = 2.5
 """Log odds that a conclusion about the thing tested adds."""
 
@@ -135,6 +140,13 @@ def _polarity(line: Line, cue: Cue) -> str:
     return "polarity.good" if notions.negators.intersection(before[last + 1 :]) else cue.name
 
 
+def denies_fault(line: Line) -> bool:
+    """Whether a line says of a thing by name that it is not in a bad state: *the radiator ain't plugged*."""
+    return bool(line.components) and any(
+        cue.name == "polarity.bad" and _polarity(line, cue) != cue.name for cue in line.understood.cues
+    )
+
+
 def tone(line: Line) -> float:
     """Log odds that a line reports good news, by its words alone; worked out once a line."""
     if line.tone is None:
@@ -174,8 +186,14 @@ def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
 
 def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """Log odds that a test found its thing good; a conclusion about it by name outweighs the model."""
-    odds = Weights.margin(weights().test, context_features(lines, after)) + concluded(lines, after)
-    return odds + _LIMIT * _compared(lines, after)
+    odds = WEIGHED * Weights.margin(weights().test, context_features(lines, after))
+    return odds + meant(lines, after) + concluded(lines, after) + _LIMIT * _compared(lines, after)
+
+
+def meant(lines: Sequence[Line], after: Sequence[Line]) -> float:
+    """Log odds of good by what the network makes of the words."""
+    network = outcome_network()
+    return 0.0 if network is None else _READ * network.odds(lines, after)
 
 
 def _compared(lines: Sequence[Line], after: Sequence[Line]) -> float:

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from narrator.job.line import Line
 from narrator.job.outcome import (
+    WEIGHED,
     concluded,
     context_features,
+    meant,
     test_outcome,
     verification_outcome,
     weights,
@@ -32,7 +34,8 @@ def outcome_reasons(lines: Sequence[Line], after: Sequence[Line], *, verifies: b
     """Why a test or verification of these ``lines`` ended as it did, given the lines after it.
 
     ``last`` and ``sum`` are the tone of its lines; ``in:`` what they do, ``0:`` and ``1:`` what the next
-    lines do; ``concluded`` what the technician says of the thing itself, which the model does not weigh.
+    lines do; ``meant`` what the network makes of all their words; ``concluded`` what the technician says of
+    the thing itself, which the model does not weigh.
     """
     table = weights()
     weighed = _weigh(table.verification if verifies else table.test, context_features(lines, after))
@@ -40,6 +43,8 @@ def outcome_reasons(lines: Sequence[Line], after: Sequence[Line], *, verifies: b
         odds = verification_outcome(lines, after)
     else:
         odds = test_outcome(lines, after)
+        weighed = {name: WEIGHED * x for name, x in weighed.items()}
+        weighed["meant"] = meant(lines, after)
         weighed["concluded"] = concluded(lines, after)
     return Reasons(odds, _most(_weigh(table.words, word_features(lines[-1]))), _most(weighed))
 

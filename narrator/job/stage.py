@@ -6,15 +6,19 @@ ask the stage and not the line alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
+from narrator.job.outcome import denies_fault, verdicts
 
 Role = Literal["test", "verification", "none"]
 _NEAR = 2
 """So many lines after mending, a result with no suspect to speak to is taken for a check of the repair."""
+_DRAWN = 3
+"""So many lines after a check a conclusion may still be drawn from it."""
 
 
 @dataclass(slots=True)
@@ -31,13 +35,18 @@ class Stage:
     settled: int = 0
     """Turn of the last line that established a cause: what is suspected after it is looked for still."""
 
-    def role(self, line: Line, diagnosis: Diagnosis, waiting: bool = False) -> Role:
+    def role(
+        self, line: Line, diagnosis: Diagnosis, waiting: bool = False, after: Sequence[Line] = ()
+    ) -> Role:
         """What a line's check is, by its acts and where the job stands; moves on to this line.
 
         ``waiting`` tells that a test was set up and has no result yet: work done then belongs to the test.
+        ``after`` are the next lines: a check from which a cause is drawn was looking for one.
         """
         self.turn += 1
         role = self._role(line, diagnosis)
+        if role == "verification" and draws(after):
+            role = "test"
         if role == "verification":
             self.verified = self.turn
         elif role == "test":
@@ -82,3 +91,18 @@ class Stage:
     def _open(name: str, diagnosis: Diagnosis) -> bool:
         found = diagnosis.find(name)
         return found is not None and found.status == "open"
+
+
+def draws(after: Sequence[Line]) -> bool:
+    """Whether the lines after a check draw a cause from it, or find the thing checked good: it was a test.
+
+    What a repair did not cure is taken back in other words: *so the hose was real, but not the whole story*.
+    """
+    for line in after[:_DRAWN]:
+        if line.does("confirmed"):
+            return not line.has("clear.withdraw", "two_causes")
+        if line.does("ruled_out"):
+            return denies_fault(line) or any(good > 0 for _, good in verdicts(line))
+        if not line.acts <= {"aside", "result", "observation", "caution", "verification"}:
+            return False
+    return False

@@ -1,0 +1,51 @@
+"""A check after work is one of the repair, unless it still looks for the cause."""
+
+from __future__ import annotations
+
+import pytest
+
+from narrator.job.record import Record
+from tests.job.test_outcome import record
+
+_BEGUN = (
+    ("hypothesis", "could be the fan belt"),
+    ("confirmed", "that's what it is the fan belt is gone"),
+    ("step", "new fan belt on and tensioned"),
+)
+
+
+def _checked(*told: tuple[str, str]) -> Record:
+    return record(*_BEGUN, *told)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("said", "drawn"),
+    [
+        ("flex the elbow and a split opens", ("confirmed", "that explains the hiss the elbow is split")),
+        ("pull the strainer and it's solid with rust", ("confirmed", "so the strainer was starving it")),
+        (
+            "hose in the top and it runs straight through",
+            ("ruled_out", "well the radiator ain't blocked at all"),
+        ),
+        ("spin it by hand and it whispers", ("ruled_out", "the idler is fine after that")),
+    ],
+)
+def test_a_check_from_which_something_is_drawn_is_a_test(said, drawn):
+    told = _checked(("verification", said), drawn)
+    assert not told.verifications
+    assert told.tests[-1].utterances == [4]
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        ("ruled_out", "so the belt was bad but it's not the whole story"),
+        ("ruled_out", "okay it was never the belt"),
+        ("confirmed", "so there are two separate faults"),
+        ("plan", "customer collects on monday"),
+        ("step", "covers back on"),
+    ],
+)
+def test_a_check_of_the_repair_stays_one(drawn):
+    told = _checked(("verification", "run it up and it still squeals"), drawn)
+    assert [v.utterances for v in told.verifications] == [[4]]
