@@ -23,12 +23,14 @@ class Entries:
     def _enter(self, group: Group, change: Change, count: int, line: Line) -> None:
         if change == "removed" and self._change == "installed":
             self._round += 1
+        self._finish(group)
         self._change = change
         if change == "removed":
             self._settle(group)
             group.parts |= {c.name for c in line.components} or self._subject(line)
             group.round = self._round
             group.removed += count
+            group.left = max(0, group.left - count)
             group.guessed = False
             group.known = max(group.off, count)
         else:
@@ -46,6 +48,17 @@ class Entries:
         """The parts that the line just before named, where a line names none."""
         at, names = self._named
         return names if line.id - at <= _JUST else frozenset()
+
+    def _finish(self, group: Group | None = None) -> None:
+        """The work goes on: what was left of groups that come off in steps is off too, ``group`` aside."""
+        for other in self.groups:
+            if other is group:
+                continue
+            other.uncounted = False
+            if other.left:
+                self.events.append(Event(other, "removed", other.left, self._round, other.utterances[-1]))
+                other.removed += other.left
+                other.known, other.left = max(other.known, other.off), 0
 
     @staticmethod
     def _settle(group: Group) -> None:

@@ -14,8 +14,9 @@ from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
+from narrator.job.portioned import Portioned
 from narrator.job.record import FastenerRow, SizeRow
-from narrator.job.removing import SOON, Removing
+from narrator.job.removing import SOON
 from narrator.job.repeats import is_again, names_side
 from narrator.job.turning import Way, is_no_event, way
 from narrator.values import Size
@@ -25,7 +26,7 @@ _TIES = frozenset({"tie", "wrap"})
 _OF_THE_SAME = frozenset(("on", "their", "its", "and"))
 
 
-class FastenerLedger(Removing, Installing):
+class FastenerLedger(Portioned, Installing):
     """Reads the lines of one session in order."""
 
     _sided = 0
@@ -50,11 +51,16 @@ class FastenerLedger(Removing, Installing):
             return
         if self._take_back(line, found):
             return
+        parts = self._of_portions(line, motion, found)
+        if all(m.bare for m in found) and self._in_steps(line, motion, parts):
+            return
+        found = [m for m in found if not (m.bare and any(p.start < m.end and m.start < p.end for p in parts))]
         told = any(m.said for m in found)
         if self.events and not told and is_again(line):
             self._again(line, motion)
         elif found:
             self._all(line, motion, found)
+            self._in_one_line(line, motion, parts)
         elif line.does("step"):
             self._whole(line, motion)
 
@@ -167,12 +173,13 @@ class FastenerLedger(Removing, Installing):
 
 def _row(group: Group) -> FastenerRow:
     implied = [group.pending] if group.pending and group.off > 0 else []
+    left = 0 if group.installed and not group.off else group.left
     return FastenerRow(
         kind=group.kind,
         size=SizeRow(value=group.size.value, unit=group.size.unit) if group.size else None,
         drive=group.drive,
         location=group.location,
-        removed=group.removed,
-        installed=group.removed if implied else group.installed,
+        removed=group.removed + left,
+        installed=group.removed + left if implied else group.installed,
         utterances=group.utterances + [i for i in implied if i not in group.utterances],
     )

@@ -54,6 +54,10 @@ class Group:
     """Whether the last removal was only told by what holds the part (*it is on two bolts*)."""
     guessed: bool = False
     """Whether the last removal was of fasteners in the plural with no number told."""
+    left: int = 0
+    """How many of those counted are yet to come off, where some are told to have."""
+    uncounted: bool = False
+    """Whether it comes off in steps and nobody told how many there are."""
     repeated: bool = False
     """Whether the last removal was only implied by *same again*."""
 

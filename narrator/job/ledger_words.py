@@ -18,6 +18,7 @@ class LedgerWords:
     numbers: dict[str, int]
     pairs: dict[str, int]
     each: dict[str, int]
+    ordinals: dict[str, int]
 
     def __getitem__(self, name: str) -> frozenset[str]:
         return self.sets[name]
@@ -33,7 +34,8 @@ def ledger_words() -> LedgerWords:
         for name, value in rows.items()
         if isinstance(value, str)
     }
-    return LedgerWords(sets, tables["count"]["numbers"], tables["count"]["pairs"], tables["count"]["each"])
+    count = tables["count"]
+    return LedgerWords(sets, count["numbers"], count["pairs"], count["each"], tables["portion"]["ordinals"])
 
 
 @lru_cache(maxsize=10_000)

@@ -209,12 +209,12 @@ class Motion:
         begins = i == 0 or i in self.breaks
         if (weight := of_down_with(self.words, i, before, begins=begins)) is not None:
             return Evidence(i, i + 2, weight)
-        if before in _COPULA and self.word(i) == "on" and (number(after) or i + 1 in self.nouns):
-            return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws"
-        if before in ("outside", "inside", "middle", "centre", "center"):
-            return None  # "from the outside in"
-        if before == "come" and self.word(i) == "on" and self.before(i - 1) not in _COPULA:
-            return None  # "come on you little"
+        held = before in _COPULA or (before == "in" and self.before(i - 1) in _COPULA)
+        if held and self.word(i) == "on" and (number(after) or i + 1 in self.nouns):
+            return Evidence(i, i + 1, -_SIGN)  # "the muffler is on two screws", "it's in on three"
+        coaxed = before == "come" and self.word(i) == "on" and self.before(i - 1) not in _COPULA
+        if before in _W["on.sits"] or coaxed:
+            return None  # "from the outside in", "tucked in behind", "come on you little"
         there = after in ("there", "here") and any(
             f.at[1] == i for f in self.fasteners
         )  # "that clamp on there"

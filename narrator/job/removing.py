@@ -20,6 +20,9 @@ class Removing(Entries):
     def _remove(self, line: Line, motion: Motion, m: Mention) -> Group | None:
         if m.bare:
             return self._remove_bare(line, m)
+        if (last := self._left_of(m)) is not None:
+            self._enter(last, "removed", min(m.count or 1, last.left), line)
+            return last
         if self._restated(line, motion, m):
             return None
         self._unguess(m)
@@ -28,9 +31,16 @@ class Removing(Entries):
         guessed = m.count is None and m.plural and not group.known
         self._enter(group, "removed", count, line)
         group.known = max(group.known, m.known)
+        group.left = max(0, m.known - count)
         group.guessed = guessed
         group.described = motion.weigh(m.start, m.end)[0] < CLEAR
         return group
+
+    def _left_of(self, m: Mention) -> Group | None:
+        """*This last screw I drill*: of a group that comes off in steps."""
+        last = self.events[-1].group if self.events else None
+        fits = last is not None and last.kind == m.kind and m.size in (None, last.size) and not m.known
+        return last if fits and last and (m.count or 1) <= last.left else None
 
     def _unguess(self, m: Mention) -> None:
         """*The cover bolts out, that's eight ten mil*: the number told later replaces the one supposed."""
