@@ -11,12 +11,15 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from narrator.job.bare_numbers import bare_numbers
+from narrator.job.contrast import against_each_other
 from narrator.job.line import Line
 from narrator.paths import GRAMMARS
 from narrator.values import Measurement
 
 _NEAR = 0.105
 """A value said to be right is met within so much of it, a little over a tenth."""
+_CLOSE = 0.06
+"""What is worn by more than this share is not met, near as it is."""
 _LITTLE = 0.4
 """More than was asked for, by this share at most, is neither met nor missed."""
 _BEFORE = 8
@@ -66,7 +69,10 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     compared = _compared(line, earlier)
     if compared is not None:
         return compared
-    return -1.0 if _should(line) else None
+    if _should(line):
+        return -1.0
+    told = any(_is_expected(line, m) for m in line.entities(Measurement))
+    return None if told else against_each_other(line, earlier)
 
 
 def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
@@ -86,8 +92,16 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
             _keeps(line, bare, sorted(m.value for m in same), same) if (bare := _bare_reading(line)) else None
         )
     ahead = [m for m in readings if m.at[0] < first.at[0] or m not in measures]
-    reading = ahead[-1] if ahead else readings[0]
-    return _keeps(line, reading.value, sorted(m.value for m in same), same)
+    read = ahead[-1:] or readings[:1]
+    ends = sorted(m.value for m in same)
+    if _side(*_around(line, same)):
+        read = [
+            m for m in ahead if m.unit == read[0].unit
+        ] or read  # "thin at 3.9, thick at 4.3, minimum is four"
+    kept = [_keeps(line, m.value, ends, same, earlier) for m in read]
+    if -1.0 not in kept and not _words().sets["no_reading"].isdisjoint(line.tokens[same[-1].at[1] :]):
+        return -1.0  # "should be one fifty, I get open, then one fifty"
+    return -1.0 if -1.0 in kept else kept[-1]
 
 
 def _told(line: Line, measures: Sequence[Measurement]) -> list[Measurement]:
@@ -157,29 +171,48 @@ def _alike(reading: Measurement, expected: Measurement) -> bool:
     return not expected.unit_said and reading.quantity not in _NO_READING
 
 
-def _keeps(line: Line, value: float, ends: list[float], told: list[Measurement]) -> float | None:
+def _around(line: Line, told: Sequence[Measurement]) -> tuple[Sequence[str], Sequence[str]]:
+    """The words right before and after the values that ought to be."""
+    low, high = told[0].at[0], told[-1].at[1]
+    return line.tokens[max(0, low - _UPTO) : low], line.tokens[high : high + 5]
+
+
+def _keeps(
+    line: Line, value: float, ends: list[float], told: list[Measurement], earlier: Sequence[Line] = ()
+) -> float | None:
     """Whether a reading keeps the limits: one of *under*, one of *at least*, a range, or a value to meet.
 
     A bare *limit* is the most for play and the least for a lining: it tells nothing by itself.
     """
-    words, low, high = _words().sets, told[0].at[0], told[-1].at[1]
-    before = frozenset(line.tokens[max(0, low - _UPTO) : low])
-    after = line.tokens[high : high + 5]
-    if not words["scrap"].isdisjoint(after) and before & words["under"]:
-        return 1.0 if value >= ends[-1] else -1.0  # "under seventeen you throw it"
+    words, (close, after) = _words().sets, _around(line, told)
+    before = frozenset(close)
+    if not words["scrap"].isdisjoint(after):
+        if before & words["under"]:
+            return 1.0 if value >= ends[-1] else -1.0  # "under seventeen you throw it"
+        if before & words["over"]:
+            return 1.0 if value <= ends[0] else -1.0  # "everything over ten is a scene"
     if before & words["denied"]:
         return None  # "she don't go under ten three"
-    side = _side(line.tokens[max(0, low - _UPTO) : low], after)
+    side = _side(close, after)
     if side > 0:
         return 1.0 if value <= ends[-1] else -1.0
     if side < 0:
         return 1.0 if value >= ends[0] else -1.0
     if len(ends) > 1:
         return 1.0 if ends[0] <= value <= ends[-1] else -1.0
+    worse = _worse([line, *earlier[-1:]])
     if abs(value - ends[0]) <= _NEAR * abs(ends[0]):
-        return 1.0
-    little = 0 < value - ends[0] <= _LITTLE * abs(ends[0])
-    return None if little or before & words["limit"] else -1.0
+        return -1.0 if (value - ends[0]) * worse > _CLOSE * abs(ends[0]) else 1.0
+    if before & words["limit"]:
+        return None if not worse else 1.0 if (ends[0] - value) * worse > 0 else -1.0
+    return None if 0 < value - ends[0] <= _LITTLE * abs(ends[0]) else -1.0
+
+
+def _worse(lines: Sequence[Line]) -> int:
+    """1 where more is worse (play, a loss), -1 where less is (a lining), 0 where nothing tells."""
+    words, said = _words().sets, {word for line in lines for word in line.tokens}
+    more, less = (not words[name].isdisjoint(said) for name in ("more_is_worse", "less_is_worse"))
+    return int(more) - int(less)
 
 
 def _side(before: Sequence[str], after: Sequence[str]) -> int:

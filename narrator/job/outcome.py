@@ -44,7 +44,7 @@ _THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
 _PLAIN = 1.0
 """Log odds of bad news from which a line does not clear what it tells of, though it clears another thing."""
 _SAME = 0.6
-_LIMIT = 2.5
+_LIMIT = 4.0
 """Log odds that being as it should, or not so, adds to a test."""
 WEIGHED = 0.6
 """How much the linear model counts for a test."""
