@@ -163,11 +163,15 @@ class Measurement(Entity):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Component(Entity):
-    """A part or system of the machine, canonical, lower case and singular; ``head`` is its last noun."""
+    """A part or system of the machine, canonical, lower case and singular; ``head`` is its last noun.
+
+    ``owner``: a fastener is named after it (*the hub nut*), so that the fastener is meant, not the part.
+    """
 
     type: ClassVar[str] = "component"
     name: str
     head: str = ""
+    owner: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from narrator.job.stage import Stage
 from narrator.job.work import Parts, Verifications, Work, cautions
 from narrator.rules import rules_version
 from narrator.values import (
+    Act,
     Component,
     Entity,
     Fastener,
@@ -35,6 +36,7 @@ from narrator.values import (
     Vin,
 )
 
+_DIAGNOSIS: frozenset[Act] = frozenset(("hypothesis", "ruled_out", "confirmed"))
 _FIELDS: dict[type[Entity], tuple[str, ...]] = {
     Fastener: ("kind", "count", "size", "drive", "new", "other"),
     Measurement: ("quantity", "value", "unit", "role", "unit_said", "range"),
@@ -129,6 +131,11 @@ def compile_record(
     )
 
 
+def _only_names(entity: Entity, acts: tuple[Act, ...]) -> bool:
+    """Whether a part is said only to name its fastener (*the hub nut*), and is neither suspected nor settled."""
+    return isinstance(entity, Component) and entity.owner and _DIAGNOSIS.isdisjoint(acts)
+
+
 def utterance_row(one: Understood) -> UtteranceRow:
     """An utterance as the record lists it."""
     return UtteranceRow(
@@ -138,6 +145,6 @@ def utterance_row(one: Understood) -> UtteranceRow:
         text=one.utterance.text,
         clean=one.clean,
         acts=list(one.acts),
-        entities=[entity_row(e) for e in one.entities],
+        entities=[entity_row(e) for e in one.entities if not _only_names(e, one.acts)],
         repairs=[RepairRow(span=r.span, heard=r.heard, meant=r.meant, rule=r.rule) for r in one.repairs],
     )

@@ -186,7 +186,9 @@ def _settle_run(scene: Scene, start: int, end: int) -> None:
     )
     span, at = scene.place(start, end)
     name = _name(scene, start, end)
-    scene.claim(start, end, Component(span=span, at=at, rule=rule, name=name, head=scene.nouns[end - 1]))
+    owner = bool(fixing) and end - start == 1 and scene.said[start] == scene.nouns[start]
+    made = Component(span=span, at=at, rule=rule, name=name, head=scene.nouns[end - 1], owner=owner)
+    scene.claim(start, end, made)
     if side is not None:
         scene.claim(side, start, _position(scene, side, start, "position.before_part"))
 
