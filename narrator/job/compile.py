@@ -132,7 +132,7 @@ def compile_record(
 
 
 def _only_names(entity: Entity, acts: tuple[Act, ...]) -> bool:
-    """Whether a part is said only to name its fastener (*the hub nut*), and is neither suspected nor settled."""
+    """Whether a part is said only to name its fastener (*the hub nut*), and no suspicion is about it."""
     return isinstance(entity, Component) and entity.owner and _DIAGNOSIS.isdisjoint(acts)
 
 

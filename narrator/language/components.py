@@ -73,8 +73,9 @@ def components(notes: Notes) -> None:
     flags = [known.flags.get(noun, 0) for noun in nouns]
     tokens = notes.taken()
     for figure in figures_of(notes).all:
-        if figure.form == "decimal":  # "full throttle point zero five"
-            tokens[figure.start : figure.end] = [True] * (figure.end - figure.start)
+        rated = notes.words[figure.end : figure.end + 1] == ["amp"]  # "the ten amp fuse"
+        if figure.form == "decimal" or rated:  # "full throttle point zero five"
+            tokens[figure.start : figure.end + rated] = [True] * (figure.end + rated - figure.start)
     taken = [any(tokens[a:b]) for _, a, b in units] if any(tokens) else [False] * len(units)
     scene = Scene(notes, known, units, said, nouns, flags, taken, [None] * len(units), [])
     _settle_terms(scene, found)
@@ -116,6 +117,8 @@ def _is_thing(scene: Scene, term: Term) -> bool:
             return False
     if end - start > 1:
         return True
+    if scene.flags[start] & voc.SIDED and scene.word(start - 1) in _SIDES:
+        return False  # "the passenger mirror"
     on_the_move = scene.word(end) in _P["after_stuff"] and not scene.mark(end)
     if scene.flags[start] & voc.SHY and not calls_for_amount(scene, start) and not on_the_move:
         return False

@@ -8,6 +8,7 @@ from narrator.language.components import components
 from narrator.language.terms import terms
 from narrator.language.tokens import Notes, split_words
 from narrator.values import Component, Entity, Fastener, Material, Position, Tool
+from tests.language.quantity_notation import session
 
 
 def read(text: str, taken: tuple[Entity, ...] = ()) -> Notes:
@@ -41,6 +42,12 @@ def names(text: str, sort: type[Entity] = Component) -> list[str]:
         ("Strut: out. Drop link, one 15.", ["strut", "drop link"]),
         ("the pump is dry", ["pump"]),
         ("module unplugged and it falls", ["module"]),
+        ("not a thing wrong with the amp", ["amp"]),
+        ("the passenger mirror is dead", ["mirror"]),
+        ("left mirror glass is cracked", ["left mirror glass"]),
+        ("the left leg is wet", ["leg"]),
+        ("side stand switch is broken", ["side stand switch"]),
+        ("the centre swivel leaks across", ["centre swivel"]),
     ],
 )  # fmt: skip
 def test_parts_keep_the_words_said(text: str, parts: list[str]) -> None:
@@ -60,6 +67,9 @@ def test_parts_keep_the_words_said(text: str, parts: list[str]) -> None:
         "took it round the block",
         "seal it and lock it",
         "my fingers are cold and so is my arm",
+        "up on the stand it is quiet",
+        "i hang it up on a hook",
+        "hand pump on it and a mirror behind it",
     ],
 )
 def test_what_is_no_part(text: str) -> None:
@@ -72,6 +82,10 @@ def test_what_is_no_part(text: str) -> None:
         ("put the multimeter on it", Tool, ["multimeter"]),
         ("vice grips and a pry bar", Tool, ["vice grips", "pry bar"]),
         ("spring compressors on again", Tool, ["spring compressor"]),
+        ("look behind it with a mirror", Tool, ["mirror"]),
+        ("a length of clear hose into the feed", Tool, ["clear hose"]),
+        ("hand pump on the return side", Tool, ["hand pump"]),
+        ("soap water on every union", Material, ["soap water"]),
         ("soak it in penetrating oil", Material, ["penetrating oil"]),
         ("four quarts of fresh oil", Material, ["oil"]),
         ("oil pressure is low", Material, []),
@@ -82,6 +96,7 @@ def test_what_is_no_part(text: str) -> None:
         ("the left caliper drags", Position, ["left"]),
         ("right the new relay is in", Position, []),
         ("a clunk from the rear", Position, ["rear"]),
+        ("two bolts at the back", Position, []),
     ],
 )
 def test_tools_materials_positions(text: str, sort: type[Entity], found: list[str]) -> None:
@@ -103,6 +118,11 @@ def test_what_another_stage_took_is_left_alone() -> None:
 def test_a_fasteners_part_is_found_beside_it() -> None:
     assert names("two of the rocker cover bolts are loose") == ["rocker cover"]
     assert names("five wheel nuts off") == []
+
+
+def test_a_rating_is_no_amplifier() -> None:
+    (notes,) = session(["the ten amp fuse feeds the amp"])
+    assert [e.name for e in notes.entities if isinstance(e, Component)] == ["fuse", "amp"]
 
 
 def test_spans_point_at_the_words() -> None:
