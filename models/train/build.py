@@ -8,15 +8,13 @@ from __future__ import annotations
 
 import argparse
 import gzip
-import json
 from pathlib import Path
 
 from models.train.graphs import GraphBuilder, plain_of
 from models.train.ngrams import KneserNey, Mixture, Trigrams
 from models.train.pack import BASE
-from models.train.texts import made, names, told
+from models.train.texts import made, names, told, unlike
 from narrator.hearing.pronounce import DICTIONARY, known, pronunciations
-from narrator.hearing.spoken import NUMBER_WORDS, in_words
 from narrator.paths import GRAMMARS
 
 TOLD = 0.7
@@ -38,24 +36,6 @@ def lexicon(sentences: list[str]) -> dict[str, list[list[str]]]:
     words |= set("abcdefghijklmnopqrstuvwxyz")
     said = {word: [list(way) for way in pronunciations(word)] for word in sorted(words)}
     return {word: ways for word, ways in said.items() if ways}
-
-
-def unlike(sentences: list[str], folder: Path) -> list[str]:
-    """Sentences that share no four words in a row with the narrations of a folder, so that one may measure
-    on them.
-
-    What the number grammar makes by itself (all of a sentence's words are numbers, units or letters) stays.
-    """
-    rows = (
-        json.loads(line) for path in sorted(folder.glob("*.jsonl")) for line in path.read_text().splitlines()
-    )
-    taken = {four for row in rows for four in _fours(in_words(row["text"])) if not set(four) <= NUMBER_WORDS}
-    return [sentence for sentence in sentences if not taken & set(_fours(sentence))]
-
-
-def _fours(sentence: str) -> list[tuple[str, ...]]:
-    words = sentence.split()
-    return [tuple(words[i : i + 4]) for i in range(max(1, len(words) - 3))]
 
 
 def main() -> None:

@@ -19,7 +19,7 @@ from models.train.clips import held_out, load
 from narrator.hearing.both_ears import chosen
 from narrator.hearing.fusion import FEATURES, differences, replaced
 from narrator.hearing.language_model import LanguageModel
-from narrator.hearing.moonshine_engine import SteeredDecoder, model_folder
+from narrator.hearing.moonshine_engine import TUNED, SteeredDecoder, model_folder
 from narrator.hearing.moonshine_model import MoonshineModel
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
@@ -46,7 +46,8 @@ def main() -> None:
         "--people", type=Path, help="a PACK, whose held out recordings are heard too (words alone count)"
     )
     given = parser.parse_args()
-    decoder = SteeredDecoder(MoonshineModel(model_folder()), LanguageModel(given.shop / "language.arpa.gz"))
+    network = MoonshineModel(model_folder(), TUNED)
+    decoder = SteeredDecoder(network, LanguageModel(given.shop / "language.arpa.gz"))
     ear, noises, rows = ShopEar(given.shop), own_noises(), []
     for number, text in enumerate(value_lines(given.folder, given.names, given.every)):
         for voice in given.voices:

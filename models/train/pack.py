@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import random
 import subprocess
 import tarfile
 from pathlib import Path
@@ -20,7 +21,7 @@ from typing import Any
 import numpy as np
 import soundfile
 
-from models.train.texts import in_words
+from models.train.texts import in_words, unlike
 from narrator.hearing.kaldi_model import read_network
 from narrator.hearing.pronounce import PHONES, pronunciations
 from narrator.values import SAMPLE_RATE
@@ -42,17 +43,28 @@ def real_clips(folder: Path) -> list[dict[str, Any]]:
     return rows
 
 
-def synthetic_clips(folder: Path, out: Path, kilobits: int) -> list[dict[str, Any]]:
-    """Join and compress the synthetic clips; rows of first sample, samples, words, voice."""
+def synthetic_clips(
+    folder: Path, out: Path, kilobits: int, without: Path | None, fewer: dict[str, float]
+) -> list[dict[str, Any]]:
+    """Join and compress the synthetic clips; rows of first sample, samples, words, voice.
+
+    Left out are those near to the narrations in ``without`` and all but a share of the tools in ``fewer``.
+    """
     rows, at = [], 0
+    rng = random.Random(7)
     joined = out / "synthetic.wav"
     with soundfile.SoundFile(joined, "w", SAMPLE_RATE, 1, "PCM_16") as file:
         for listing in sorted(folder.glob("speech-*.json")):
             sound, _ = soundfile.read(listing.with_suffix(".wav"), dtype="int16")
-            for first, samples, text, voice in json.loads(listing.read_text(encoding="utf-8")):
-                rows.append({"first": at + first, "samples": samples, "text": text, "voice": voice})
-            file.write(sound)
-            at += len(sound)
+            spoken = json.loads(listing.read_text(encoding="utf-8"))
+            wanted = {text for _, _, text, _ in spoken}
+            if without:
+                wanted = set(unlike(sorted(wanted), without))
+            for first, samples, text, voice in spoken:
+                if text in wanted and rng.random() < fewer.get(voice.split(":")[0], 1.0):
+                    rows.append({"first": at, "samples": samples, "text": text, "voice": voice})
+                    file.write(sound[first : first + samples])
+                    at += samples
     target = out / "synthetic.opus"
     subprocess.run(
         ["opusenc", "--quiet", "--bitrate", str(kilobits), "--framesize", "60", joined, target], check=True
@@ -69,13 +81,16 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("--trunk", type=Path, required=True, help="am/final.mdl of the small Korean model")
     parser.add_argument("--kilobits", type=int, default=13)
+    parser.add_argument("--without", type=Path, help="leave out clips near to a folder of narrations")
+    parser.add_argument("--fewer", nargs="*", default=[], help="take a share of a tool's clips: espeak=0.5")
     given = parser.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
+    fewer = {tool: float(share) for tool, _, share in (one.partition("=") for one in given.fewer)}
     real = real_clips(given.speech)
     with tarfile.open(given.out / "real.tar", "w") as tar:
         for row in real:
             tar.add(given.speech / row["file"], row["file"])
-    synthetic = synthetic_clips(given.synthetic, given.out, given.kilobits)
+    synthetic = synthetic_clips(given.synthetic, given.out, given.kilobits, given.without, fewer)
     words = sorted({word for row in (*real, *synthetic) for word in row["text"].split()})
     number = {name: i for i, name in enumerate(BASE)}
     lexicon = {word: [[number[p] for p in said] for said in pronunciations(word)] for word in words}

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import random
 import re
 import tomllib
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 from models.train.phrases import sentences, tables
 from models.understanding.corpus import excerpts, narrations, stories
-from narrator.hearing.spoken import in_words
+from narrator.hearing.spoken import NUMBER_WORDS, in_words
 from narrator.paths import GRAMMARS, SAMPLE_SESSIONS
 
 FRAMES = (
@@ -80,3 +82,21 @@ def made(seed: int, phrases: int = 60_000) -> list[str]:
     """Sentences that templates, examples and names make, for a language model."""
     text = list(examples()) * 2 + list(framed(seed)) + list(framed(seed + 1)) + orders() * 2
     return [line for line in text if line] + sentences(phrases, seed)
+
+
+def unlike(sentences: list[str], folder: Path) -> list[str]:
+    """Sentences that share no four words in a row with the narrations of a folder, so that one may measure
+    on them.
+
+    What the number grammar makes by itself (all of a sentence's words are numbers, units or letters) stays.
+    """
+    rows = (
+        json.loads(line) for path in sorted(folder.glob("*.jsonl")) for line in path.read_text().splitlines()
+    )
+    taken = {four for row in rows for four in _fours(in_words(row["text"])) if not set(four) <= NUMBER_WORDS}
+    return [sentence for sentence in sentences if not taken & set(_fours(sentence))]
+
+
+def _fours(sentence: str) -> list[tuple[str, ...]]:
+    words = sentence.split()
+    return [tuple(words[i : i + 4]) for i in range(max(1, len(words) - 3))]

@@ -15,7 +15,15 @@ from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
 from narrator.hearing import moonshine_engine
-from narrator.hearing.moonshine_engine import END, START, TOKENS_A_SECOND, Token, group_words, model_folder
+from narrator.hearing.moonshine_engine import (
+    END,
+    START,
+    TOKENS_A_SECOND,
+    Token,
+    group_words,
+    model_folder,
+    tuned,
+)
 from narrator.hearing.moonshine_model import MoonshineModel, State
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.slips import loop_start
@@ -78,6 +86,6 @@ def open_early() -> EarlyDecoder:
     if folder is None:
         raise NarratorError("E204", engine="moonshine", why="its package is missing")
     try:
-        return EarlyDecoder(MoonshineModel(folder))
+        return EarlyDecoder(MoonshineModel(folder, tuned(folder)))
     except Exception as error:  # onnxruntime raises its own classes, which share no base but this
         raise NarratorError("E205", path=folder, why=str(error).splitlines()[0]) from error

@@ -35,7 +35,7 @@ class Manifest(BaseModel):
     licence: str = Field(description="SPDX identifier, or a short statement.")
     source: str = Field(description="Where it comes from, in words.")
     get: str = Field(description="What to do to have it.")
-    role: Literal["dictation", "second-ear"] = "dictation"
+    role: Literal["dictation", "second-ear", "encoder"] = "dictation"
     package: str | None = Field(None, description="Python package that carries it, if one does.")
     folder: str | None = Field(None, description="Its folder inside the package.")
     files: dict[str, str] = Field(default_factory=dict, description="File to sha256 (hexadecimal).")
@@ -86,7 +86,7 @@ def _where(manifest: Manifest, settings: Settings, shipped: Path) -> Path | None
     if manifest.package:
         return package_folder(manifest.package, manifest.folder or ".")
     for root in (models_home(settings), shipped):
-        if (root / manifest.name / VOSK_MARK).is_file():
+        if (root / manifest.name / next(iter(manifest.files), VOSK_MARK)).is_file():
             return root / manifest.name
     return None
 

@@ -37,6 +37,8 @@ _LOOP_SURE = -0.5
 START, END = 1, 2
 """Tokens that begin and end a text."""
 LANGUAGE = MODELS / "shop" / "language.arpa.gz"
+TUNED = MODELS / "dictation"
+"""Weights for the bundled model's encoder, tuned to trade speech in noise."""
 STEERING = 0.15
 """Weight of the trade's language model, chosen on synthesized narrations (docs/hearing.md)."""
 _WORD_MARK = "▁"
@@ -183,6 +185,11 @@ def model_folder() -> Path | None:
     return package_folder(_PACKAGE, _FOLDER)
 
 
+def tuned(folder: Path) -> Path | None:
+    """The folder of tuned weights where ``folder`` is the bundled model's, to which alone they belong."""
+    return TUNED if folder == model_folder() and TUNED.is_dir() else None
+
+
 def open_decoder(settings: Settings, model: Path | None = None, *, steered: bool = True) -> MoonshineDecoder:
     """The decoder of the bundled model, or of the folder ``model`` with the same three files.
 
@@ -200,7 +207,7 @@ def open_decoder(settings: Settings, model: Path | None = None, *, steered: bool
     try:
         from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415  (onnxruntime is slow to load)
 
-        network = MoonshineModel(folder)
+        network = MoonshineModel(folder, tuned(folder) if steered else None)
         if steered and LANGUAGE.is_file():
             language = shared(LANGUAGE)
             return SteeredDecoder(network, language, own=own_words(settings.own_words, language))

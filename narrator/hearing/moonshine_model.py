@@ -23,14 +23,19 @@ os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 
 import onnxruntime
 
+from narrator.hearing.clearness import NOISY_DB, clear_by
+
 ENCODER, DECODER, TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
 FILES = (ENCODER, DECODER, TOKENS)
+TUNED = ("clear.npz", "noisy.npz")
+"""Weights for the encoder: for sound that stands clear, and for noisy sound."""
 
 _SHORTEST = 1_600
 """Samples that the encoder needs at least (0.1 s); shorter sound is filled up with silence."""
 _HEADS, _WIDTH = 8, 36
 
 Floats = NDArray[np.float32]
+Weights = dict[str, onnxruntime.OrtValue]
 
 
 @dataclass(slots=True)
@@ -50,17 +55,17 @@ class State:
 
 
 class MoonshineModel:
-    """The two networks and the token list of one model folder."""
+    """The networks and the token list of one model folder.
 
-    def __init__(self, folder: Path) -> None:
-        options = onnxruntime.SessionOptions()
-        # One thread: the live path shares the machine with the tape, and small matrices gain little by more.
-        options.intra_op_num_threads = options.inter_op_num_threads = 1
-        # Pieces differ in length; an arena would keep the largest buffers of each.
-        options.enable_cpu_mem_arena = options.enable_mem_pattern = False
-        options.log_severity_level = 4
-        self._encoder = _session(folder / ENCODER, options)
-        self._decoder = _session(folder / DECODER, options)
+    ``tuned`` is a folder with weights for its encoder, one file for sound that stands clear and one for noisy
+    sound, that take the place of its own.
+    """
+
+    def __init__(self, folder: Path, tuned: Path | None = None) -> None:
+        weights = [_weights(tuned / name) for name in TUNED] if tuned else [{}]
+        self._encoders = [_session(folder / ENCODER, given) for given in weights]
+        self._held = weights  # the sessions do not copy what they are given
+        self._decoder = _session(folder / DECODER)
         self._past = [i.name for i in self._decoder.get_inputs() if i.name.startswith("past_key_values")]
         self._outputs = [o.name for o in self._decoder.get_outputs()]
         self.tokens = read_tokens((folder / TOKENS).read_bytes())
@@ -70,7 +75,10 @@ class MoonshineModel:
         if len(samples) < _SHORTEST:
             samples = np.pad(samples, (0, _SHORTEST - len(samples)))
         mask = np.ones((1, len(samples)), np.int64)
-        (hidden,) = self._encoder.run(None, {"input_values": samples[None], "attention_mask": mask})
+        noisy = len(self._encoders) > 1 and clear_by(samples) < NOISY_DB
+        (hidden,) = self._encoders[-1 if noisy else 0].run(
+            None, {"input_values": samples[None], "attention_mask": mask}
+        )
         empty = np.zeros((1, _HEADS, 0, _WIDTH), np.float32)
         return State(hidden, mask, dict.fromkeys(self._past, empty))
 
@@ -131,7 +139,27 @@ def _log_softmax(logits: Floats) -> Floats:
     return result
 
 
-def _session(path: Path, options: onnxruntime.SessionOptions) -> onnxruntime.InferenceSession:
+def _weights(file: Path) -> Weights:
+    """Tensors by their names in the encoder's network; what is kept in half floats is wanted in floats."""
+    with np.load(file) as arrays:
+        found = {name: arrays[name] for name in arrays.files}
+    return {
+        name: onnxruntime.OrtValue.ortvalue_from_numpy(
+            array.astype(np.float32) if array.dtype == np.float16 else array
+        )
+        for name, array in found.items()
+    }
+
+
+def _session(path: Path, weights: Weights | None = None) -> onnxruntime.InferenceSession:
+    options = onnxruntime.SessionOptions()
+    # One thread: the live path shares the machine with the tape, and small matrices gain little by more.
+    options.intra_op_num_threads = options.inter_op_num_threads = 1
+    # Pieces differ in length; an arena would keep the largest buffers of each.
+    options.enable_cpu_mem_arena = options.enable_mem_pattern = False
+    options.log_severity_level = 4
+    for name, value in (weights or {}).items():
+        options.add_initializer(name, value)
     return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
 
 

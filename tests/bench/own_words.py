@@ -16,7 +16,7 @@ import numpy as np
 
 from models.train.voices import REPORTED
 from narrator.hearing.both_ears import BothEars
-from narrator.hearing.moonshine_engine import SteeredDecoder, model_folder
+from narrator.hearing.moonshine_engine import TUNED, SteeredDecoder, model_folder
 from narrator.hearing.moonshine_model import MoonshineModel
 from narrator.hearing.own_words import own_words
 from narrator.hearing.second_ear import ShopEar
@@ -47,7 +47,7 @@ def main() -> None:
         path = Path(folder) / "vocabulary.toml"
         ear = ShopEar(own=path)
         first = SteeredDecoder(
-            MoonshineModel(model_folder() or Path()), ear.language, own=own_words(path, ear.language)
+            MoonshineModel(model_folder() or Path(), TUNED), ear.language, own=own_words(path, ear.language)
         )
         both, noises = BothEars(first, ear), own_noises()
         for known in (False, True):

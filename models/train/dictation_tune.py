@@ -1,0 +1,214 @@
+"""Tunes the bundled dictation's encoder to trade speech in noise: ``python -m models.train.dictation_tune
+PACK OUT [--minutes M --device cuda]``.
+
+PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The decoder stays as it is: the
+encoder learns to give it what makes it write what was said. Where the model as it was hears a recording
+rightly, its frames of the clean sound are what the tuned ones of the spoiled sound are drawn to. OUT gets
+``encoder.npz``, the running mean of the weights.
+"""
+
+from __future__ import annotations
+
+import argparse
+import copy
+import json
+import math
+import multiprocessing
+import random
+import time
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+from torch.nn.functional import cross_entropy
+
+from models.train.augment import RATE, Cut, Spoiler, babble, made_noise
+from models.train.clips import GRID, Batch, Clip, held_out, load, plan
+from models.train.dictation_net import Decoder, Encoder
+from models.train.dictation_text import Tokenizer, targets
+
+START, END = 1, 2
+PACE = 2.5e-4
+"""Highest learning rate."""
+CLEAN = 1.0
+"""Weight of the distance to the frames of the clean sound."""
+RENEWED = 0.004
+"""Share of the running mean of the weights that each step's make up."""
+SYNTHETIC = 0.5
+"""Share of the synthetic clips that each round takes, drawn anew."""
+KNOWN = 0.5
+"""Cross-entropy a token below which the model as it was has heard a recording rightly."""
+EDGE = RATE // 4
+"""Silence around a clip that is not spoiled."""
+_NONE = -100
+
+
+class Tuner:
+    """The networks and the store of clips."""
+
+    def __init__(self, pack: Path, device: str, workers: int, seconds: float) -> None:
+        self.device, self.seconds = device, seconds
+        samples, clips = load(pack, workers)
+        self.target = targets(clips, json.loads((pack / "written.json").read_text(encoding="utf-8")))
+        tokens = json.loads((pack / "tokens.json").read_text(encoding="utf-8"))
+        self.tokens = Tokenizer([token.encode("latin-1") for token in tokens])
+        self.clips, self.watched = held_out(clips, 100, 1)
+        with multiprocessing.Pool(workers) as pool:
+            noises = np.concatenate(pool.starmap(made_noise, [(k, 12) for k in range(3 * workers)]))
+        self.store = torch.from_numpy(samples).to(device)
+        spoken = [(clip.first, clip.samples) for clip in self.clips if clip.human and clip.samples > RATE]
+        talk = babble(self.store, spoken, len(noises) // 4, 4)
+        bank = torch.cat([torch.from_numpy(noises).to(device), talk])
+        self.bank = bank.half() if device != "cpu" else bank
+        self.spoiler = Spoiler(self.store, self.bank)
+        arrays = np.load(pack / "weights.npz")
+        self.encoder, self.decoder = Encoder().to(device), Decoder().to(device)
+        for part, network in (("e/", self.encoder), ("d/", self.decoder)):
+            own = network.state_dict()
+            network.load_state_dict({name: torch.from_numpy(arrays[part + name]).float() for name in own})
+        self.decoder.requires_grad_(False)
+        self.first = copy.deepcopy(self.encoder).requires_grad_(False)
+        self.mean = copy.deepcopy(self.encoder).requires_grad_(False)
+        self.known = self._known()
+
+    def _autocast(self) -> torch.autocast:
+        return torch.autocast(self.device, torch.bfloat16, enabled=self.device != "cpu")
+
+    @torch.no_grad()
+    def _known(self) -> set[int]:
+        """First samples of the recordings of people that the model as it was hears rightly."""
+        human = sorted((clip for clip in self.clips if clip.human), key=lambda clip: clip.samples)
+        found: set[int] = set()
+        while human:
+            many = max(1, int(self.seconds * RATE / (human[-1].samples + 2 * EDGE)))
+            cuts, human = [_whole(clip) for clip in human[-many:]], human[:-many]
+            frames, there = self._clean(cuts, _size(cuts))
+            with self._autocast():
+                said, following = self._texts(cuts)
+                scores = self.decoder(said, frames, there).float().transpose(1, 2)
+            losses = cross_entropy(scores, following, reduction="none", ignore_index=_NONE).sum(1)
+            mean = losses / (following != _NONE).sum(1)
+            found |= {cut.first for cut, loss in zip(cuts, mean.tolist(), strict=True) if loss < KNOWN}
+        return found
+
+    def _clean(self, cuts: list[Cut], size: int) -> tuple[Tensor, Tensor]:
+        """Frames that the model as it was makes of clips as they are."""
+        sound = self.spoiler.plain(cuts, size)
+        sound = 0.5 * sound / sound.abs().amax(1, keepdim=True).clamp(min=1)
+        with self._autocast():
+            frames, there = self.first(sound, self._samples(cuts))
+        return frames, there
+
+    def _samples(self, cuts: list[Cut]) -> Tensor:
+        return torch.tensor([cut.length for cut in cuts], device=self.device)
+
+    def _texts(self, cuts: list[Cut]) -> tuple[Tensor, Tensor]:
+        """Tokens of what is to be written of each clip, and what follows each of them."""
+        ids = [[START, *self.tokens.ids(self.target[cut.first] if cut.samples else "")] for cut in cuts]
+        said = torch.full((len(ids), max(map(len, ids))), END)
+        following = torch.full_like(said, _NONE)
+        for i, row in enumerate(ids):
+            said[i, : len(row)] = torch.tensor(row)
+            following[i, : len(row)] = torch.tensor([*row[1:], END])
+        return said.to(self.device), following.to(self.device)
+
+    def batch(self, cuts: list[Cut], encoder: nn.Module, spoiler: Spoiler) -> tuple[Tensor, ...]:
+        """Cross-entropy summed over the tokens, their number, the frames and which of them there are."""
+        said, following = self._texts(cuts)
+        with self._autocast():
+            frames, there = encoder(spoiler.spoiled(cuts, _size(cuts)) / 32768, self._samples(cuts))
+            scores = self.decoder(said, frames, there).float().flatten(0, 1)
+        loss = cross_entropy(scores, following.flatten(), reduction="sum", ignore_index=_NONE)
+        return loss, (following != _NONE).sum(), frames, there
+
+    def away(self, cuts: list[Cut], frames: Tensor, there: Tensor) -> Tensor:
+        """Mean distance of frames to those of the clean sound, where that is heard rightly."""
+        good = [i for i, cut in enumerate(cuts) if cut.samples and cut.first in self.known]
+        if not good:
+            return torch.zeros((), device=self.device)
+        with torch.no_grad():
+            aim, _ = self._clean([cuts[i] for i in good], _size(cuts))
+        apart = (frames[good].float() - aim.float()).square().mean(2) * there[good]
+        return apart.sum() / there.sum()
+
+    def fit(self, minutes: float, out: Path) -> None:
+        """Tune for so long."""
+        optimizer = torch.optim.AdamW(
+            self.encoder.parameters(), lr=PACE, weight_decay=1e-3, betas=(0.9, 0.98)
+        )
+        began = shown = time.time()
+        rng, step, sums = random.Random(11), 0, torch.zeros(2, device=self.device)
+        batches: list[Batch] = []
+        while (share := (time.time() - began) / (60 * minutes)) < 1:
+            batches = batches or plan(self.clips, SYNTHETIC, self.seconds, rng)
+            cuts = [cut for cut, _ in batches.pop()]
+            pace = PACE * min(1, (step + 1) / 200) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
+            optimizer.param_groups[0]["lr"] = pace
+            loss, count, frames, there = self.batch(cuts, self.encoder, self.spoiler)
+            optimizer.zero_grad()
+            (loss / count + CLEAN * self.away(cuts, frames, there)).backward()
+            nn.utils.clip_grad_norm_(self.encoder.parameters(), 1.0)
+            optimizer.step()
+            step += 1
+            self._draw_in(max(RENEWED, 10 / (10 + step)))
+            sums += torch.stack([loss.detach(), count])
+            if time.time() - shown > 40:
+                shown = time.time()
+                print(f"{shown - began:.0f} s, step {step}: {float(sums[0] / sums[1]):.4f}", self.watch())
+                sums.zero_()
+                self.save(out)
+        print(f"end after {step} steps:", self.watch())
+        self.save(out)
+
+    @torch.no_grad()
+    def _draw_in(self, new: float) -> None:
+        torch._foreach_lerp_(list(self.mean.parameters()), list(self.encoder.parameters()), new)
+
+    @torch.no_grad()
+    def watch(self) -> str:
+        """Cross-entropy a token on recordings that are not trained on, always alike: quiet, noisy."""
+        found = []
+        for noisy in (0.0, 1.0):
+            spoiler = Spoiler(self.store, self.bank, noisy, seed=5)
+            total = count = 0.0
+            for at in range(0, len(self.watched), 25):
+                cuts = [_whole(clip) for clip in self.watched[at : at + 25]]
+                loss, tokens, _, _ = self.batch(cuts, self.mean, spoiler)
+                total, count = total + float(loss), count + float(tokens)
+            found.append(f"{total / count:.4f}")
+        return "watched " + " ".join(found)
+
+    def save(self, out: Path) -> None:
+        """Write the running mean."""
+        arrays = {name: part.half().cpu().numpy() for name, part in self.mean.state_dict().items()}
+        np.savez(out / "encoder.npz", **arrays)
+
+
+def _whole(clip: Clip) -> Cut:
+    return Cut(clip.first, clip.samples, 1.0, EDGE, EDGE)
+
+
+def _size(cuts: list[Cut]) -> int:
+    return -(-max(cut.length for cut in cuts) // GRID) * GRID
+
+
+def main() -> None:
+    """See the module."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("pack", type=Path)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--minutes", type=float, default=6)
+    parser.add_argument("--device", default="cpu")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--seconds", type=float, default=360, help="sound in a batch")
+    given = parser.parse_args()
+    torch.manual_seed(0)
+    given.out.mkdir(parents=True, exist_ok=True)
+    tuner = Tuner(given.pack, given.device, given.workers, given.seconds)
+    print(f"{len(tuner.clips)} clips, {len(tuner.known)} known, before: {tuner.watch()}", flush=True)
+    tuner.fit(given.minutes, given.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,89 @@
+"""Tuning the dictation's encoder: the network beside the bundled model's, its files, its texts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from narrator.hearing.moonshine_engine import END, START, model_folder
+from narrator.hearing.moonshine_model import ENCODER, TUNED, MoonshineModel
+
+torch = pytest.importorskip("torch")
+from models.train.clips import Clip  # noqa: E402
+from models.train.dictation_net import Decoder, Encoder, frames  # noqa: E402
+from models.train.dictation_text import Tokenizer, sentence, targets  # noqa: E402
+
+
+def test_words_become_a_written_sentence() -> None:
+    assert sentence("code p a one i think it's a c v joint") == "Code P A one I think it's A C V joint."
+    assert sentence("i don't say i'm sure of a bolt") == "I don't say I'm sure of a bolt."
+    assert sentence("") == ""
+
+
+def test_the_model_s_own_words_are_wanted_where_they_are_right_and_no_figures() -> None:
+    clips = [Clip(n * 9, 9, text, n < 4) for n, text in enumerate(
+        ("yes he said", "ten bolts", "two nuts", "it rained", "yes he said")
+    )]  # fmt: skip
+    wanted = targets(clips, ["Yes, he said.", "10 bolts.", "Too nuts!", ""])
+    assert list(wanted.values()) == ["Yes, he said.", "Ten bolts.", "Two nuts.", "It rained.", "Yes he said."]
+
+
+def test_a_short_clip_in_a_long_batch_gives_what_it_gives_alone() -> None:
+    torch.manual_seed(0)
+    encoder, decoder = Encoder().eval(), Decoder().eval()
+    sound = 0.1 * torch.randn(2, 24_000)
+    samples = torch.tensor([9_000, 24_000])
+    with torch.no_grad():
+        both, there = encoder(sound, samples)
+        alone, whole = encoder(sound[:1, :9_000], samples[:1])
+        assert there.sum(1).tolist() == frames(samples).tolist()
+        assert bool(whole.all())
+        count = int(whole.sum())
+        assert torch.allclose(both[:1, :count], alone, atol=1e-4)
+        ids = torch.tensor([[START, 300, 301]])
+        apart = decoder(ids, alone, whole)
+        assert torch.allclose(decoder(ids, both[:1], there[:1]), apart, atol=1e-4)
+        assert torch.allclose(decoder(ids[:, :2], alone, whole), apart[:, :2], atol=1e-4)
+
+
+@pytest.mark.engine
+def test_the_network_in_floats_is_the_bundled_one_and_takes_weights_back(tmp_path: Path) -> None:
+    pytest.importorskip("onnx")
+    from models.train.dictation_files import both, graph_of, tensors  # noqa: PLC0415
+
+    folder = model_folder()
+    assert folder is not None
+    model = MoonshineModel(folder)
+    first, last = both(folder)
+    networks = Encoder().eval(), Decoder().eval()
+    for network, arrays in zip(networks, (first, last), strict=True):
+        network.load_state_dict({name: torch.tensor(arrays[name]) for name in network.state_dict()})
+    sound = np.random.default_rng(0).normal(0, 0.05, 20_000).astype(np.float32)
+    state = model.encode(sound)
+    with torch.no_grad():
+        heard, there = networks[0](torch.tensor(sound)[None], torch.tensor([len(sound)]))
+        scores = networks[1](torch.tensor([[START]]), heard, there)[0, 0].log_softmax(0).numpy()
+    assert np.abs(heard.numpy() - state.hidden).mean() < 0.1 * np.abs(state.hidden).mean()
+    likely = np.argsort(scores)[-5:]
+    assert np.abs(model.step(state, START) - scores)[likely].max() < 1.0
+    doubled = first | {"layer_norm.weight": first["layer_norm.weight"] * 2}
+    graph = graph_of(folder / ENCODER)
+    for name, arrays in zip(TUNED, (first, doubled), strict=True):
+        np.savez(tmp_path / name, **tensors(graph, arrays))
+    tuned = MoonshineModel(folder, tmp_path)
+    clear = np.concatenate([np.zeros(8_000, np.float32), sound])
+    same = model.encode(clear).hidden
+    assert np.abs(tuned.encode(clear).hidden - same).mean() < 0.15 * np.abs(same).mean()
+    assert np.abs(tuned.encode(sound).hidden - 2 * state.hidden).mean() < 0.3 * np.abs(state.hidden).mean()
+
+
+@pytest.mark.engine
+def test_text_goes_into_the_model_s_own_tokens() -> None:
+    folder = model_folder()
+    assert folder is not None
+    tokens = MoonshineModel(folder).tokens
+    ids = Tokenizer(tokens).ids("Two ten mil bolts, don't lose é.")
+    assert b"".join(tokens[i] for i in ids).startswith("\u2581Two\u2581ten\u2581mil".encode())
+    assert END not in ids and ids[-1] == len(tokens) - 1 - tokens[::-1].index(b".")
