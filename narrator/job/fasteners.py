@@ -16,6 +16,7 @@ from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
 from narrator.job.portioned import Portioned
 from narrator.job.record import FastenerRow, SizeRow
+from narrator.job.refits import is_silent, surely
 from narrator.job.removing import SOON
 from narrator.job.repeats import is_again, names_side
 from narrator.job.turning import Way, is_no_event, way
@@ -23,6 +24,8 @@ from narrator.values import Size
 
 _TIES = frozenset({"tie", "wrap"})
 """Used up rather than refitted, so they are no ledger of things to put back."""
+_CLEAR = 0.7
+"""From which certainty on the network tells whether *same again* is off, on or both."""
 _OF_THE_SAME = frozenset(("on", "their", "its", "and"))
 
 
@@ -56,7 +59,7 @@ class FastenerLedger(Portioned, Installing):
             return
         found = [m for m in found if not (m.bare and any(p.start < m.end and m.start < p.end for p in parts))]
         told = any(m.said for m in found)
-        if self.events and not told and is_again(line):
+        if self.events and not told and is_again(line) and not is_silent(line):
             self._again(line, motion)
         elif found:
             self._all(line, motion, found)
@@ -143,6 +146,9 @@ class FastenerLedger(Portioned, Installing):
             events = [e for e in events if e.line >= self._sided] or events
         off, on = motion.says_off(), motion.says_on()
         half_done = any(e.group.off > 0 and e.change == "installed" for e in events)
+        seen = surely(line)
+        if max(seen) >= _CLEAR:
+            off, on = seen[0] >= _CLEAR, seen[1] >= _CLEAR
         only: Change | None = "removed" if off and not on else None
         if not off and (half_done or (on and any(e.group.off > 0 for e in events))):
             only = "installed"

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from narrator.job.entries import Entries
 from narrator.job.groups import Event, Group, elsewhere, matching, near, rank
+from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
-from narrator.job.refits import goes_back, refits
+from narrator.job.refits import goes_back, is_silent, refits
 from narrator.job.removing import SOON
 from narrator.job.renewed import new_ones
 
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _SAID = 0.9
+_W = ledger_words()
 
 
 class Installing(Entries):
@@ -119,7 +121,8 @@ class Installing(Entries):
 
     def _whole(self, line: Line, motion: Motion) -> None:
         """*Everything back together*; or a part put back without a word of what holds it."""
-        if line.has("repeat.reverse") and not motion.says_off() and not _WHOLE.isdisjoint(line.tokens):
+        whole = not _WHOLE.isdisjoint(line.tokens) and _W["refit.rest"].isdisjoint(line.tokens)
+        if line.has("repeat.reverse") and not motion.says_off() and whole and not is_silent(line):
             for group in [g for g in self.groups if g.off > 0]:
                 self._enter(group, "installed", group.off, line)
         else:

@@ -26,8 +26,8 @@ _ENOUGH = 1.0
 _FIT, _FEWER, _TOO_FEW, _LAST, _PART = 1.5, -0.9, -2.5, 0.4, 2.0
 _FEW = 4
 """More than so many are not excepted: *bar the odd ten* is a size."""
-_SURE, _OVER = 0.6, 3
-"""What the network's three surest words must come to."""
+_SURE, _FAINT, _OVER = 0.6, 0.25, 3
+"""What the network's three surest words must come to; and below which nothing moves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,11 @@ def goes_back(line: Line) -> bool:
     """Whether the network is sure that the line puts fasteners back."""
     off, on = surely(line)
     return on >= _SURE and on > off
+
+
+def is_silent(line: Line) -> bool:
+    """Whether the network is sure that no fastener of the line moves; not where it was not asked."""
+    return bool(line.understood.moves) and max(surely(line)) < _FAINT
 
 
 def wanted(line: Line, motion: Motion, told: Mention | None = None) -> Wanted:
