@@ -127,6 +127,8 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
     kind = [g for g in groups if g.kind == m.kind and (not m.of or not g.of or m.of & g.of)]
     if m.drive and (driven := [g for g in kind if g.drive == m.drive]):
         return driven
+    if m.drive and not m.kind_said and (driven := [g for g in groups if g.drive == m.drive]):
+        return driven  # "both allens" of what was called a screw
     kind = kind or [g for g in groups if {g.kind, m.kind} == _ONE_THING and m.size in (None, g.size)]
     if kind:
         return kind

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from narrator.job.entries import Entries
-from narrator.job.groups import Event, Group, elsewhere, matching, near, rank
+from narrator.job.groups import Event, Group, belongs, elsewhere, matching, near, rank
 from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
 from narrator.job.mention import Mention
@@ -14,6 +14,7 @@ from narrator.job.renewed import new_ones
 
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _SAID = 0.9
+_PARTLY = 0.6
 _W = ledger_words()
 
 
@@ -135,5 +136,5 @@ class Installing(Entries):
                 continue
             for g in self.groups:
                 named = any(m.bare or near(g, m.place) for m in found)
-                if g.off > 0 and g.off == g.known and near(g, c.name) and not named:
+                if g.off > 0 and g.off == g.known and belongs(g, c.name) >= _PARTLY and not named:
                     g.pending = line.id
