@@ -101,7 +101,7 @@ def _same_part(said: str, known: str) -> bool:
 
 def elsewhere(group: Group, place: str | None) -> bool:
     """Whether a group is known to be at another place."""
-    return bool(place and group.location and likeness(place, group.location) < _SAME_PLACE)
+    return bool(place and group.location) and not belongs(group, place or "")
 
 
 def waiting(groups: list[Group], m: Mention) -> list[Group]:
@@ -138,7 +138,11 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
 
 def rank(group: Group, m: Mention) -> tuple[float, int]:
     """How well a group that is off fits: place and number first, then what came off last."""
-    score = 2.0 * near(group, m.place) - 0.5 * elsewhere(group, m.place) + 1.0 * bool(group.names & m.names)
+    score = (
+        2.0 * (belongs(group, m.place) if m.place else 0.0)
+        - 0.5 * elsewhere(group, m.place)
+        + 1.0 * bool(group.names & m.names)
+    )
     score += 1.5 * (m.count == group.off) + 0.3 * (m.count is not None and group.off > m.count)
     score -= 1.0 * (m.count is not None and m.count > group.off > 0)
     return score, group.touched

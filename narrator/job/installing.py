@@ -41,6 +41,7 @@ class Installing(Entries):
             held = []
         if not held:
             seen = matching([g for g in self.groups if g.known and not g.removed], m)
+            seen = [g for g in seen if m.count in (None, g.known)]
             if seen and not m.new:  # noticed before, and nothing said of it coming off
                 self._enter(seen[-1], "removed", seen[-1].known, line)
                 self._install(line, m, seen[-1:])
@@ -115,7 +116,12 @@ class Installing(Entries):
         if named := [m for m in found if not m.bare]:
             off = [g for g in off if any(g in matching([g], m) for m in named)] or off
         if told and told.pronoun:
-            off = [g for g in off if self._turn - g.touched <= SOON]
+            named_with = [c.name for c in line.components]
+            off = [
+                g for g in off
+                if (self._turn - g.touched <= SOON and not is_silent(line))
+                or any(belongs(g, name) >= _PARTLY for name in named_with)
+            ]  # fmt: skip
         for group, count in refits(line, motion, off, told):
             self._enter(group, "installed", count, line)
             self._refitted = line.id

@@ -24,6 +24,8 @@ _ITS = 0.55
 """From which share on a group is one of the parts named."""
 _ENOUGH = 1.0
 _FIT, _FEWER, _TOO_FEW, _LAST, _PART = 1.5, -0.9, -2.5, 0.4, 2.0
+_MORE = 2
+"""So many more than came off may go on: what was missing before."""
 _FEW = 4
 """More than so many are not excepted: *bar the odd ten* is a size."""
 _SURE, _FAINT, _OVER = 0.6, 0.25, 3
@@ -129,6 +131,9 @@ def refits(
     latest = [g for g in off if g.round == max(h.round for h in off)]
     if len(latest) > 1:
         sets.append(latest)
+    at_once = [g for g in off if g.touched == last]
+    if 1 < len(at_once) < len(latest):
+        sets.append(at_once)
 
     def score(chosen: list[Group]) -> tuple[float, int]:
         total = sum(g.off for g in chosen)
@@ -145,7 +150,7 @@ def refits(
 
     best = max(sets, key=score)
     enough = score(best)[0] >= _ENOUGH or (
-        told and 2 * sum(g.off for g in best) >= (want.count or 0)
+        told and sum(g.off for g in best) + _MORE >= (want.count or 0)
     )  # "six out ... cover on with seven"
     return _told(best, want) if enough else []
 

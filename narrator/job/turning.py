@@ -22,17 +22,25 @@ _SIGNED = 0.85
 _NONE_OFF, _FITS, _MAY, _ALIKE = -1.3, 1.0, 0.7, 0.4
 _CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
+_MOVES = 0.9
+"""From which share on the network's word that fasteners go on is not doubted."""
 _SMALL = frozenset(("clamp", "clip", "washer", "pin", "cotter"))
 
 
 def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     """Only turned, missing, broken, or spoken of; ``held`` are the groups off that it may mean."""
     off, on = motion.weigh(m.start, m.end, network=False)
+    if _surely_goes_on(motion, m):
+        return False
     if held and motion.is_laid_aside(m.end):
         return True
     if m.kind == "stud" and not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start]):
         return True  # "slides off the studs", "carburettor on the two studs"
-    if _is_verb(motion, m) or (_is_part_turn(motion, m) and off < CLEAR and on < _MAY):
+    if (
+        _is_verb(motion, m)
+        or _is_reason(motion, m)
+        or (_is_part_turn(motion, m) and off < CLEAR and on < _MAY)
+    ):
         return True
     if motion.is_denied(m.start, m.end) or (
         not m.said
@@ -46,6 +54,11 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
         return True
     if _lies(motion, m) and max(off, on) < CLEAR:
         return True
+    return _is_only_spoken_of(motion, m, held, off, on)
+
+
+def _is_only_spoken_of(motion: Motion, m: Mention, held: list[Group], off: float, on: float) -> bool:
+    """Wanted, turned where it sits, not found, or what something else is told by."""
     if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of") or _on_condition(motion, m):
         return True
     if (
@@ -67,6 +80,20 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     if lone and motion.word(m.end) == "'s" and motion.word(m.end + 1) in ("gone", *_W["never.gone"]):
         return True
     return lone and motion.near(m.start, m.end, _W["never.gone"], 2, 2) and max(off, on) < CLEAR
+
+
+def _surely_goes_on(motion: Motion, m: Mention) -> bool:
+    """Whether the network has no doubt that it goes on; things sit on studs, and it may be mistaken there."""
+    seen = motion.line.moves(m.start, m.end)
+    sure = seen is not None and seen[1] >= _MOVES and seen[0] <= 1 - _MOVES
+    return sure and m.kind != "stud" and motion.line.does("step") and not _is_reason(motion, m)
+
+
+def _is_reason(motion: Motion, m: Mention) -> bool:
+    """*Two nuts, because the third one went down the drain*: told to say why they are fewer."""
+    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE // 2, 0])
+    few = m.count in (None, 1) and not m.plural and not m.new
+    return few and not _W["never.reasons"].isdisjoint(motion.words[low : m.start])
 
 
 def _is_verb(motion: Motion, m: Mention) -> bool:
