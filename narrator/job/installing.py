@@ -116,7 +116,7 @@ class Installing(Entries):
         if named := [m for m in found if not m.bare]:
             off = [g for g in off if any(g in matching([g], m) for m in named)] or off
         if told and told.pronoun:
-            named_with = [c.name for c in line.components]
+            named_with = [c.name for c in line.components if motion.weigh(*c.at)[1] >= _SAID]
             off = [
                 g for g in off
                 if (self._turn - g.touched <= SOON and not is_silent(line))
