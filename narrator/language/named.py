@@ -1,7 +1,8 @@
 """Pipeline stage: things by what the network makes of their words, beside those that rules and lists found.
 
-A thing of which the network is sure that the work is not about it is left out (*like a horse that has seen
+A thing of which the network holds that the work is not about it is left out (*like a horse that has seen
 the gate*); one that no list holds is taken where it is sure that it is one (*so the exchanger is let off*).
+Where it is less sure either way, it counts whether the job has named the thing before (``doubted``).
 Words that a shop added, and words that the network does not know, are left to the rules.
 """
 
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from narrator.language.act_network import TAGS, Read, act_network
+from narrator.language.doubted import doubt
 from narrator.language.inflection import singular
 from narrator.language.meaning import meaning_table, read_of
 from narrator.language.stage import stage
@@ -35,35 +37,37 @@ def named(notes: Notes) -> None:
     """Leave out and add Component, Tool and Material entities."""
     read = read_of(notes)
     if read is not None and notes.words:
-        notes.entities = [e for e in notes.entities if not _is_idle(notes, e, read)]
+        shares = [(e, _share(notes, e, read)) for e in notes.entities]
+        notes.entities = [e for e, share in shares if share >= _T["drop"]]
+        doubt(notes, [e for e, share in shares if _T["idle"] <= share < _T["drop"]])
         taken = notes.taken()
         begun = {e.at[0] for e in notes.entities if isinstance(e, Component)} - notes.marks.keys()
-        notes.entities += [
-            e for e in _named(notes, read) if e.at[1] not in begun and not any(taken[slice(*e.at)])
-        ]  # what stands right before a part is said of it: "a plugged main jet"
+        for entity, share in _named(notes, read):
+            if entity.at[1] in begun or any(taken[slice(*entity.at)]):
+                continue  # what stands right before a part is said of it: "a plugged main jet"
+            if share >= _T[f"add_{entity.type}"]:
+                notes.entities.append(entity)
+            elif share >= _T["again"]:
+                doubt(notes, [entity])
         tagged_sizes(notes, read)
 
 
-def _is_idle(notes: Notes, entity: Entity, read: Read) -> bool:
-    """Whether the network is sure that the work is not about this thing, whose words it knows."""
-    network = act_network()
-    if type(entity) not in _KINDS or network is None:
-        return False
-    start, end = entity.at
-    if any(sum(tags[1:]) >= _T["drop"] for tags in read.tags[start:end]):
-        return False
-    return network.knows(notes.words[end - 1])
+def _share(notes: Notes, entity: Entity, read: Read) -> float:
+    """How sure the network is that the work is about a thing; 1 for what is none, or not known to it."""
+    network, (start, end) = act_network(), entity.at
+    if type(entity) not in _KINDS or network is None or not network.knows(notes.words[end - 1]):
+        return 1.0
+    return max((sum(tags[1:]) for tags in read.tags[start:end]), default=1.0)
 
 
-def _named(notes: Notes, read: Read) -> Iterator[Entity]:
-    """Things by the network alone."""
+def _named(notes: Notes, read: Read) -> Iterator[tuple[Entity, float]]:
+    """Things by the network alone, and how sure it is of each."""
     for kind, *run in _runs(read, len(notes.words)):
         start, end = _without_edges(notes, *run)
         first = _FIRST[kind]
         shares = [tags[first] + tags[first + 1] for tags in read.tags[start:end]]
-        sure = start < end and sum(shares) / len(shares) >= _T[f"add_{kind}"]
-        if sure and not any(w.isdigit() for w in notes.words[start:end]):
-            yield _thing(notes, kind, start, end)
+        if start < end and not any(w.isdigit() for w in notes.words[start:end]):
+            yield _thing(notes, kind, start, end), sum(shares) / len(shares)
 
 
 def _without_edges(notes: Notes, start: int, end: int) -> tuple[int, int]:

@@ -12,6 +12,7 @@ from typing import Literal
 
 from narrator.language.candidates import candidates
 from narrator.language.context import WORKING, role_of
+from narrator.language.doubted import recall
 from narrator.language.guesses import Reading
 from narrator.language.holders import kind_by_holder
 from narrator.language.locale import Locale
@@ -49,6 +50,8 @@ class Memory:
     kinds: dict[Size, str] = field(default_factory=dict)
     groups: dict[int, str] = field(default_factory=dict)
     seen: set[str] = field(default_factory=set)
+    names: set[str] = field(default_factory=set)
+    """Of parts, tools and materials."""
     gauge: str = "pressure"
     """What the gauge measures that was named last: a dial gauge stays one when it is only *the gauge*."""
     met: set[str] = field(default_factory=set)
@@ -69,6 +72,7 @@ class Memory:
         """
         self.turn += 1
         before = len(notes.entities)
+        recall(notes, self.names)
         self.locale.hear(notes)
         self._vehicle(notes)
         self._odometer(notes)
