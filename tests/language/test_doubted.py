@@ -13,7 +13,7 @@ from narrator.values import Component
 
 
 def after_named(text: str, word: str, share: float) -> Notes:
-    """A line of which the network holds ``word`` for a part's name with ``share``, every other word for none."""
+    """A line of which the network holds ``word`` for a part with ``share``, every other word for none."""
     notes = workspaces([text])[0]
     notes.scratch.pop("doubted", None)
     notes.entities = [e for e in notes.entities if getattr(e, "rule", "") != RULE]
