@@ -16,7 +16,7 @@ from narrator.job.outcome import test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
 from narrator.job.suspect import Suspect
-from narrator.values import Act, Measurement, Position
+from narrator.values import Act, Component, Measurement, Position
 
 _REACH = 3
 """A result up to this many lines after a test's last line belongs to it."""
@@ -34,6 +34,12 @@ _SHORT = 8
 """A conclusion of so many words at most may hold nothing else."""
 _FIRST = 1
 """A deed told by the first or second word makes a test of its own."""
+_LEADS = frozenset(
+    "the a an this that these those both and but oh ah well so now then okay right hello his her my".split()
+)
+"""Words before the thing that a remark begins with."""
+_DRAWN = frozenset(("so", "then", "therefore", "means", "hence", "and"))
+_COPULAS = frozenset(("is", "'s", "are", "was", "were", "looks", "look"))
 _NO_READING = frozenset(("time", "angle", "torque"))
 _NO_FINDING: tuple[Act, ...] = ("part", "plan", "concern", "ruled_out", "confirmed")
 
@@ -92,6 +98,8 @@ class Checks:
         elif line.does("step") and self.waiting:
             self.checks[-1].last = len(self.lines) - 1  # work that it needs: *two bolts out for the coils*
         elif line.does("ruled_out", "confirmed", "hypothesis", "step", "part", "plan", "concern"):
+            if role == "none" and line.does("ruled_out", "confirmed") and self._read_in(line):
+                self._begin(line, True)
             self._open = False
 
     def _found_before(self, line: Line) -> None:
@@ -104,9 +112,16 @@ class Checks:
         before = self.lines[at]
         seen = before.does("observation", "step", "caution", "aside") and not before.does(*_NO_FINDING)
         told = before.acts == {"hypothesis"} and line.does("ruled_out") and not before.has("hedge", "suspect")
-        if (seen and self._tells(before)) or (told and abs(tone(before)) >= _PLAIN):
+        described = before.does("step") and self._describes(before, line)
+        if (seen and (described or self._tells(before))) or (told and abs(tone(before)) >= _PLAIN):
             main = before.main_components()
             self.checks.append(Check([before], at, at, main[0].name if main else None, [before]))
+
+    @staticmethod
+    def _describes(before: Line, line: Line) -> bool:
+        """*The filter is out, it is grey but a lamp shines through*: work that tells a state."""
+        same = any(likeness(c.name, d.name) >= _OWN for c in before.components for d in line.components)
+        return same and not _COPULAS.isdisjoint(before.tokens)
 
     def _plain_aside(self, at: int, line: Line) -> bool:
         """Whether what was taken for talk, said right before a cause is settled, plainly tells a state."""
@@ -145,6 +160,11 @@ class Checks:
         cleared = line.does("ruled_out") and line.has("clear.named", "clear.off", "clear.not_it")
         return cleared and len(line.tokens) <= _SHORT and not line.has("polarity", "observe", "result")
 
+    @staticmethod
+    def _read_in(line: Line) -> bool:
+        """*It's nine kilohms at the pins, so it's not the wire*: a conclusion told with its reading."""
+        return bool(_quantities([line])) and not _DRAWN.isdisjoint(line.tokens)
+
     def _just_set_up(self) -> bool:
         """Whether the line before set up a test that has no result yet."""
         return self.waiting and self.checks[-1].last == len(self.lines) - 2
@@ -174,6 +194,8 @@ class Checks:
         here = len(self.lines) - 1
         current = self.checks[-1] if self.checks and self._open else None
         settled = current is not None and any(_gave(one) for one in current.results)
+        told = current is not None and any(one.does("test") and one.does("result") for one in current.results)
+        settled = settled or (told and any(_begins(line, c) for c in line.components))
         deed = current is not None and bool(current.results) and line.acts == {"step"}
         if current is None or here - current.last > _REACH or deed or (settled and self._apart(line)):
             self._begin(line, True)
@@ -199,7 +221,7 @@ class Checks:
             return True
         main = line.main_components()
         if main and not any(row.components for row in current.lines):
-            return main[0].at[0] == 0  # "fan belt, I press with the thumb"
+            return _begins(line, main[0])  # "fan belt, I press with the thumb"
         if not main or current.component is None:
             return False
         known = {c.name for row in current.lines for c in row.components}
@@ -255,6 +277,11 @@ class Checks:
             if suspect and suspect not in found:
                 found.append(suspect)
         return found
+
+
+def _begins(line: Line, thing: Component) -> bool:
+    """Whether a remark begins with a thing: *oh, but the earth strap, it turns with my fingers*."""
+    return _LEADS.issuperset(line.tokens[: thing.at[0]])
 
 
 def _gave(line: Line) -> bool:

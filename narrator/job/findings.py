@@ -13,6 +13,7 @@ from functools import lru_cache
 from narrator.job.bare_numbers import bare_numbers
 from narrator.job.contrast import against_each_other
 from narrator.job.line import Line
+from narrator.job.normal import against_normal
 from narrator.paths import GRAMMARS
 from narrator.values import Measurement
 
@@ -72,7 +73,10 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     if _should(line):
         return -1.0
     told = any(_is_expected(line, m) for m in line.entities(Measurement))
-    return None if told else against_each_other(line, earlier)
+    if told:
+        return None
+    found = against_each_other(line, earlier)
+    return against_normal(line, earlier) if found is None else found
 
 
 def _compared(line: Line, earlier: Sequence[Line]) -> float | None:

@@ -199,9 +199,9 @@ def meant(lines: Sequence[Line], after: Sequence[Line]) -> float:
 def _compared(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """What the last two lines, or the next, say of it: 1 as it should be, -1 not so, 0 nothing."""
     told = [(line, lines[:n]) for n, line in enumerate(lines)][-2:]
-    if after and not after[0].does("test", "result", "step", "plan"):
-        told.append((after[0], lines))
     found = [one for line, earlier in told if (one := against_limit(line, earlier)) is not None]
+    if not found and after and not after[0].does("test", "result", "step", "plan"):
+        return against_limit(after[0], lines) or 0.0
     return found[-1] if found else 0.0
 
 

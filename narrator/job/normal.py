@@ -1,0 +1,75 @@
+"""Readings against what is normal in the trade: a voltage lost along a cable, a draw asleep, a charge.
+
+The bands are data (``[[normal]]`` in ``grammars/outcome.toml``), each with its source. They speak only where
+the technician says nothing of what the reading should be, and only of readings that their words name.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from narrator.job.line import Line
+from narrator.paths import GRAMMARS
+from narrator.values import Measurement
+
+_THOUSANDTH = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Readings of one ``unit`` from ``least`` to ``most``: ``good`` ones (two ends), the others bad but for
+    those between ``good`` and ``bad``."""
+
+    unit: str
+    words: frozenset[str]
+    also: frozenset[str]
+    without: frozenset[str]
+    span: tuple[float, float]
+    good: tuple[float, float]
+    bad: tuple[float, float]
+
+    def judge(self, value: float) -> float | None:
+        """+1 for a good reading, -1 for a bad one, None between, and where the band does not reach."""
+        if not self.span[0] <= value <= self.span[1]:
+            return None
+        if self.good[0] <= value <= self.good[1]:
+            return 1.0
+        return -1.0 if value <= self.bad[0] or value >= self.bad[1] else None
+
+    def speaks(self, line: frozenset[str], earlier: frozenset[str]) -> bool:
+        """Whether the words of a line, and of the one before, are of what the band is for."""
+        said = line | earlier
+        named = not self.words.isdisjoint(said) and (not self.also or not self.also.isdisjoint(said))
+        return named and self.without.isdisjoint(line)
+
+
+@lru_cache(maxsize=1)
+def bands() -> tuple[Band, ...]:
+    """The bands of ``grammars/outcome.toml``."""
+    rows = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))["normal"]
+    return tuple(
+        Band(
+            row["unit"],
+            *(frozenset(row.get(name, "").split()) for name in ("words", "also", "without")),
+            *((float(row[name][0]), float(row[name][1])) for name in ("span", "good", "bad")),
+        )
+        for row in rows
+    )
+
+
+def against_normal(line: Line, earlier: Sequence[Line] = ()) -> float | None:
+    """+1 where the line's last reading is normal, -1 where not, None where no band speaks of it."""
+    readings = [m for m in line.entities(Measurement) if m.role == "reading" and not m.range]
+    readings = [m for m in readings if m.unit in ("V", "mV", "A", "mA")]
+    if not readings:
+        return None
+    before = frozenset(word for one in earlier[-1:] for word in one.tokens)
+    last = readings[-1]
+    unit, value = last.unit[-1], last.value * (_THOUSANDTH if last.unit.startswith("m") else 1.0)
+    for band in bands():
+        if band.unit == unit and band.speaks(frozenset((*line.tokens, last.unit)), before):
+            return band.judge(value)
+    return None

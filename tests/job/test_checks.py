@@ -1,0 +1,56 @@
+"""Where one test ends and the next begins, and tests told in other remarks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from narrator.job.compile import compile_record
+from narrator.job.record import Record
+from narrator.values import Act
+from tests.job.test_outcome import understood
+
+
+def _record(*told: tuple[tuple[Act, ...], str]) -> Record:
+    """A job of remarks that may do several things at once."""
+    lines = understood(*((acts[0], text) for acts, text in told))
+    return compile_record(replace(one, acts=acts) for one, (acts, _) in zip(lines, told, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("second", "own"),
+    [
+        ("oh but the earth strap, i pull and the screw turns", True),
+        ("and the contacts are shiny when i push", True),
+        ("well the fuse sits there like new", True),
+        ("and it goes no lower under load", False),
+    ],
+)
+def test_a_result_that_begins_with_another_thing_is_a_test_of_its_own(second, own):
+    told = _record(
+        (("hypothesis",), "could be the battery"),
+        (("test", "result"), "out of the frame the battery gives thirty nine volts"),
+        (("result",), second),
+    )
+    assert [t.utterances for t in told.tests] == ([[2], [3]] if own else [[2, 3]])
+
+
+@pytest.mark.parametrize(
+    ("work", "drawn"),
+    [
+        ("one wing nut and the filter is grey but a lamp shines through", "so the filter strangles nobody"),
+        ("cap off and the rotor looks like new", "then the rotor can stay"),
+    ],
+)
+def test_work_that_tells_the_state_of_what_is_cleared_next_is_a_test(work, drawn):
+    told = _record(
+        (("hypothesis",), "first the filter or the rotor"), (("step",), work), (("ruled_out",), drawn)
+    )
+    assert [t.utterances for t in told.tests] == [[2]]
+
+
+def test_a_conclusion_told_with_its_reading_is_a_test():
+    told = _record((("ruled_out",), "nine kilohms at the pins so it's not the wire"))
+    assert [t.utterances for t in told.tests] == [[1]]
+    assert not _record((("ruled_out",), "so it's not the wire")).tests
