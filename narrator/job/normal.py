@@ -53,8 +53,12 @@ def bands() -> tuple[Band, ...]:
     return tuple(
         Band(
             row["unit"],
-            *(frozenset(row.get(name, "").split()) for name in ("words", "also", "without")),
-            *((float(row[name][0]), float(row[name][1])) for name in ("span", "good", "bad")),
+            words=frozenset(row["words"].split()),
+            also=frozenset(row.get("also", "").split()),
+            without=frozenset(row.get("without", "").split()),
+            span=(row["span"][0], row["span"][1]),
+            good=(row["good"][0], row["good"][1]),
+            bad=(row["bad"][0], row["bad"][1]),
         )
         for row in rows
     )
@@ -62,14 +66,19 @@ def bands() -> tuple[Band, ...]:
 
 def against_normal(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """+1 where the line's last reading is normal, -1 where not, None where no band speaks of it."""
-    readings = [m for m in line.entities(Measurement) if m.role == "reading" and not m.range]
-    readings = [m for m in readings if m.unit in ("V", "mV", "A", "mA")]
+    readings = [
+        (m.value, m.unit)
+        for m in line.entities(Measurement)
+        if m.role == "reading" and not m.range and m.unit in ("V", "mV", "A", "mA")
+    ]
     if not readings:
         return None
     before = frozenset(word for one in earlier[-1:] for word in one.tokens)
-    last = readings[-1]
-    unit, value = last.unit[-1], last.value * (_THOUSANDTH if last.unit.startswith("m") else 1.0)
+    value, unit = readings[-1]
+    said = frozenset((*line.tokens, unit))
+    if len(unit) > 1:
+        value, unit = value * _THOUSANDTH, unit[-1]
     for band in bands():
-        if band.unit == unit and band.speaks(frozenset((*line.tokens, last.unit)), before):
+        if band.unit == unit and band.speaks(said, before):
             return band.judge(value)
     return None
