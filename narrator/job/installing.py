@@ -11,6 +11,7 @@ from narrator.job.motion import Motion
 from narrator.job.refits import goes_back, is_silent, refits
 from narrator.job.removing import SOON
 from narrator.job.renewed import new_ones
+from narrator.job.turning import on_condition
 
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _SAID = 0.9
@@ -113,6 +114,8 @@ class Installing(Entries):
         if not told and not goes_back(line):
             return
         off = [g for g in self.groups if g.off > 0 and line.id not in g.utterances]
+        if any(on_condition(motion, m) for m in found):
+            return
         if named := [m for m in found if not m.bare]:
             off = [g for g in off if any(g in matching([g], m) for m in named)] or off
         if told and told.pronoun:
@@ -141,6 +144,6 @@ class Installing(Entries):
             if on <= off or on < _SAID or line.is_place(c):
                 continue
             for g in self.groups:
-                named = any(m.bare or near(g, m.place) for m in found)
+                named = any(m.bare or matching([g], m) for m in found)
                 if g.off > 0 and g.off == g.known and belongs(g, c.name) >= _PARTLY and not named:
                     g.pending = line.id

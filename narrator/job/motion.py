@@ -14,17 +14,13 @@ from itertools import pairwise
 from narrator.job.chains import chains, word_is_place
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
+from narrator.job.network_word import with_network
 from narrator.job.signs import of_down_with, of_getting, of_held, of_staying
 from narrator.values import Component, Fastener, Measurement
 
 _W = ledger_words()
 _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
 _PER_TOKEN, _PER_BREAK, _PER_OTHER, _OWNED = 0.22, 0.7, 0.8, 0.9
-_NETWORK, _EVEN, _LITTLE, _SURE = 1.7, 0.5, 0.7, 0.9
-"""Evidence that the network gives where it is sure, the share up to which it gives none, and from which
-evidence of the words on it is not asked."""
-_BESIDE = 1.7
-"""Evidence of a word right beside, which the network does not overrule."""
 _DENIED_WITHIN = 4
 _COPULA = frozenset(("is", "are", "'s", "held", "sits", "sat", "hangs", "mounted", "fixed", "was", "were"))
 _NOUN_AFTER = frozenset(("the", "a", "an", "its", "that", "this"))
@@ -43,17 +39,6 @@ class Evidence:
     start: int
     end: int
     weight: float
-
-
-def _doubted(off: float, on: float, seen: tuple[float, float]) -> tuple[float, float]:
-    """Evidence of the words where the network is sure of the other way: *six back and two out of the box*."""
-    if max(off, on) >= _BESIDE:
-        return off, on
-    if off > on and seen[1] >= _SURE and seen[0] <= 1 - _SURE:
-        return 0.0, max(on, off)
-    if on > off and seen[0] >= _SURE and seen[1] <= 1 - _SURE:
-        return max(on, off), 0.0
-    return off, on
 
 
 class Motion:
@@ -245,12 +230,7 @@ class Motion:
         """
         off, on = self._by_words(start, end)
         seen = self.line.moves(start, end) if network else None
-        if seen is None:
-            return off, on
-        if max(off, on) < _LITTLE:
-            told = [_NETWORK * max(0.0, (share - _EVEN) / (1 - _EVEN)) for share in seen]
-            return max(off, told[0]), max(on, told[1])
-        return _doubted(off, on, seen)
+        return (off, on) if seen is None else with_network(off, on, seen)
 
     def _by_words(self, start: int, end: int) -> tuple[float, float]:
         """What rules find in the words."""
@@ -326,16 +306,6 @@ class Motion:
     def fresh(self, end: int, within: int) -> bool:
         """*new hose with two clamps*: something new stands before token ``end``, ``within`` so many."""
         return any(w in _W["new.words"] for w in self.words[max(0, end - within) : end])
-
-    def new_one(self, start: int) -> bool:
-        """*and a new one*, *for the one that broke*, from token ``start`` on."""
-        for i in range(start, len(self.words) - 1):
-            two = self.words[i : i + 2]
-            if two[0] in _W["new.words"] and two[1] in _W["new.ones"]:
-                return True
-            if two == ("for", "the") and self.word(i + 2) in _W["new.stands_for"]:
-                return True
-        return False
 
     def goes_back(self, start: int) -> bool:
         """*back in*, *back on*, *the new one on with the same* from token ``start`` on."""

@@ -18,7 +18,7 @@ from narrator.job.renewed import new_ones
 from narrator.values import Entity, Fastener, Measurement
 
 _W = ledger_words()
-_OF_PLACE = 0.5
+_OF_PLACE = 0.3
 """What a part counts that is only named as a place."""
 _ITS = 0.55
 """From which share on a group is one of the parts named."""

@@ -10,6 +10,7 @@ from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
+from narrator.job.refits import goes_back
 from narrator.values import Price
 
 Way = Literal["removed", "installed", "both"] | None
@@ -59,7 +60,7 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
 
 def _is_only_spoken_of(motion: Motion, m: Mention, held: list[Group], off: float, on: float) -> bool:
     """Wanted, turned where it sits, not found, or what something else is told by."""
-    if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of") or _on_condition(motion, m):
+    if motion.words[max(0, m.start - 2) : m.start] == ("instead", "of") or on_condition(motion, m):
         return True
     if (
         motion.near(m.start, m.end, _W["turn.loosen"], 7)
@@ -71,7 +72,8 @@ def _is_only_spoken_of(motion: Motion, m: Mention, held: list[Group], off: float
         return True
     if motion.near(m.start, m.end, _W["never.find"]) and motion.near(m.start, m.end, _W["never.negation"]):
         return True
-    if motion.near(m.start, m.end, _W["turn.tighten"]) and not _one_of(held, m) and off < CLEAR and not m.new:
+    tight = motion.near(m.start, m.end, _W["turn.tighten"]) and not (m.said and goes_back(motion.line))
+    if tight and not _one_of(held, m) and off < CLEAR and not m.new:
         return True
     before = set(motion.words[max(0, m.start - 4) : m.start])
     if not m.said and before & {"that", "those", "where"} and max(off, on) <= 0:
@@ -133,14 +135,22 @@ def _by_hand(motion: Motion) -> bool:
     return ("by", "hand") in pairwise(motion.words)
 
 
-def _on_condition(motion: Motion, m: Mention) -> bool:
+def on_condition(motion: Motion, m: Mention) -> bool:
     """*If the screw falls out of there*, *it needs a new thread and one bolt*, *it never had a clip*."""
     if ("never", "had") in pairwise(motion.words[max(0, m.start - 3) : m.start]):
+        return True
+    if motion.word(m.end) in ("wanted", "needed", "wants") or _was(motion, m):
         return True
     low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
     if not _W["never.wanted"].isdisjoint(motion.words[low : m.start]):
         return max(motion.weigh(m.start, m.end)) < CLEAR
     return "if" in motion.words[low : m.start] and motion.words[low : m.start][-2:-1] != ("as",)
+
+
+def _was(motion: Motion, m: Mention) -> bool:
+    """*Where its clip used to be*, *no screws left in it*: not there."""
+    none = motion.before(m.start) == "no" and not m.said and m.size is None
+    return none or motion.words[m.end : m.end + 2] == ("used", "to")
 
 
 def _is_place(motion: Motion, m: Mention) -> bool:
