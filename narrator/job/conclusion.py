@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from narrator.job.fault import fault_of
 from narrator.job.line import Line
 from narrator.job.outcome import tone
 from narrator.job.suspect_words import suspect_words
@@ -20,6 +21,7 @@ _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequenc
 
 _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offender one answer it".split())
 _PRONOUNS = frozenset("one answer it".split())
+_NEVER = suspect_words()["join.denials"] | frozenset(("no", "nothing", "none", "without", "neither"))
 _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _HOLDING = frozenset("of on in inside".split())
@@ -192,6 +194,33 @@ def named_as_cause(line: Line) -> Component | None:
         if inside and (sure or not hedged):
             return inside[0]
     return None
+
+
+def told_as_cause(line: Line) -> Component | None:
+    """The thing said to be bad behind words that tell a cause: *there you go, the drain is blocked*.
+
+    Without such words only where a guess was to be expected and nothing is doubted: *the radiator is choked*.
+    """
+    told = line.has("found.cause")
+    if line.has("hedge") or not (told or line.does("hypothesis", "ruled_out")):
+        return None
+    if line.does("ruled_out") and not _NEVER.isdisjoint(line.tokens):
+        return None
+    for component in line.components:
+        if line.is_place(component) or suffers(line, component) or is_denied(line, component, after=_NEAR):
+            continue
+        asked = line.tokens[max(0, component.at[0] - 2)] in ("is", "are", "was", "were")
+        bad = _is_bad(line, component)
+        if (bad and not asked) or (told and tone(line) < 0 and not line.does("ruled_out")):
+            return component
+    return None
+
+
+def _is_bad(line: Line, component: Component) -> bool:
+    """Whether a line says that a component is broken or the like; *dead on* and *dead right* are good."""
+    inside = any(c.at[0] <= component.at[0] < c.at[1] for c in line.cues("confirm.state"))
+    right = not {"on", "right"}.isdisjoint(line.tokens[component.at[1] : component.at[1] + _NEAR + 1])
+    return (inside or fault_of(line, component) is not None) and not right
 
 
 def cleared_by_name(line: Line) -> list[Component]:

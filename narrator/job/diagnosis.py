@@ -7,7 +7,7 @@ the program settles nothing by itself.
 from __future__ import annotations
 
 from narrator.job.clearing import Clearing
-from narrator.job.conclusion import named_as_cause
+from narrator.job.conclusion import named_as_cause, told_as_cause
 from narrator.job.line import Line
 from narrator.job.naming import SAME
 from narrator.job.outcome import calls_good, verdicts
@@ -19,6 +19,8 @@ from narrator.values import Component, Material
 
 _SINCE = 2
 """So many lines after a cause was settled, talk of how it came about raises no suspect."""
+_CLEARS = ("clear", "taken_back", "two_causes", "consequence", "unproven")
+"""Cues of words with which a line clears, or takes back what it settled."""
 _W = suspect_words()
 
 
@@ -44,13 +46,14 @@ class Diagnosis(Clearing):
         self._cure(line)
         if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
             return
+        settles = line.does("confirmed") or self._settles_open(line)
         if line.does("ruled_out") and self._takes_back_clearing(line):
             return
-        if line.does("ruled_out"):
+        if line.does("ruled_out") and (line.does("confirmed") or not settles):
             self._clear(line, focus)
         else:
             self._called_good(line)
-        if line.does("confirmed") or self._settles_open(line):
+        if settles:
             self._confirm(line, focus)
         elif line.does("hypothesis"):
             self._suspect(line)
@@ -60,9 +63,12 @@ class Diagnosis(Clearing):
 
         Whatever else the line does, but with no doubt, choice or condition before these words.
         """
-        if not line.does("hypothesis", "observation", "result") or line.does("ruled_out", "test", "plan"):
+        if not line.does("hypothesis", "observation", "result", "ruled_out") or line.does("test", "plan"):
             return False
-        entity = named_as_cause(line)
+        if line.does("ruled_out"):
+            entity = None if line.has(*_CLEARS) or "but" in line.tokens else told_as_cause(line)
+        else:
+            entity = named_as_cause(line) or told_as_cause(line)
         if entity is None or not _W["join.words"].isdisjoint(line.tokens):
             return False
         if not _W["join.unsure"].isdisjoint(line.tokens[: entity.at[0]]):

@@ -26,11 +26,21 @@ from narrator.values import Component, Vehicle
 
 _SHORT = 7
 """A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
+_GOOD = 1.0
+"""Log odds of good news from which a line settles nothing but in words that tell a cause."""
+_BESIDE = 3
+"""So many words behind a thing, good news is of it."""
 _BAD = 0.3
 """Log odds of a bad state from which a thing seen may be a cause that nobody suspected."""
 LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _W = suspect_words()
+
+
+def _handled(line: Line, entity: Component) -> bool:
+    """*Cowl's off, that's just the one latch*: work that a line begins with, nothing bad said of the thing."""
+    after = [w for w in line.tokens[entity.at[1] : entity.at[1] + 2] if w not in ("'s", "is", "are")]
+    return entity.at[0] <= 1 and after[:1] in (["on"], ["off"]) and fault_of(line, entity) is None
 
 
 class Settling(Table):
@@ -85,8 +95,14 @@ class Settling(Table):
             return None
         if suspect is None and is_put_off(line, entity):
             return None
+        said = line.has("confirm", "settle", "two_causes", "found.cause")
+        if suspect is None and _handled(line, entity):
+            return None
+        good = any(0 <= c.at[0] - entity.at[1] < _BESIDE for c in line.cues("polarity.good"))
+        if good and tone(line) > _GOOD and not said and "but" not in line.tokens:
+            return None  # *the check valve is tight*
         looked = line.has("observe", "motion", "caution", "verify", "conditional", "part")
-        merely_seen = looked and not line.has("confirm", "settle", "two_causes") and tone(line) > -_BAD
+        merely_seen = looked and not said and tone(line) > -_BAD
         if suspect is None and merely_seen:
             return None  # something that nobody suspected, and nothing says that it is bad
         return suspect or self.open(line.sided(entity), line)

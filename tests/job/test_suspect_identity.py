@@ -168,3 +168,28 @@ def test_a_result_that_proves_nothing_clears_nothing(said: str) -> None:
         ("hypothesis", "could be the pickup coil"), ("test", "meter on the pickup coil"), ("result", said)
     )
     assert suspects(told) == {"pickup coil": "open"}
+
+
+@pytest.mark.parametrize(
+    ("act", "said", "status"),
+    [
+        ("observation", "there you go scuttle drain blocked it fills up like a sink", "confirmed"),
+        ("hypothesis", "that'll do it the scuttle drain is choked with leaves", "confirmed"),
+        ("ruled_out", "so the scuttle drain as well stuck solid", "confirmed"),
+        ("result", "there you go the scuttle drain runs free", "ruled_out"),
+        ("hypothesis", "that'll do it if the scuttle drain is choked", "open"),
+        ("ruled_out", "that's no blocked scuttle drain", "ruled_out"),
+        ("ruled_out", "the scuttle drain was dirty but it does its job", "ruled_out"),
+    ],
+)
+def test_a_fault_told_as_the_cause_settles_an_open_suspect(act: Act, said: str, status: str) -> None:
+    told = record(("hypothesis", "could be the scuttle drain or the door seal"), (act, said))
+    assert suspects(told)["scuttle drain"] == status
+
+
+@pytest.mark.parametrize(
+    "said", ["the check valve is tight so one of the four remains", "cowl off that's just the one"]
+)
+def test_good_news_and_work_settle_nothing(said: str) -> None:
+    told = record(("confirmed", said))
+    assert "confirmed" not in suspects(told).values()
