@@ -38,7 +38,7 @@ _W = suspect_words()
 
 
 def _handled(line: Line, entity: Component) -> bool:
-    """*Cowl's off, that's just the one latch*: work that a line begins with, nothing bad said of the thing."""
+    """*Cowl's off, that's just the one latch*: work that a line begins with, nothing bad said of it."""
     after = [w for w in line.tokens[entity.at[1] : entity.at[1] + 2] if w not in ("'s", "is", "are")]
     return entity.at[0] <= 1 and after[:1] in (["on"], ["off"]) and fault_of(line, entity) is None
 
