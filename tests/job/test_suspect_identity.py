@@ -139,7 +139,7 @@ def test_work_on_a_suspect_that_is_called_good_clears_it() -> None:
         ("hypothesis", "i've got it it's the strap", "confirmed"),
         ("hypothesis", "maybe it's the strap", "open"),
         ("hypothesis", "it's the strap or the lug on it", "open"),
-        ("result", "if it stops it's the strap", "open"),
+        ("hypothesis", "if it stops it's the strap", "open"),
         ("hypothesis", "my cousin says it's the strap", "open"),
         ("plan", "so it's the strap for monday", "open"),
     ],
