@@ -176,7 +176,6 @@ def test_a_result_that_proves_nothing_clears_nothing(said: str) -> None:
         ("observation", "there you go scuttle drain blocked it fills up like a sink", "confirmed"),
         ("hypothesis", "that'll do it the scuttle drain is choked with leaves", "confirmed"),
         ("ruled_out", "so the scuttle drain as well stuck solid", "confirmed"),
-        ("result", "there you go the scuttle drain runs free", "ruled_out"),
         ("hypothesis", "that'll do it if the scuttle drain is choked", "open"),
         ("ruled_out", "that's no blocked scuttle drain", "ruled_out"),
         ("ruled_out", "the scuttle drain was dirty but it does its job", "ruled_out"),
