@@ -191,9 +191,9 @@ def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
 
 
 def meant(lines: Sequence[Line], after: Sequence[Line]) -> float:
-    """Log odds of good by what the network makes of the words."""
+    """Log odds of good by what the network makes of the words; *if it stops it's the strap* tells nothing."""
     network = outcome_network()
-    return 0.0 if network is None else _READ * network.odds(lines, after)
+    return 0.0 if network is None or lines[-1].has("conditional") else _READ * network.odds(lines, after)
 
 
 def _compared(lines: Sequence[Line], after: Sequence[Line]) -> float:
