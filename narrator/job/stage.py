@@ -28,6 +28,8 @@ class Stage:
     turn: int = 0
     mended: int | None = None
     """Turn of the last line that changed the machine for good or put it back together."""
+    worked: bool = False
+    """Whether any work that takes nothing off was done since a cause was found: *nip them up*."""
     doubted: int = 0
     """Turn of the last line that put something under suspicion."""
     verified: int | None = None
@@ -53,6 +55,8 @@ class Stage:
             self.tested = self.turn
         if line.does("step") and ("new" in line.tokens or not waiting) and self._mends(line, diagnosis):
             self.mended = self.turn
+        if line.acts == {"step"} and self.settled and not line.has("motion.off"):
+            self.worked = True
         if line.does("hypothesis"):
             self.doubted = self.turn
         if line.does("confirmed"):
@@ -72,7 +76,9 @@ class Stage:
     def _role(self, line: Line, diagnosis: Diagnosis) -> Role:
         suspected = any(self._open(c.name, diagnosis) for c in line.components)
         if line.does("verification"):
-            if self.mended is None or (suspected and self.doubted > self.mended):
+            if self.mended is None:
+                return "verification" if self.worked else "test"
+            if suspected and self.doubted > self.mended:
                 return "test"
             return "verification"
         if not line.does("test", "result"):

@@ -49,3 +49,32 @@ def test_a_check_from_which_something_is_drawn_is_a_test(said, drawn):
 def test_a_check_of_the_repair_stays_one(drawn):
     told = _checked(("verification", "run it up and it still squeals"), drawn)
     assert [v.utterances for v in told.verifications] == [[4]]
+
+
+@pytest.mark.parametrize(
+    "work",
+    [
+        "nip them to the same as their pals",
+        "six litres of oil and the stick is at the top",
+        "pumped the tensioner up",
+    ],
+)
+def test_any_work_after_a_cause_was_found_may_be_its_repair(work):
+    told = record(
+        ("hypothesis", "could be the motor"),
+        ("confirmed", "so that's her growl the motor was rocking in the frame"),
+        ("step", work),
+        ("verification", "out in the lane and it's every bit as bad"),
+        ("ruled_out", "loose it was but that wasn't the noise"),
+    )
+    assert [v.utterances for v in told.verifications] == [[4]]
+    assert not told.tests
+
+
+def test_without_a_cause_or_work_a_check_is_a_test():
+    told = record(
+        ("hypothesis", "could be the motor"),
+        ("step", "lid off"),
+        ("verification", "out in the lane and it growls"),
+    )
+    assert [t.utterances for t in told.tests] == [[3]]
