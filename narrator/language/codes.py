@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from itertools import pairwise
 
+from narrator.language.numberwords import DIGITS
 from narrator.language.selfcorrect import CORRECTIONS
 from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, spelled_runs
 from narrator.language.stage import stage
@@ -24,6 +25,9 @@ _FIRST = {"p": "P", "b": "B", "c": "C", "u": "U"}
 _FIRST |= {w: c for table in (SOUNDS, ALPHABET) for w, c in table.items() if c in "PBCU"}
 _SURE = frozenset(("p", "pea", "pee", "papa"))
 _NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|M\d+X[\d.]+")
+_WRITTEN = re.compile(r"[A-Z]{2,4}-\d{2,}[A-Z0-9-]*|\d{2}-\d{3,}")
+"""A part number as it is written beside its price."""
+_FIGURES = re.compile(r"\d{2}-\d{3,}")
 _PERIODS = frozenset("day days week weeks hour hours minute minutes month months".split())
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
@@ -157,7 +161,7 @@ def _cue_before(notes: Notes, start: int) -> str | None:
 
 def _trim_head(notes: Notes, run: list[Piece]) -> list[Piece]:
     """Cut articles, a price and a *one* said before a number that no word introduces."""
-    while run and notes.words[run[0].start] in ("a", "oh", "o"):
+    while run and notes.words[run[0].start] in ("a", "oh", "o") and not _initial(run):
         run = run[1:]
     first = next((n for n, part in enumerate(run) if part.chars.isalpha()), 0)
     if any(part.pair for part in run[:first]):
@@ -167,6 +171,14 @@ def _trim_head(notes: Notes, run: list[Piece]) -> list[Piece]:
     if len(run) > 1 and notes.words[run[0].start] == "i" and not run[1].chars.isalpha():
         run = run[1:]
     return run
+
+
+def _initial(run: list[Piece]) -> bool:
+    """Whether an *a* or *o* is the first of two letters (*a d two two seven*), no article."""
+    alone = (
+        len(run) > 3 and run[1].chars.isalpha() and not run[2].chars.isalpha() and run[1].chars not in "PCBU"
+    )
+    return alone and all(len(part.chars) == 1 for part in run[1:4])
 
 
 def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
@@ -188,7 +200,7 @@ def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
     after = notes.words[run[-1].end] if run and run[-1].end < len(notes.words) else ""
     if after in _PERIODS and len(run) > 1 and run[-1].chars.isdigit():
         run = run[:-1]  # "t r b two four, ten days"
-    if after in _MONEY:
+    if after in _MONEY and after.isalpha():  # a sign is the next number's: "80-1172, $7.35"
         size = len(run)
         while run and run[-1].pair:
             run = run[:-1]
@@ -208,8 +220,12 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     start = run[0].start - (1 if capitals else 0)
     cue = _cue_before(notes, start)
     strong = cue is not None and cue not in _WEAK
-    if not (strong or capitals) and all(p.chars.isdigit() for p in run):
+    figures = "".join(p.chars for p in run)
+    beside_sum = _FIGURES.fullmatch(figures) and not _MONEY.isdisjoint(notes.words)
+    if not (strong or capitals or beside_sum) and all(p.chars.isdigit() or p.chars == "-" for p in run):
         return  # a number by itself
+    if len(run) > 1 and notes.words[run[0].start] == "o" and run[1].chars.isalpha():
+        run = [Piece(run[0].start, run[0].end, "O"), *run[1:]]
     run = _trim(notes, run, strong)
     if not run:
         return
@@ -220,7 +236,8 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     priced = notes.words[run[-1].end : run[-1].end + 1]
     sold = (bool(priced) and priced[0] in SPELLED | _MONEY) or not _MONEY.isdisjoint(notes.words)
     short = digits <= 2 and len(number) - digits <= 3 and not strong and not sold
-    if short or _NOT_PART.fullmatch(number) or (not strong and head and head.group() in _ABBREVIATIONS):
+    unit = not strong and head and head.group() in _ABBREVIATIONS and not _spelled_out(notes, run)
+    if short or _NOT_PART.fullmatch(number) or unit:
         return
     written = len(run) == 1 and not capitals
     if strong:
@@ -235,10 +252,22 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         initial = len(head.group()) if head else 0
         enough = initial >= 2 and (digits >= 3 or (digits >= 2 and sold) or initial + digits >= 5)
         enough = enough and digits > 0
-    if enough:
+    if enough or (sold and _WRITTEN.fullmatch(number) is not None):
         at = (start, run[-1].end)
         rule = "partnumber.cue" if strong else "partnumber.bare"
         notes.entities.append(PartNumber(span=notes.span(*at), at=at, rule=rule, number=number))
+
+
+def _spelled_out(notes: Notes, run: list[Piece]) -> bool:
+    """Whether two letters that may be short for something begin a number: *t v three one six*."""
+    before = notes.words[run[0].start - 1] if run[0].start else ""
+    if before in DIGITS or before[-1:].isdigit():
+        return False  # "twelve v d c"
+    if len(run) == 1:
+        return _WRITTEN.fullmatch(run[0].chars) is not None
+    letters = [part.chars.isalpha() for part in run[:2]] == [True, True]
+    figures = "".join(part.chars for part in run[2:] if not part.pair)
+    return letters and len(figures) > 2 and figures[:3].isdigit()
 
 
 def _capitals(notes: Notes, run: list[Piece]) -> str:

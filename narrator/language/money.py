@@ -11,20 +11,24 @@ from narrator.language.stage import stage
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
-from narrator.values import PartNumber, Price
+from narrator.values import Fastener, PartNumber, Price
 
 _TABLE = load("money")
 CURRENCIES = Phrases((word, (row["code"], row["id"])) for row in _TABLE["currency"] for word in row["words"])
 MINOR = frozenset(_TABLE["minor"][0]["words"])
+_MINORS = {word: "GBP" if word == "pence" else None for word in ("pence", "cents")}
 _POUNDS = frozenset(("pound", "pounds"))
 _POUND_CUES = Phrases((word, True) for word in _TABLE["pounds"][0]["cues"])
 _POUND_STRONG = Phrases((word, True) for word in _TABLE["pounds"][0]["strong"])
 _POUND_AGAINST = frozenset(_TABLE["pounds"][0]["against"])
 CUES = Phrases((word, True) for word in _TABLE["cue"][0]["words"] if not word.startswith("<"))
 EVEN = Phrases((word, True) for word in _TABLE["even"][0]["words"])
+_DIRECT, _DEAL = (Phrases((word, True) for word in _TABLE["deal"][0][name]) for name in ("direct", "words"))
+_FITTED = frozenset(("tight", "torque", "tighten", "tightened", "back", "bolts", "nuts", "screws"))
 _MEASURED = Phrases((w, True) for row in load("quantities")["context"] for w in row["words"])
 _PRICE_ENDS = frozenset((99.0, 95.0, 98.0, 49.0))
 """Cents that prices end in: *seventy four ninety nine* without another word."""
+_PARTS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _HAVING = frozenset("have has had 've got get keeps keep stocks sells sold new old used spare good".split())
 _SETS = frozenset(("set", "pack", "box", "bag"))
 SIGNS = frozenset("$£€₹")
@@ -63,6 +67,8 @@ def _enter(notes: Notes, at: tuple[int, int], amount: float, code: str | None, r
 def _cents(notes: Notes, found: Figures, end: int, currency: int) -> tuple[float, int]:
     """Cents said after the currency that ends at ``end``: their value in the currency, and where they end."""
     words = notes.words
+    if part := _PARTS.get(tuple(words[end : end + 3])):
+        return part, end + 3
     start = end + (end < len(words) and words[end] == "and")
     figure = found.starting.get(start)
     if figure is None or figure.start in notes.marks or not figure.whole or not 0 < figure.value < 100:
@@ -71,7 +77,8 @@ def _cents(notes: Notes, found: Figures, end: int, currency: int) -> tuple[float
     if after < len(words) and words[after] in MINOR:
         return figure.value / 100, after + 1
     touching = found.starting.get(after)
-    if start > end or touching or figure.value < 10 or figure.written:
+    closed = after in notes.marks or after == len(words)  # "88 euros 20, number ..."
+    if start > end or touching or figure.value < 10 or (figure.written and not closed):
         return 0.0, end
     if after < len(words) and _counts(words[after]):
         return 0.0, end
@@ -140,6 +147,17 @@ def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
                 _enter(notes, (figure.start, stop), amount + cents, hit[1], hit[2])
             n = stop
     _single(notes, found, mask)
+    _minor(notes, found)
+
+
+def _minor(notes: Notes, found: Figures) -> None:
+    """*sixty pence each*, *about thirty cents worth*: no whole money at all."""
+    mask = notes.taken()
+    for figure in found.all:
+        word = notes.words[figure.end] if figure.end < len(notes.words) else ""
+        fits = figure.whole and 0 < figure.value < 100 and not mask[figure.start]
+        if fits and word in _MINORS and figure.end not in notes.marks:
+            _enter(notes, (figure.start, figure.end + 1), figure.value / 100, _MINORS[word], "money.cents")
 
 
 def _single(notes: Notes, found: Figures, mask: list[bool]) -> None:
@@ -174,6 +192,9 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in cues
         )
         amount = as_money(row)
+        direct = _DIRECT.first(words, max(0, figure.start - 3), figure.start)
+        asked = bool(direct and direct[1] == figure.start and not _unit_follows(notes, done))
+        near = near or asked or _dealt(notes, row)
         odd = (
             len(row) == 2
             and row[0].value >= 10
@@ -186,7 +207,8 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
         if even and not even[1]:
             continue
-        if not (even or cents or (priced and near)) and not (touching and len(row) == 1 and amount >= 5):
+        whole = (touching or asked) and len(row) == 1 and amount >= 5
+        if not (even or cents or (priced and near) or whole):
             continue
         if (
             done < len(words)
@@ -196,6 +218,15 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             continue
         rule = "money.even" if even else "money.cue"
         _enter(notes, (figure.start, even[0] if even else done), amount, None, rule)
+
+
+def _dealt(notes: Notes, row: Sequence[Figure]) -> bool:
+    """Whether a pair of figures is a price by what is said of the goods: *in the drawer, twelve fifty*."""
+    pair = len(row) == 2 and all(f.whole and not f.written for f in row) and row[0].value >= 5
+    if not pair or row[1].value % 5 or not 10 <= row[1].value < 100 or _MEASURED.first(notes.words):
+        return False
+    fixed = any(isinstance(e, Fastener) for e in notes.entities) or not _FITTED.isdisjoint(notes.words)
+    return not fixed and not _unit_follows(notes, row[-1].end) and _DEAL.first(notes.words) is not None
 
 
 @stage("money")
