@@ -28,7 +28,7 @@ _FITTED = frozenset(("tight", "torque", "tighten", "tightened", "back", "bolts",
 _MEASURED = Phrases((w, True) for row in load("quantities")["context"] for w in row["words"])
 _PRICE_ENDS = frozenset((99.0, 95.0, 98.0, 49.0))
 """Cents that prices end in: *seventy four ninety nine* without another word."""
-_PARTS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
+_PARTS: dict[tuple[str, ...], float] = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _HAVING = frozenset("have has had 've got get keeps keep stocks sells sold new old used spare good".split())
 _SETS = frozenset(("set", "pack", "box", "bag"))
 SIGNS = frozenset("$£€₹")
