@@ -11,11 +11,14 @@ from narrator.job.motion import Motion
 from narrator.job.refits import goes_back, is_silent, refits
 from narrator.job.removing import SOON
 from narrator.job.renewed import new_ones
+from narrator.job.repeats import SIDES
 from narrator.job.turning import on_condition
 
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _SAID = 0.9
 _PARTLY = 0.6
+_BESIDE = 4
+"""So many words after a number may name its side."""
 _W = ledger_words()
 
 
@@ -30,37 +33,56 @@ class Installing(Entries):
             return
         if m.fits:
             held = [g for g in held if g.off == m.count]
+        held = self._ranked(line, m, held)
+        if not held:
+            self._install_unseen(line, m)
+            return
+        best = held[0]
+        if m.plural and m.count is None and best.off == 1:  # "those go back, ninety for the bolts"
+            for g in [g for g in held if g.round == best.round and best.touched - g.touched <= SOON]:
+                self._enter(g, "installed", g.off, line)
+        elif m.every or m.count is None or (m.each and best.off > m.count):
+            self._enter(best, "installed", best.off if m.plural or m.each else 1, line)
+        else:
+            if m.size is not None and best.size is None:
+                best.size, best.drive = m.size, best.drive or m.drive
+            for group, part in self._shares(held, m.count):
+                self._enter(group, "installed", part, line)
+
+    def _ranked(self, line: Line, m: Mention, held: list[Group]) -> list[Group]:
+        """The groups off that a mention can mean, the most fitting first."""
         held = sorted(held, key=lambda g: rank(g, m), reverse=True)
         if m.new and m.bare and self.events and self.events[-1].line == line.id:
-            held = [self.events[-1].group]  # "with the seven and one more out of the jar"
-        elif (
-            m.new
-            and m.size is None
-            and held
-            and all(elsewhere(g, m.place) and g.off != m.count for g in held)
-        ):
-            held = []
+            return [self.events[-1].group]  # "with the seven and one more out of the jar"
+        if m.new and m.size is None and all(elsewhere(g, m.place) and g.off != m.count for g in held):
+            return []
         if not held:
-            seen = matching([g for g in self.groups if g.known and not g.removed], m)
-            seen = [g for g in seen if m.count in (None, g.known)]
-            if seen and not m.new:  # noticed before, and nothing said of it coming off
-                self._enter(seen[-1], "removed", seen[-1].known, line)
-                self._install(line, m, seen[-1:])
-            elif not m.bare:
-                self._enter(
-                    self._known(m) or self._group(m), "installed", m.count or (2 if m.plural else 1), line
-                )
-            return
-        if m.bare and not m.definite and (last := max(held, key=lambda g: g.touched)).off >= (m.count or 0):
-            held = [last, *(g for g in held if g is not last)]
-        best = held[0]
-        if m.every or m.count is None or (m.each and best.off > m.count):
-            self._enter(best, "installed", best.off if m.plural or m.each else 1, line)
-            return
-        if m.size is not None and best.size is None:
-            best.size, best.drive = m.size, best.drive or m.drive
-        for group, part in self._shares(held, m.count):
-            self._enter(group, "installed", part, line)
+            return []
+        if m.bare and m.said and not m.new and (same := self._just_now(line, m)):
+            return [same]  # "eight nuts on this side, seven on the other"
+        last = max(held, key=lambda g: g.touched)
+        if m.bare and not m.definite and last.off >= (m.count or 0):
+            return [last, *(g for g in held if g is not last)]
+        return held
+
+    def _install_unseen(self, line: Line, m: Mention) -> None:
+        """Fasteners go on of which none is off: seen before, nothing said of them coming off; or new."""
+        seen = matching([g for g in self.groups if g.known and not g.removed], m)
+        seen = [g for g in seen if m.count in (None, g.known)]
+        if seen and not m.new:
+            self._enter(seen[-1], "removed", seen[-1].known, line)
+            self._install(line, m, seen[-1:])
+        elif not m.bare:
+            count = m.count or (2 if m.plural else 1)
+            self._enter(self._known(m) or self._group(m), "installed", count, line)
+
+    def _just_now(self, line: Line, m: Mention) -> Group | None:
+        """The group that went back in the line before this mention, where so many of it are still off."""
+        last = self.events[-1] if self.events else None
+        if last is None or last.line != line.id or last.change != "installed":
+            return None
+        sided = not SIDES.isdisjoint(line.tokens[m.end : m.end + _BESIDE])
+        return last.group if sided or last.group.off >= (m.count or 0) > 0 else None
 
     @staticmethod
     def _shares(held: list[Group], count: int) -> list[tuple[Group, int]]:

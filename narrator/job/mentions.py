@@ -111,13 +111,16 @@ def _mend(motion: Motion, found: list[Mention]) -> None:
     """*Four tens hold the frame no five*: a number said anew replaces the one before it."""
     spans = [(m.start, m.end) for m in found]
     for i in range(1, len(motion.words) - 1):
-        if motion.words[i] not in ("no", "sorry"):
+        anew = motion.words[i : i + 2] in (("make", "that"), ("make", "it"), ("no", "all"))
+        if motion.words[i] not in ("no", "sorry") and not anew:
             continue
-        value = number(motion.words[i + 1])
-        if value is None or i + 1 in motion.nouns:
+        at = i + 2 if anew else i + 1
+        value = number(motion.word(at))
+        if value is None or at in motion.nouns:
             continue
         last = next((m for m in reversed(found) if m.end <= i and not m.bare and m.said), None)
-        if last and motion.after(i + 1) in ("there", "of") and not any(a <= i + 1 < b for a, b in spans):
+        plain = anew or motion.after(at) in ("there", "of")
+        if last and plain and not any(a <= at < b for a, b in spans):
             last.count = value
 
 

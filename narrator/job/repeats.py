@@ -7,7 +7,7 @@ from narrator.values import Measurement, Position
 
 _SIDE = frozenset(("side", "other", "opposite", "left", "right"))
 
-_SIDES = _SIDE | {"nearside", "offside", "driver", "driver's", "passenger", "passenger's"}
+SIDES = _SIDE | {"nearside", "offside", "driver", "driver's", "passenger", "passenger's"}
 
 
 def is_again(line: Line) -> bool:
@@ -22,4 +22,4 @@ def is_again(line: Line) -> bool:
 
 def names_side(line: Line) -> bool:
     """Whether a line names a side of the machine."""
-    return not _SIDES.isdisjoint(line.tokens)
+    return not SIDES.isdisjoint(line.tokens)

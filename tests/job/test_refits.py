@@ -89,6 +89,17 @@ def test_new_ones_beside_old_ones(line: str, new: int) -> None:
             ],
             {"screw 5mm": (2, 2), "bolt 10mm": (2, 0)},
         ),
+        (
+            [
+                "wheels off fifteen twenty mil nuts",
+                "wheels back, eight nuts on this side, seven on the other",
+            ],
+            {"nut 20mm": (15, 15)},
+        ),
+        (
+            ["wheel off five nineteen mil nuts", "wheel on five nuts no wait make that four"],
+            {"nut 19mm": (5, 4)},
+        ),
         (["undertray off seven t thirty screws", "tray back on"], {"screw T30": (7, 7)}),
         (["plug off and one clip with it", "a tie where its clip used to be"], {"clip -": (1, 0)}),
         (["cover off six clips", "no clips left in it so far"], {"clip -": (6, 0)}),
