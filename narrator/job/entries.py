@@ -77,8 +77,10 @@ class Entries:
                 group.drive = group.drive or m.drive
                 group.names, group.of = group.names | m.names, group.of | m.of
                 return group
-        self.groups.append(Group(m.kind or "fastener", m.size, m.drive, m.place, names=m.names, of=m.of))
-        return self.groups[-1]
+        made = Group(m.kind or "fastener", m.size, m.drive, m.place, names=m.names, of=m.of)
+        made.sized_only = not m.kind_said and m.drive is None and m.kind == "bolt"
+        self.groups.append(made)
+        return made
 
     def _undo(self) -> None:
         event = self.events.pop()

@@ -7,7 +7,7 @@ that three* takes the last number back. What is only loosened, missing or spoken
 
 from __future__ import annotations
 
-from narrator.job.groups import Change, Group, matching, waiting
+from narrator.job.groups import Change, Group, elsewhere, matching, near, waiting
 from narrator.job.installing import Installing
 from narrator.job.ledger_words import corrected_count
 from narrator.job.line import Line
@@ -18,7 +18,7 @@ from narrator.job.portioned import Portioned
 from narrator.job.record import FastenerRow, SizeRow
 from narrator.job.refits import is_silent, surely
 from narrator.job.removing import SOON
-from narrator.job.repeats import is_again, names_side
+from narrator.job.repeats import is_again, names_side, repeats_in_line
 from narrator.job.turning import Way, is_no_event, way
 from narrator.values import Size
 
@@ -26,6 +26,7 @@ _TIES = frozenset({"tie", "wrap"})
 """Used up rather than refitted, so they are no ledger of things to put back."""
 _CLEAR = 0.7
 """From which certainty on the network tells whether *same again* is off, on or both."""
+_NAMED_LATER = frozenset(("nut", "screw"))
 _OF_THE_SAME = frozenset(("on", "their", "its", "and"))
 
 
@@ -74,7 +75,7 @@ class FastenerLedger(Portioned, Installing):
             unsized = m.count is None and m.size is None
             if m.new and unsized and told == "installed" and any(k.kind == m.kind for k in found[:n]):
                 continue  # "all eight nuts on with new nylocs"
-            if m.count is None and m.plural and last and motion.word(m.start - 1) in _OF_THE_SAME:
+            if m.count is None and m.plural and last and _is_with(motion, m):
                 m.count, m.said = last, True  # "four p clamps on ten mil bolts", "two pins with their clips"
             if m.each and n and (found[n - 1].count or 0) > 1 and not found[n - 1].bare:
                 m.count, m.plural, m.each = found[n - 1].count, True, False  # "four clamps, one bolt each"
@@ -85,6 +86,9 @@ class FastenerLedger(Portioned, Installing):
                 self._only(line, m)
             told = self._one(line, motion, m, told) or told
         made = self.events[before:]
+        if made and found and repeats_in_line(line.tokens, found[-1].end):
+            for event in made:
+                self._enter(event.group, event.change, event.count, line)
         self._new_one(line, motion, found, made)
         self._and_back(line, motion, found, made)
         if line.does("step"):
@@ -100,7 +104,22 @@ class FastenerLedger(Portioned, Installing):
         while self.events and self.events[-1].line == line.id and self.events[-1].group.kind == m.kind:
             self._undo()
 
+    def _rekind(self, m: Mention) -> None:
+        """*Five nineteens off ... wheel on with its nuts*: what a bare size was is told by a later name."""
+        if m.bare or not m.kind_said or m.kind not in _NAMED_LATER:
+            return
+        known = [g for g in self.groups if g.kind == m.kind and m.size in (None, g.size)]
+        if any(g.off >= (m.count or 1) for g in known):
+            return
+        for group in reversed([g for g in self.groups if g.sized_only and g.off > 0]):
+            exact = m.count == group.off and not elsewhere(group, m.place)
+            placed = near(group, m.place) and m.plural and group.off > 1 and (m.count or 1) <= group.off
+            if m.size in (None, group.size) and (exact or placed):
+                group.kind, group.sized_only = m.kind, False
+                return
+
     def _one(self, line: Line, motion: Motion, m: Mention, before: Way) -> Way:
+        self._rekind(m)
         held = waiting(self.groups, m)
         if is_no_event(motion, m, held):
             self._note(m, line)
@@ -175,6 +194,14 @@ class FastenerLedger(Portioned, Installing):
     def rows(self) -> list[FastenerRow]:
         """The contract's fasteners, in the order of first mention."""
         return [_row(g) for g in self.groups if g.removed or g.installed]
+
+
+def _is_with(motion: Motion, m: Mention) -> bool:
+    """*Two pins with their clips*, *three nuts and the bolts they run on*: as many as those named before."""
+    if motion.word(m.start - 1) in _OF_THE_SAME:
+        return True
+    joined = motion.words[max(0, m.start - 2) : m.start] in (("and", "the"), ("with", "the"))
+    return joined and motion.word(m.end) in ("they", "their", "that", "which")
 
 
 def _row(group: Group) -> FastenerRow:

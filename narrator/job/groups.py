@@ -56,6 +56,8 @@ class Group:
     """Whether the last removal was of fasteners in the plural with no number told."""
     left: int = 0
     """How many of those counted are yet to come off, where some are told to have."""
+    sized_only: bool = False
+    """Whether only a size told what it is (*five nineteens*): its kind is a guess."""
     uncounted: bool = False
     """Whether it comes off in steps and nobody told how many there are."""
     repeated: bool = False

@@ -52,6 +52,8 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
             m.definite, m.rest, m.place = last.definite, last.rest, m.place or last.place
             kept[-1] = m  # "take the three off, tens"
+        elif last and _is_same_size(motion, last, m):
+            last.count, last.size, last.drive = m.count, m.size, last.drive or m.drive
         elif last and not m.kind_said and m.said and m.size and _is_told_after(motion, last, m):
             last.size, last.drive, last.end = m.size, last.drive or m.drive, m.end
             last.count, last.said = m.count, True  # "grub screws on the collars, two four mil allens"
@@ -87,6 +89,15 @@ def _is_told(motion: Motion, m: Mention) -> bool:
         ("that", "is"),
         ("it", "is"),
     )
+
+
+def _is_same_size(motion: Motion, last: Mention, m: Mention) -> bool:
+    """*Two clamps hold it, both 7 mm*; *four tens, but one hole is empty, so three tens*."""
+    if last.bare or m.kind_said or not (m.said and m.size and last.said):
+        return False
+    if last.size in (None, m.size) and m.count == last.count and m.start in motion.breaks:
+        return motion.word(m.start) in ("both", "all")
+    return last.size == m.size and motion.before(m.start) == "so" and (m.count or 0) < (last.count or 0)
 
 
 def _is_told_after(motion: Motion, last: Mention, m: Mention) -> bool:
@@ -199,8 +210,9 @@ def _new(line: Line, motion: Motion, f: Fastener) -> bool:
 def _sides(words: tuple[str, ...], end: int) -> int:
     """*two bolts each side*: how often the count is meant."""
     for i in range(end, min(end + 4, len(words) - 1)):
-        if i > end and number(words[i - 1]) is not None and words[i] == "each":
-            return 1  # "two bolts, one each side"
+        shared = number(words[i - 1]) is not None or number(words[i - 2]) is not None
+        if i > end and shared and words[i] == "each":
+            return 1  # "two bolts, one each side", "one at each end"
         if words[i] in _W["count.each_before"] and words[i + 1] in ledger_words().each:
             return ledger_words().each[words[i + 1]]
     sides = any(words[i] == "both" and words[i + 1] in ("sides", "ends") for i in range(len(words) - 1))

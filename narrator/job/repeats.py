@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
-from narrator.values import Measurement, Position
+from narrator.values import Fastener, Measurement, Position
 
 _SIDE = frozenset(("side", "other", "opposite", "left", "right"))
 
 SIDES = _SIDE | {"nearside", "offside", "driver", "driver's", "passenger", "passenger's"}
+_W = ledger_words()
+_SHORT = 8
+"""A line that repeats what was done is not longer."""
+_AS = frozenset(("same", "likewise", "ditto", "alike", "like"))
 
 
 def is_again(line: Line) -> bool:
@@ -17,7 +22,28 @@ def is_again(line: Line) -> bool:
         sided = bool(line.entities(Position)) or not _SIDE.isdisjoint(words)
         if not sided or line.entities(Measurement) or line.does("plan", "caution", "confirmed", "test"):
             return False
-    return line.has("repeat.same_again") or ("same" in words and "before" in words)
+    if line.has("repeat.same_again") or ("same" in words and "before" in words):
+        return True
+    short = len(words) <= _SHORT and line.does("step") and not line.entities(Fastener)
+    return (
+        short and not line.entities(Measurement) and any(_repeats_at(words, k, 0) for k in range(len(words)))
+    )
+
+
+def repeats_in_line(words: tuple[str, ...], end: int) -> bool:
+    """*One bolt on the left, and the same again on the right*: said of the other after token ``end``."""
+    return any(_repeats_at(words, k, end) for k in range(end, len(words)))
+
+
+def _repeats_at(words: tuple[str, ...], k: int, low: int) -> bool:
+    """Whether token ``k`` says that it is the same where another place is named beside it."""
+    after = words[k + 1] if k + 1 < len(words) else ""
+    if words[k] not in _AS or (words[k] == "same" and after and after not in _W["again.of"]):
+        return False  # "the same size", "the same coolant"
+    if words[k] == "like" and (after not in ("it", "that") or k + 2 < len(words)):
+        return False
+    beside = words[max(low, k - 4) : k] + words[k + 1 : k + 5]
+    return not _W["again.elsewhere"].isdisjoint(beside)
 
 
 def names_side(line: Line) -> bool:

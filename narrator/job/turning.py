@@ -25,6 +25,7 @@ _CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
 _MOVES = 0.9
 """From which share on the network's word that fasteners go on is not doubted."""
+_AROUND = frozenset(("round", "around"))
 _SMALL = frozenset(("clamp", "clip", "washer", "pin", "cotter"))
 
 
@@ -35,7 +36,8 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
         return False
     if held and motion.is_laid_aside(m.end):
         return True
-    if m.kind == "stud" and not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start]):
+    along = not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start])
+    if _is_only_told_of(motion, m, max(off, on)) or (m.kind == "stud" and along):
         return True  # "slides off the studs", "carburettor on the two studs"
     if (
         _is_verb(motion, m)
@@ -64,7 +66,7 @@ def _is_only_spoken_of(motion: Motion, m: Mention, held: list[Group], off: float
         return True
     if (
         motion.near(m.start, m.end, _W["turn.loosen"], 7)
-        and not (m.said and _could_be_turned(motion, m))
+        and not (m.said and (_could_be_turned(motion, m) or _comes_loose(motion)))
         and not _by_hand(motion)
         and off < _MAY + 0.2
         and not m.new
@@ -104,6 +106,15 @@ def _is_verb(motion: Motion, m: Mention) -> bool:
     return alone and motion.word(m.end) in ("in", "into", "onto", "on", "down") and not m.new
 
 
+def _is_only_told_of(motion: Motion, m: Mention, moved: float) -> bool:
+    """*It should have three nuts and has two*, *three nuts at 3.20*, *wrench round the six bolts*."""
+    before = motion.words[max(0, m.start - 3) : m.start]
+    if not _W["never.ought"].isdisjoint(before) and any(f.at[0] > m.end for f in motion.fasteners):
+        return True
+    priced = bool(motion.line.entities(Price)) and moved < CLEAR
+    return priced or (motion.word(m.start - 1) in _AROUND and moved < _MAY)
+
+
 def _is_part_turn(motion: Motion, m: Mention) -> bool:
     """*Backed it off a quarter turn*, *the nut on the latch a flat tighter*: turned where it sits."""
     after = motion.words[m.end : m.end + 2 * _CLAUSE]
@@ -115,6 +126,11 @@ def _could_be_turned(motion: Motion, m: Mention) -> bool:
     """*Two plastic nuts you'd turn with your fingers*: told of what they are like."""
     after = motion.words[m.end : m.end + 4]
     return any(a in ("'d", "can", "could") and b in _W["turn.loosen"] for a, b in pairwise(after))
+
+
+def _comes_loose(motion: Motion) -> bool:
+    """*The lines come loose at two flare nuts*: so they come off."""
+    return any(a in _W["off.come"] and b == "loose" for a, b in pairwise(motion.words))
 
 
 def _lies(motion: Motion, m: Mention) -> bool:
