@@ -109,7 +109,7 @@ class FastenerLedger(Portioned, Installing):
         if m.bare or not m.kind_said or m.kind not in _NAMED_LATER:
             return
         known = [g for g in self.groups if g.kind == m.kind and m.size in (None, g.size)]
-        if any(g.off >= (m.count or 1) for g in known):
+        if any(g.off == m.count or (g.off >= (m.count or 1) and not elsewhere(g, m.place)) for g in known):
             return
         for group in reversed([g for g in self.groups if g.sized_only and g.off > 0]):
             exact = m.count == group.off and not elsewhere(group, m.place)

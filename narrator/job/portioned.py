@@ -141,7 +141,8 @@ def _told_before(m: Mention, parts: list[Portion]) -> list[Portion]:
 
 def _is_added(part: Portion, group: Group) -> bool:
     """Whether a portion is beside all that were counted: *two more behind*, *and a fourth*."""
-    return part.more or (part.order > 0 and part.order == group.off + 1)
+    other = part.other and 1 < (part.count or 1) <= group.off and part.state in ("moved", "told")
+    return part.more or other or (part.order > 0 and part.order == group.off + 1)
 
 
 def _counts(part: Portion, total: int) -> bool:

@@ -22,6 +22,7 @@ _LEADS = frozenset(("", "the", "and", "then", "but", "has", "have", "of", "so", 
 _LEADS |= _W["portion.holds"]
 _PASSED = frozenset("the a me us just only my that this its".split())
 _ONE_DOES = _W["off.come"] | {"'s"}
+_SUBORDINATE = frozenset("where because cause cos since while which who".split())
 _OWNERS = frozenset(("its", "his", "her", "their", "the"))
 _MOVED = _W["off.particles"] | _W["off.verbs"] | _W["off.weak"] | _W["portion.moved"]
 _BEFORE = 3
@@ -218,6 +219,8 @@ def _state(motion: Motion, portion: Portion, low: int, high: int) -> State:
     words = motion.words
     before = _leading(motion, portion.start, low)
     after = words[portion.end : high]
+    ends = [k for k, word in enumerate(after) if word in _SUBORDINATE]
+    after = after[: ends[0]] if ends else after
     if not _W["portion.broken"].isdisjoint(after):
         return "moved"
     if not _W["portion.absent"].isdisjoint((before, *after)):

@@ -74,7 +74,8 @@ def _is_only_spoken_of(motion: Motion, m: Mention, held: list[Group], off: float
         return True
     if motion.near(m.start, m.end, _W["never.find"]) and motion.near(m.start, m.end, _W["never.negation"]):
         return True
-    tight = motion.near(m.start, m.end, _W["turn.tighten"]) and not (m.said and goes_back(motion.line))
+    told_of = motion.word(m.end) in ("which", "that") or (m.said and goes_back(motion.line))
+    tight = motion.near(m.start, m.end, _W["turn.tighten"]) and not told_of  # "two bolts which pinch it"
     if tight and not _one_of(held, m) and off < CLEAR and not m.new:
         return True
     before = set(motion.words[max(0, m.start - 4) : m.start])
@@ -112,7 +113,7 @@ def _is_only_told_of(motion: Motion, m: Mention, moved: float) -> bool:
     if not _W["never.ought"].isdisjoint(before) and any(f.at[0] > m.end for f in motion.fasteners):
         return True
     priced = bool(motion.line.entities(Price)) and moved < CLEAR
-    return priced or (motion.word(m.start - 1) in _AROUND and moved < _MAY)
+    return priced or (not _AROUND.isdisjoint(before[-2:]) and moved < _MAY)
 
 
 def _is_part_turn(motion: Motion, m: Mention) -> bool:

@@ -23,7 +23,7 @@ _NOT_BEFORE = frozenset(_ROW["not_before"])
 _ENDS = frozenset(_ROW["ends"])
 _CLAUSE, _PRONOUNS = frozenset(_ROW["clause"]), frozenset(_ROW["pronouns"])
 _BETWEEN = frozenset(("and", "that", "which", "on", "it", "with", "they're", "they"))
-_AWAY = frozenset(("off", "out", "undone", "removed", "loose"))
+_AWAY = frozenset(("off", "out", "away", "undone", "removed", "loose"))
 _IT_IS_A = (["it", "is", "a"], ["it", "'s", "a"], ["that", "is", "a"], ["that", "'s", "a"])
 _FAR, _SMALLEST = 9, 4
 """So many words may stand between a fastener and a size that is plainly one."""

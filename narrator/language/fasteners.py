@@ -213,7 +213,7 @@ class _Reader:
             if before.whole and figure.value in HEADS and before.value <= 24:
                 phrase.size = Size(figure.value, "mm")
                 return self.count(before, phrase)
-        single = phrase.size is None and not phrase.plural and previous in ("a", "the", "that")
+        single = phrase.size is None and not phrase.plural and previous in POINTING | {"a", "an", "another"}
         if single and figure.value > 5 and figure.value in HEADS:
             phrase.size = Size(figure.value, "mm")
             return figure.start

@@ -37,6 +37,9 @@ def tagged_sizes(notes: Notes, read: Read) -> None:
     for e in notes.entities:
         if isinstance(e, Measurement) and not e.unit_said:
             taken[slice(*e.at)] = [False] * (e.at[1] - e.at[0])
+    for e in notes.entities:
+        if isinstance(e, Fastener):
+            taken[slice(*e.at)] = [True] * (e.at[1] - e.at[0])
     for candidate in candidates(notes) if "candidates" in notes.scratch else ():
         at = candidate.fastener.at
         made = candidate.fastener
