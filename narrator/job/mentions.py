@@ -109,6 +109,8 @@ def _is_told_after(motion: Motion, last: Mention, m: Mention) -> bool:
 
 def _without_shares(motion: Motion, found: list[Mention]) -> list[Mention]:
     """*four screws, two in front and two behind*: the total without what it is made of."""
+    if any(motion.before(m.start) == "so" for m in found[1:]):
+        return found  # "four tens, but in one hole is only daylight, so three tens"
     for n, m in enumerate(found):
         later = [value for w in motion.words[m.end :] if (value := number(w)) is not None]
         if m.said and m.count and len(later) > 1 and m.count == sum(later):

@@ -7,6 +7,7 @@ unless it was said to stay.
 from __future__ import annotations
 
 from narrator.job.groups import Group
+from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
@@ -14,6 +15,9 @@ from narrator.job.portions import Portion, portions
 from narrator.job.removing import Removing
 from narrator.job.repeats import is_again
 
+_W = ledger_words()
+_JUST = 3
+"""So many lines later fasteners that were only seen may come off."""
 _LINES = 6
 """So many lines later some of a group may still be told of."""
 _ON, _CLEARLY = 1.0, 1.3
@@ -29,7 +33,10 @@ class Portioned(Removing):
         if line.does("step") and any(e.weight > _CLEARLY for e in motion.evidence) and not motion.says_off():
             self._finish()
         named = [m for m in found if not m.bare and m.plural]
-        if not named and self._coming_off(line, motion) is None:
+        seen = any(
+            not g.removed and g.known > 1 and self._turn - g.touched <= _JUST for g in self.groups[-2:]
+        )
+        if not named and not seen and self._coming_off(line, motion) is None:
             return []
         if is_again(line):
             return []
@@ -61,9 +68,19 @@ class Portioned(Removing):
         soon = line.id - group.utterances[-1] <= _LINES
         return group if soon and group.off + group.left > 0 else None
 
+    def _noticed(self, parts: list[Portion]) -> Group | None:
+        """*Of the six two just spin* ... *five come out by hand*: a group seen a moment ago comes off."""
+        last = max(self.groups, key=lambda g: g.touched, default=None)
+        if last is None or last.removed or self._turn - last.touched > _JUST or last.known < 2:
+            return None
+        if any(_counts(p, last.known) and p.state == "moved" for p in parts):
+            last.left = last.known
+            return last
+        return None
+
     def _in_steps(self, line: Line, motion: Motion, parts: list[Portion]) -> bool:
         """Take off what a line without a fastener's name tells; False where it tells nothing of the kind."""
-        group = self._coming_off(line, motion)
+        group = self._noticed(parts) or self._coming_off(line, motion)
         if group is None or not parts:
             return False
         begun = group.left > 0
@@ -110,7 +127,11 @@ class Portioned(Removing):
             self._enter(group, "removed", part.count, line)
         elif group.left:
             self._take(group, part, line, motion)
-        elif part.state in ("moved", "told") and line.does("step") and _is_added(part, group):
+        elif (
+            part.state in ("moved", "told")
+            and line.does("step", "result", "observation")
+            and _is_added(part, group)
+        ):
             self._enter(group, "removed", part.count or 1, line)
 
     def _take(self, group: Group, part: Portion, line: Line, motion: Motion) -> None:
@@ -118,7 +139,7 @@ class Portioned(Removing):
         left = group.left
         count = min(left, left if part.count is None else part.count)
         count = max(0, left - part.but) if part.but else count
-        never = part.state == "absent" and line.id == group.utterances[-1] and "but" in motion.words
+        never = part.state == "absent" and line.id in group.utterances[-1:] and "but" in motion.words
         stays = part.state == "kept" or never
         moves = part.state in ("moved", "told")
         if part.last and left > 1 and (stays or moves):  # the others are off before it
@@ -141,8 +162,10 @@ def _told_before(m: Mention, parts: list[Portion]) -> list[Portion]:
 
 def _is_added(part: Portion, group: Group) -> bool:
     """Whether a portion is beside all that were counted: *two more behind*, *and a fourth*."""
-    other = part.other and 1 < (part.count or 1) <= group.off and part.state in ("moved", "told")
-    return part.more or other or (part.order > 0 and part.order == group.off + 1)
+    other = part.other and (part.count or 1) > 1
+    places = group.names & _W["portion.places"]
+    elsewhere = bool(part.place and places and part.place not in places)  # "the front two ... the rear two"
+    return part.more or other or elsewhere or (part.order > 0 and part.order == group.off + 1)
 
 
 def _counts(part: Portion, total: int) -> bool:

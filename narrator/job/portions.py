@@ -45,6 +45,8 @@ class Portion:
     """Said to be beside those counted before (*two more*)."""
     other: bool = False
     """The other of two, or of two lots (*the other four*)."""
+    place: str = ""
+    """Where they sit, if that is how they are told (*rear two*)."""
     last: bool = False
     """The last one, so that the others are off before it."""
     but: int = 0
@@ -136,7 +138,8 @@ def _by_turn(motion: Motion, i: int) -> Portion | None:
     if word in _LAST and end == i + 1 and motion.before(i) not in ("the", "this", "that", "my", "and", ""):
         return None
     last = not order and count == 1
-    return Portion(i, end, count, order, last=last) if _bare(motion, end) else None
+    alone = order and end not in motion.nouns and motion.word(end) not in _W["portion.times"]
+    return Portion(i, end, count, order, last=last) if alone or _bare(motion, end) else None
 
 
 def _other(motion: Motion, i: int) -> Portion | None:
@@ -157,7 +160,7 @@ def _by_place(motion: Motion, i: int) -> Portion | None:
     if told is None or not _bare(motion, i + 2):
         return None
     if word in _W["portion.places"] or (word in _W["portion.picked"] and told == 1):
-        return Portion(i, i + 2, told)
+        return Portion(i, i + 2, told, place=word)
     return None
 
 

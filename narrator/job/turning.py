@@ -37,7 +37,7 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     if held and motion.is_laid_aside(m.end):
         return True
     along = not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start])
-    if _is_only_told_of(motion, m, max(off, on)) or (m.kind == "stud" and along):
+    if _is_only_told_of(motion, m, max(off, on), held) or (m.kind == "stud" and along):
         return True  # "slides off the studs", "carburettor on the two studs"
     if (
         _is_verb(motion, m)
@@ -107,13 +107,13 @@ def _is_verb(motion: Motion, m: Mention) -> bool:
     return alone and motion.word(m.end) in ("in", "into", "onto", "on", "down") and not m.new
 
 
-def _is_only_told_of(motion: Motion, m: Mention, moved: float) -> bool:
+def _is_only_told_of(motion: Motion, m: Mention, moved: float, held: list[Group]) -> bool:
     """*It should have three nuts and has two*, *three nuts at 3.20*, *wrench round the six bolts*."""
     before = motion.words[max(0, m.start - 3) : m.start]
     if not _W["never.ought"].isdisjoint(before) and any(f.at[0] > m.end for f in motion.fasteners):
         return True
     priced = bool(motion.line.entities(Price)) and moved < CLEAR
-    return priced or (not _AROUND.isdisjoint(before[-2:]) and moved < _MAY)
+    return priced or (not _AROUND.isdisjoint(before[-2:]) and not held)
 
 
 def _is_part_turn(motion: Motion, m: Mention) -> bool:

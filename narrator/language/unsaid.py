@@ -48,6 +48,8 @@ class Memory:
     readings: list[Reading] = field(default_factory=list)
     focus: list[tuple[int, str]] = field(default_factory=list)
     kinds: dict[Size, str] = field(default_factory=dict)
+    single: set[Size] = field(default_factory=set)
+    """Sizes whose kind only the place of a single one told."""
     groups: dict[int, str] = field(default_factory=dict)
     seen: set[str] = field(default_factory=set)
     names: set[str] = field(default_factory=set)
@@ -151,14 +153,19 @@ class Memory:
 
     def _kind(self, notes: Notes, entity: Fastener, named: str | None) -> str:
         """The kind of a bare size: as last named with it, else by its place, else the utterance's noun."""
-        if entity.size in self.kinds:
+        if entity.size in self.kinds and not (entity.size in self.single and (entity.count or 1) > 1):
             return self.kinds[entity.size]
         plain = entity.drive is None and entity.kind == "bolt"
         if plain and (held := kind_by_holder(notes, entity, after=True)):
+            if entity.size and entity.count == 1:
+                self.single.add(entity.size)  # one ten on the post tells nothing of four tens elsewhere
             return held
         if entity.drive is None and named in ("bolt", "nut"):
             return named
-        return (plain and kind_by_holder(notes, entity, after=False)) or entity.kind
+        held = kind_by_holder(notes, entity, after=False) if plain else None
+        if held and entity.size and entity.count == 1:
+            self.single.add(entity.size)
+        return held or entity.kind
 
     @staticmethod
     def _no_length(notes: Notes, made: Fastener) -> None:
