@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from narrator.job.line import Line
@@ -66,24 +66,25 @@ class Work:
         self.corrections: list[CorrectionRow] = []
         self._focus: str | None = None
 
-    def read(self, line: Line, settled: str | None = None) -> None:
-        """Take in one line; ``settled`` names the cause that was settled last."""
+    def read(self, line: Line, settled: str | None = None, fitted: Sequence[str] = ()) -> None:
+        """Take in one line; ``settled`` names the cause settled last, ``fitted`` parts that it fits."""
         if not line.does("step"):
             return
+        meant = self._meant(settled)
         self.steps.append(StepRow(text=line.understood.clean, utterance=line.id))
-        for fitted in self._new(line, settled):
-            self._correct("replace", fitted, line)
+        for name in (*self._new(line, meant), *fitted):
+            self._correct("replace", name, line)
         for i, word in enumerate(line.tokens):
             action = None if _is_noun(line, i) else _deeds().get(word)
             if action == "replace" and not _ELSEWHERE.isdisjoint(line.tokens):
                 continue  # *swapped the coils over*
             action = action or _stuff().get(word)
-            if action and (name := self._object(line, i, settled)):
-                self._correct(action, name, line)
+            if action and (done_to := self._object(line, i, meant)):
+                self._correct(action, done_to, line)
         if line.components:
             self._focus = line.main_components()[0].name
 
-    def _new(self, line: Line, settled: str | None) -> Iterator[str]:
+    def _new(self, line: Line, meant: str | None) -> Iterator[str]:
         """What is fitted new: *the new hose*, *new linings in*, *old sender out and the new one in*."""
         for component in line.components:
             if not _FRESH.isdisjoint(line.tokens[max(0, component.at[0] - 3) : component.at[0]]):
@@ -93,16 +94,16 @@ class Work:
                 continue
             if line.tokens[i + 1] in _ONES:
                 old = [c for c in line.main_components() if c.at[1] <= i]
-                meant = old[0].name if old else self._meant(settled)
+                name = old[0].name if old else meant
             elif not any(e.at[0] <= i + 1 < e.at[1] for e in line.understood.entities):
                 found = phrase(line, i + 1, article=False)
-                meant = found.name if found else None
+                name = found.name if found else None
             else:
                 continue
-            if meant:
-                yield meant
+            if name:
+                yield name
 
-    def _object(self, line: Line, verb: int, settled: str | None) -> str | None:
+    def _object(self, line: Line, verb: int, meant: str | None) -> str | None:
         """What a deed is done to: the next thing that is no place, one named before, or what is meant."""
         materials = {m.name for m in line.materials}
         things = [c for c in line.components if c.name not in materials]
@@ -112,7 +113,7 @@ class Work:
             after = []  # *scrub it, wire brush and brake cleaner*
             main = [c for c in main if c.at[1] <= verb]
         chosen = after or main or [c for c in things if c.at[0] > verb]
-        return chosen[0].name if chosen else self._meant(settled)
+        return chosen[0].name if chosen else meant
 
     def _meant(self, settled: str | None) -> str | None:
         """What a deed without a name is done to: the cause just settled, until something was done to it."""
@@ -136,14 +137,18 @@ class Parts:
         self.rows: list[PartRow] = []
         self._focus: str | None = None
 
-    def read(self, line: Line) -> None:
-        """Take in one line."""
+    def read(self, line: Line) -> list[str]:
+        """Take in one line; gives the names of parts spoken of before that it fits."""
+        fitted: list[str] = []
         if (line.does("part") and not self._only_work(line)) or (line.does("plan") and self._wanted(line)):
             self._told(line)
         if line.does("step"):
+            before = {row.name for row in self.rows if row.state != "fitted"}
             self._fitted(line)
+            fitted = [row.name for row in self.rows if row.state == "fitted" and row.name in before]
         if line.components:
             self._focus = line.components[0].name
+        return fitted
 
     def _told(self, line: Line) -> None:
         numbers, prices = line.entities(PartNumber), line.entities(Price)

@@ -62,3 +62,20 @@ def test_a_suspect_never_settled_is_an_open_item() -> None:
     assert texts(told) == ["we see next week", "not settled: abs module (could be the abs module)"]
     told = record(("hypothesis", "could be the relay"), ("confirmed", "that's the culprit the fuse is blown"))
     assert texts(told) == []
+
+
+def test_a_part_spoken_of_and_then_put_in_is_replaced() -> None:
+    told = record(
+        ("part", "a wheel bearing is ordered for friday"),
+        ("step", "here is the wheel bearing in it goes"),
+    )
+    assert [(row.action, row.component) for row in told.corrections] == [("replace", "wheel bearing")]
+
+
+def test_what_two_deeds_of_one_line_are_done_to_is_the_same_thing() -> None:
+    told = record(
+        ("confirmed", "so it's the earth strap it is loose"),
+        ("step", "front rack off"),
+        ("step", "brushed bright and tightened"),
+    )
+    assert {row.component for row in told.corrections} == {"earth strap"}
