@@ -32,12 +32,10 @@ Sound = Callable[[], NDArray[np.float32]]
 AROUND_S = 0.25
 """So much sound before and after an utterance is to be heard with it: in noise the detector of speech misses
 its first and last sounds."""
-SURE, SURE_ALONE = 0.80, 0.90
-"""How sure an ear of commands must be to be believed: where there is dictated text, and where there is none
-(chosen by measurement, docs/faults.md)."""
-SURE_UNBORNE = 0.97
-"""The same where neither the dictated text nor the second ear's free hearing has anything like the attention
-phrase; free words may not follow then."""
+SURE, SURE_UNBORNE, SURE_ALONE = 0.75, 0.97, 0.90
+"""How sure an ear of commands must be to be believed: where the dictation or what the second ear heard freely
+has something like the attention phrase, where neither has (no free words may follow then), and where there is
+no dictated text (chosen by measurement, docs/faults.md)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,7 +103,8 @@ def recognition(voices: list[str], cache: Path, noises: list[Sound]) -> None:
 
 class Quick:
     """Dictates with both ears only where a quick reading has words like the attention phrase (``reads``), or
-    when asked ``again``; elsewhere it gives a word that is no command."""
+    when asked ``again``; elsewhere it gives a word that is no command. ``left`` keeps what it left out by
+    its start in seconds, to be emptied before another sound."""
 
     name, timing = "quick", "estimated"
 
@@ -112,20 +113,18 @@ class Quick:
         self._quick = (
             moonshine_engine.open_decoder(Settings(home=default_home()), steered=False) if reads else None
         )
-        self._left: dict[float, Segment] = {}
+        self.left: dict[float, Segment] = {}
 
     def decode(self, segment: Segment) -> list[Word]:
         if not self._near(segment):
-            self._left = {**dict(list(self._left.items())[-8:]), segment.start: segment}
-            return [Word("nothing", *segment.spoken())]
+            start, end = segment.spoken()
+            self.left[start] = segment
+            return [Word("nothing", start, end)]
         return self._carefully(segment)
 
     def again(self, one: Utterance) -> Utterance:
         """The utterance as both ears dictate it."""
-        segment = self._left.get(one.start)
-        if segment is None:
-            return one
-        words = self._carefully(segment)
+        words = self._carefully(self.left[one.start])
         return Utterance(one.id, one.start, one.end, " ".join(word.word for word in words), tuple(words))
 
     def _carefully(self, segment: Segment) -> list[Word]:
@@ -166,6 +165,8 @@ def false_ones(
         sound = np.concatenate([quiet, sound, quiet])
         if noises:  # another one for the same voice each time round
             sound = noisy(sound, 10.0, noises, number + number // len(noises))
+        if hasty:
+            hasty.left.clear()
         for first, own in heard(sound, hasty or both, ear):
             pieces += 1
             one = first
@@ -173,7 +174,8 @@ def false_ones(
                 if not sure(ear, own):
                     continue
                 near += 1
-                one = hasty.again(one)
+                one = hasty.again(first)
+                print(f"  {path.name} {one.start:.1f}: the ear is sure, dictated {one.text!r}", flush=True)
             if command := control.take(one, lambda own=own: own):  # type: ignore[misc]
                 found += 1
                 print(f"  {path.name}: {one.text!r} taken for {command}", flush=True)
@@ -183,7 +185,7 @@ def false_ones(
             )
     print(f"{found} false commands in {pieces} utterances, {seconds / 3600:.2f} h of sound")
     if hasty:
-        print(f"{near} utterances of which the ear alone was sure")
+        print(f"in {near} of the utterances the ear of commands was sure of one")
 
 
 def main() -> None:
