@@ -1,6 +1,7 @@
 """The annotated narrations and excerpts as training rows: words, accepted acts, and how each went on.
 
-Everything here is read from ``narrations/``, ``excerpts/`` and ``stories/`` beside this file; all invented.
+Everything here is read from ``narrations/``, ``excerpts/``, ``stories/`` and ``unmarked/`` beside this file;
+all invented.
 """
 
 from __future__ import annotations
@@ -61,3 +62,9 @@ def stories(folder: Path = HERE / "stories") -> Iterator[Talk]:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
         for n, row in enumerate(table["story"], start=1):
             yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, "start", spans=False)
+
+
+def unmarked(folder: Path = HERE / "unmarked") -> Iterator[tuple[str, list[str]]]:
+    """Every job of which nothing but what was said is written down: its name and its lines."""
+    for path in sorted(folder.glob("*.txt")):
+        yield path.stem, [line for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]

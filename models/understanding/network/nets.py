@@ -59,6 +59,7 @@ class Teacher(nn.Module):
         self.words = words
         self.encoder: Any = AutoModel.from_pretrained(encoder, add_pooling_layer=False)
         width = self.encoder.config.hidden_size
+        self.pad: int = self.encoder.config.pad_token_id or 0
         self.story = nn.GRU(width, story, batch_first=True)
         self.alone = nn.Linear(width, sizes.acts)
         self.both = nn.Sequential(
@@ -70,12 +71,14 @@ class Teacher(nn.Module):
         self.drop = nn.Dropout(dropout)
 
     def forward(self, given: Tensor, counts: Sequence[int]) -> Said:
-        """From word pieces (lines × pieces, 0 where there is none) and where each word's first piece lies."""
+        """From word pieces (lines × pieces, one more than their numbers, 0 where there is none) and where each
+        word's first piece lies."""
         pieces, firsts = given[:, : -self.words], given[:, -self.words :]
         pieces = pieces[:, : int((pieces > 0).sum(1).max())]
         firsts = firsts[:, : max(1, int((firsts > 0).sum(1).max()))]
         there = pieces > 0
-        states = self.encoder(input_ids=pieces, attention_mask=there.long()).last_hidden_state.float()
+        numbers = torch.where(there, pieces - 1, self.pad)
+        states = self.encoder(input_ids=numbers, attention_mask=there.long()).last_hidden_state.float()
         lines = (states * there[..., None]).sum(1) / there.sum(1, keepdim=True)
         stories = told(self.story, self.drop(lines), counts)
         odds = self.both(torch.cat([self.drop(lines), stories], 1)) + self.alone(lines)

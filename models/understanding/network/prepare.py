@@ -10,17 +10,19 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from models.understanding.corpus import Talk, excerpts, narrations, stories
+from models.understanding.corpus import Talk, excerpts, narrations, stories, unmarked
 from models.understanding.narrations.proofread import is_brand
 from models.understanding.network.labels import amounts, moves, subjects, tags
 from models.understanding.train_acts import folds, read_notes
 from models.understanding.words import common_words, encoder_folder, vocabulary_words, words_of
 from narrator.language.act_network import AMOUNTS, MOVES, NUMBER, QUESTION, TAGS
 from narrator.language.meaning import said
+from narrator.language.pipeline import pipeline
+from narrator.language.tokens import Notes
 from narrator.values import ACTS
 
 FOLDS = 4
@@ -33,16 +35,29 @@ def rows(talks: Iterable[Talk]) -> Iterator[dict[str, Any]]:
     for talk in talks:
         notes = read_notes(talk)
         yield {
-            "name": talk.name,
+            **spoken(talk.name, notes),
             "whole": talk.whole,
-            "lines": [said(one) for one in notes],
-            "names": [[(e.type, *e.at) for e in one.entities if e.type in SWAPPED] for one in notes],
             "tags": list(tags(talk, notes)),
             "subjects": list(subjects(talk, notes)),
             "moves": list(moves(talk, notes)),
             "amounts": list(amounts(talk, notes)),
             "acts": [[[ACTS.index(act) for act in acts] for acts in line.acts] for line in talk.lines],
         }
+
+
+def spoken(name: str, notes: Sequence[Notes]) -> dict[str, Any]:
+    """What was said in a talk, and where the names in it stand."""
+    return {
+        "name": name,
+        "lines": [said(one) for one in notes],
+        "names": [[(e.type, *e.at) for e in one.entities if e.type in SWAPPED] for one in notes],
+    }
+
+
+def unmarked_rows() -> Iterator[dict[str, Any]]:
+    """Talk without annotation."""
+    for name, lines in unmarked():
+        yield spoken(name, [doc._.notes for doc in pipeline().pipe(lines)])
 
 
 def listed_words(talks: Iterable[dict[str, Any]]) -> list[str]:
@@ -63,9 +78,12 @@ def main() -> None:
     for talk in talks:
         talk["fold"] = where[talk["name"]]
     data = {"acts": list(ACTS), "tags": list(TAGS), "moves": list(MOVES), "amounts": list(AMOUNTS)}
-    data |= {"words": listed_words(talks), "talks": talks}
+    more = list(unmarked_rows())
+    data |= {"words": listed_words([*talks, *more]), "talks": talks, "unmarked": more}
     options.out.write_text(json.dumps(data), encoding="utf-8")
-    print(f"{len(talks)} talks, {sum(len(t['lines']) for t in talks)} lines, {len(data['words'])} words")
+    for kind, some in (("annotated", talks), ("unmarked", more)):
+        print(f"{len(some)} {kind} talks, {sum(len(talk['lines']) for talk in some)} lines")
+    print(f"{len(data['words'])} words")
 
 
 if __name__ == "__main__":

@@ -35,7 +35,7 @@ VARIATIONS, STUDENT_EPOCHS, STUDENT_LINES = 24, 6, 384
 OWN_SHARE = 0.5
 """How much the annotation counts beside what the teachers say, on talk that is annotated."""
 REPEATS = 3
-"""How often annotated talk is seen for each time that a variation is."""
+"""How often talk as it was written is seen for each time that a variation is."""
 PIECES, WORDS = 96, 60
 WORD_TABLES = ("tags", "subjects", "moves", "amounts")
 """What is said of words, in the order of ``Said``."""
@@ -55,7 +55,10 @@ class Targets:
 
 @dataclass(eq=False, slots=True)
 class Talk:
-    """One talk as tensors: word pieces for the teacher, table rows for the student, and targets."""
+    """One talk as tensors: word pieces for the teacher, table rows for the student, and targets.
+
+    ``said``: as it was written, no variation.
+    """
 
     name: str
     lines: list[list[str]]
@@ -63,6 +66,7 @@ class Talk:
     rows: Tensor
     own: Targets | None = None
     target: Targets | None = None
+    said: bool = True
 
 
 class Maker:
@@ -89,7 +93,7 @@ class Maker:
                     pieces[n, PIECES + place] = len(said)
                     said += self._split(word)
             said = [*said[: PIECES - 1], self.tokenizer.sep_token_id]
-            pieces[n, : len(said)] = said
+            pieces[n, : len(said)] = [piece + 1 for piece in said]
             found = [self._row(word) for word in words[:WORDS]] or [1]
             rows[n, : len(found)] = found
         own = None if row is None else self._own(row)
@@ -160,7 +164,7 @@ class Maker:
         net = Student(self.vectors, self.sizes).to(self.device)
         groups = [{"params": list(net.parameters()), "lr": 1.5e-3}]
         targets = {talk.name: talk.target for talk in talks}
-        mixed = [talk for talk in talks for _ in range(1 if talk.own is None else REPEATS)]
+        mixed = [talk for talk in talks for _ in range(REPEATS if talk.said else 1)]
         self._fit(net, mixed, targets, groups, seed)
         return net
 
@@ -221,20 +225,24 @@ class Maker:
         return out
 
     def make(self, rows: Sequence[dict[str, Any]], teachers: int) -> Student:
-        """A student of so many teachers, all of whom saw ``rows`` alone."""
+        """A student of so many teachers, all of whom saw the annotation of ``rows`` alone."""
         talks = [self.talk(row["name"], row["lines"], row) for row in rows]
-        wise = [self.teacher(talks, seed) for seed in range(teachers)]
-        given = [Spoken(row["lines"], row["names"]) for row in rows]
-        varied = [
-            self.talk(f"{n}.{m}", lines)
-            for n in range(VARIATIONS)
-            for m, lines in enumerate(vary(given, random.Random(n)))
-        ]
-        spoken = [self.scores(net, [*talks, *varied]) for net in wise]
-        for talk in (*talks, *varied):
+        more = self.data.get("unmarked", [])
+        given = [Spoken(row["lines"], row["names"]) for row in (*rows, *more)]
+        every = [*talks, *(self.talk(row["name"], row["lines"]) for row in more)]
+        for n in range(VARIATIONS):
+            every += (self.varied(f"{n}.{m}", lines) for m, lines in enumerate(vary(given, random.Random(n))))
+        spoken = [self.scores(self.teacher(talks, seed), every) for seed in range(teachers)]
+        for talk in every:
             heard = [scores.pop(talk.name) for scores in spoken]
             talk.target = blended(talk, [torch.stack(tables).mean(0) for tables in zip(*heard, strict=True)])
-        return self.student([*talks, *varied])
+        return self.student(every)
+
+    def varied(self, name: str, lines: list[list[str]]) -> Talk:
+        """A talk that nobody told."""
+        talk = self.talk(name, lines)
+        talk.said = False
+        return talk
 
 
 def on(targets: Targets, device: str) -> Targets:
