@@ -71,8 +71,8 @@ class Teacher(nn.Module):
         self.drop = nn.Dropout(dropout)
 
     def forward(self, given: Tensor, counts: Sequence[int]) -> Said:
-        """From word pieces (lines × pieces, one more than their numbers, 0 where there is none) and where each
-        word's first piece lies."""
+        """From word pieces (lines × pieces, one more than their numbers, 0 where there is none) and where
+        each word's first piece lies."""
         pieces, firsts = given[:, : -self.words], given[:, -self.words :]
         pieces = pieces[:, : int((pieces > 0).sum(1).max())]
         firsts = firsts[:, : max(1, int((firsts > 0).sum(1).max()))]
