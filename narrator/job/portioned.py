@@ -129,7 +129,7 @@ class Portioned(Removing):
             self._take(group, part, line, motion)
         elif (
             part.state in ("moved", "told")
-            and line.does("step", "result", "observation")
+            and (line.does("step") or (part.more and line.does("result", "observation")))
             and _is_added(part, group)
         ):
             self._enter(group, "removed", part.count or 1, line)
