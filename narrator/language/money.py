@@ -147,7 +147,8 @@ def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
                 _enter(notes, (figure.start, stop), amount + cents, hit[1], hit[2])
             n = stop
     _single(notes, found, mask)
-    _minor(notes, found)
+    if not _MINORS.keys().isdisjoint(notes.words):
+        _minor(notes, found)
 
 
 def _minor(notes: Notes, found: Figures) -> None:

@@ -34,7 +34,8 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     memory.focus.extend((memory.turn, quantity) for quantity in told)
     memory.met.update(told, (e.quantity for e in notes.entities if isinstance(e, Measurement)))
     del memory.focus[:-6]
-    things = things_of(notes)
+    measured = any(isinstance(e, Measurement) for e in notes.entities)
+    things = things_of(notes) if measured else frozenset()
     for entity in notes.entities:
         if isinstance(entity, Measurement) and entity.rule == "unit.degree":
             unit = memory.degrees(entity.value, notes.words)
