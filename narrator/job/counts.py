@@ -18,6 +18,7 @@ _MOVED = _W["count.moved"]
 _OWNER = 4
 """So many words before a count that fits stands the part that it holds (*starter returns with its two*)."""
 _ALL = frozenset(("both", "all"))
+_WHOSE = frozenset(("the", "its", "his", "her", "their", "my"))
 _SIDED = frozenset(("right", "left", "wrong"))
 
 
@@ -67,7 +68,9 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         return _all_at(motion, i)
     if value is None or (before == "all" and motion.before(i - 1) in ("in", "on", "of")):
         return None  # "beeps on all three"
-    if motion.words[i + 1 : i + 3] == ("of", "the"):  # "only eight of the ten"
+    if (
+        motion.word(i + 1) == "of" and motion.word(i + 2) in _WHOSE
+    ):  # "only eight of the ten", "three of its four"
         counted = number(motion.word(i + 3)) is not None and motion.after(i + 3) in _FOLLOW
         return Mention(i, i + 4, count=value, said=True, plural=True, definite=True) if counted else None
     named = value == 1 and (before in _W["count.names"] or before in _W["count.ordinals"])

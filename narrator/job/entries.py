@@ -34,6 +34,8 @@ class Entries:
             group.guessed = False
             group.known = max(group.off, count)
         else:
+            if group.off < count <= group.off + group.left:
+                self._finish()  # more go back than were told to come: the others are off too
             if group.guessed and count > group.removed:  # "bolts out ... eight bolts back"
                 group.removed = count
             group.guessed = False

@@ -35,6 +35,8 @@ class FastenerLedger(Portioned, Installing):
 
     _sided = 0
     """The latest line that named a side."""
+    _speak_for_themselves: list[Mention]
+    """Fasteners that the line at hand names, so that no count or pronoun in it means them."""
 
     def read(self, line: Line) -> None:
         """Take in one line."""
@@ -70,6 +72,9 @@ class FastenerLedger(Portioned, Installing):
 
     def _all(self, line: Line, motion: Motion, found: list[Mention]) -> None:
         before, last = len(self.events), None
+        self._speak_for_themselves = [
+            m for m in found if not m.bare and motion.words[max(0, m.start - 2) : m.start] != ("for", "the")
+        ]  # not "those three go back, twenty two for the bolts"
         told: Way = None
         for n, m in enumerate(found):
             unsized = m.count is None and m.size is None
@@ -130,12 +135,18 @@ class FastenerLedger(Portioned, Installing):
         elif m.new and m.bare and self._refitted == line.id:
             pass  # counted with the old ones
         elif told == "installed" and m.bare and not m.fits and not self._moved(line):
-            self._refit(line, motion, [], m)
+            self._finish_before(m)
+            self._refit(line, motion, [], m, self._speak_for_themselves)
         elif told == "installed":
             self._install(line, m, held)
         elif (group := self._remove(line, motion, m)) and told == "both":
             self._enter(group, "installed", self.events[-1].count, line)
         return told
+
+    def _finish_before(self, m: Mention) -> None:
+        """*Its twin comes out ... those two at thirty*: what was left is off, unless just as many are."""
+        if not any(g.left and g.off == m.count for g in self.groups):
+            self._finish()
 
     def _moved(self, line: Line) -> bool:
         """Whether something moved in the line already."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from narrator.job.entries import Entries
 from narrator.job.groups import Event, Group, belongs, elsewhere, matching, near, rank
 from narrator.job.ledger_words import ledger_words
@@ -128,10 +130,17 @@ class Installing(Entries):
 
     # ------------------------------------------------------------ without a fastener named
 
-    def _refit(self, line: Line, motion: Motion, found: list[Mention], told: Mention | None = None) -> None:
+    def _refit(
+        self,
+        line: Line,
+        motion: Motion,
+        found: list[Mention],
+        told: Mention | None = None,
+        beside: Sequence[Mention] = (),
+    ) -> None:
         """Fasteners that go back on by a part, a number, or only pointed at; ``told`` is what says so.
 
-        Without it the network must be sure that the line puts fasteners back.
+        Without it the network must be sure that the line puts fasteners back. None ``beside`` is meant.
         """
         if not told and not goes_back(line):
             return
@@ -140,6 +149,7 @@ class Installing(Entries):
             return
         if named := [m for m in found if not m.bare]:
             off = [g for g in off if any(g in matching([g], m) for m in named)] or off
+        off = [g for g in off if not any(g in matching([g], m) for m in beside)] or off
         if told and told.pronoun:
             named_with = [c.name for c in line.components if motion.weigh(*c.at)[1] >= _SAID]
             off = [

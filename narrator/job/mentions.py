@@ -144,6 +144,15 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
     said = f.count is not None and f.count_said
     if count and said:
         count *= _sides(words, f.at[1])
+    before_each = words[f.at[1] : f.at[1] + 2]
+    if (
+        count == 1
+        and not said
+        and before_each[:1] in (("each",), ("either",))
+        and before_each[1:] != ("other",)
+    ):
+        count = _sides(words, f.at[1])  # "thirteen mil bolt each side of the bracket"
+        said = count > 1
     bare_count = f.rule == "size.all"
     every = before[-1:] == ("every",)  # "forty eight on every thirteen"
     if every:

@@ -32,7 +32,8 @@ class Portioned(Removing):
         """The portions of a line that may speak of a group named in it, or before it."""
         if line.does("step") and any(e.weight > _CLEARLY for e in motion.evidence) and not motion.says_off():
             self._finish()
-        named = [m for m in found if not m.bare and m.plural]
+        paired = not _W["portion.mates"].isdisjoint(line.tokens)
+        named = [m for m in found if not m.bare and (m.plural or (paired and m.count in (None, 1)))]
         seen = any(
             not g.removed and g.known > 1 and self._turn - g.touched <= _JUST for g in self.groups[-2:]
         )
@@ -49,7 +50,7 @@ class Portioned(Removing):
             parts = _told_before(named[-1], parts)
         elif named:
             total = named[-1].known or named[-1].count or 0
-            parts = [p for p in parts if p.start >= named[-1].end and (p.count or 1) < total]
+            parts = [p for p in parts if p.start >= named[-1].end and ((p.count or 1) < total or p.more)]
         spans = [(p.start, p.end) for p in parts if p.state in ("moved", "told")]
         spans += [(m.start, m.end) for m in found if parts and not named]
         return [] if any(self._goes_on(motion, *at) for at in spans) else parts
@@ -74,7 +75,7 @@ class Portioned(Removing):
         if last is None or last.removed or self._turn - last.touched > _JUST or last.known < 2:
             return None
         if any(_counts(p, last.known) and p.state == "moved" for p in parts):
-            last.left = last.known
+            last.left = last.left or last.known
             return last
         return None
 
@@ -139,7 +140,8 @@ class Portioned(Removing):
         left = group.left
         count = min(left, left if part.count is None else part.count)
         count = max(0, left - part.but) if part.but else count
-        never = part.state == "absent" and line.id in group.utterances[-1:] and "but" in motion.words
+        counted = "but" in motion.words or part.among
+        never = part.state == "absent" and line.id in group.utterances[-1:] and counted
         stays = part.state == "kept" or never
         moves = part.state in ("moved", "told")
         if part.last and left > 1 and (stays or moves):  # the others are off before it
@@ -170,7 +172,7 @@ def _is_added(part: Portion, group: Group) -> bool:
 
 def _counts(part: Portion, total: int) -> bool:
     """Whether a portion speaks of some of ``total`` in a way that makes the others wait."""
-    waits = part.state not in ("holds", "absent") or part.but
+    waits = part.state not in ("holds", "absent") or part.but or (part.state == "absent" and part.among)
     return (
         bool(waits) and not part.more and not part.other and (part.count or 1) < total and part.order <= total
     )

@@ -49,6 +49,8 @@ class Portion:
     """Where they sit, if that is how they are told (*rear two*)."""
     last: bool = False
     """The last one, so that the others are off before it."""
+    among: bool = False
+    """Said to be of those (*two of them*)."""
     but: int = 0
     """All but so many (*all but one*)."""
     state: State = "told"
@@ -196,8 +198,17 @@ def _number(motion: Motion, i: int) -> Portion | None:
     end = i + 3 if after == "of" and motion.word(i + 2) in _THOSE else i + 1
     if end == i + 1 and (not after or after in ("and", "so", "but", "to", "is", "are", "with")):
         return None
-    leads = motion.before(i) in _LEADS or (told == 1 and after in _ONE_DOES)
-    return Portion(i, end, told) if _bare(motion, end) and leads else None
+    leads = motion.before(i) in _LEADS or (told > 1 and motion.before(i) in _W["portion.takes"])
+    leads = leads or (told == 1 and after in _ONE_DOES)
+    return Portion(i, end, told, among=end > i + 1) if _bare(motion, end) and leads else None
+
+
+def _was_gone(words: tuple[str, ...]) -> bool:
+    """*Two of them were long gone*, *one was gone before i met it*: not there to come off."""
+    gone = [k for k, word in enumerate(words) if word == "gone"]
+    return any(
+        words[k - 1 : k] in (("long",), ("already",)) or words[k + 1 : k + 2] == ("before",) for k in gone
+    )
 
 
 def _stays(words: tuple[str, ...], k: int) -> bool:
@@ -224,9 +235,10 @@ def _state(motion: Motion, portion: Portion, low: int, high: int) -> State:
     after = words[portion.end : high]
     ends = [k for k, word in enumerate(after) if word in _SUBORDINATE]
     after = after[: ends[0]] if ends else after
-    if not _W["portion.broken"].isdisjoint(after):
-        return "moved"
-    if not _W["portion.absent"].isdisjoint((before, *after)):
+    broken = [k for k, word in enumerate(after) if word in _W["portion.broken"]]
+    if broken:  # "leaves its head in my socket and stays put"
+        return "kept" if any(_stays(after, k) for k in range(broken[-1] + 1, len(after))) else "moved"
+    if not _W["portion.absent"].isdisjoint((before, *after)) or _was_gone(after):
         return "absent"
     trouble = [k for k, word in enumerate(after) if word in _W["portion.stuck"]]
     moves = [k for k, word in enumerate(after) if word in _MOVED]
@@ -237,4 +249,6 @@ def _state(motion: Motion, portion: Portion, low: int, high: int) -> State:
         return "moved" if moves and moves[-1] > trouble[-1] else "stuck"
     if before in _W["portion.holds"]:
         return "holds"
+    if before in _W["portion.taken"]:
+        return "moved"
     return "moved" if moves or not after else "told"

@@ -34,7 +34,7 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     off, on = motion.weigh(m.start, m.end, network=False)
     if _surely_goes_on(motion, m):
         return False
-    if held and motion.is_laid_aside(m.end):
+    if held and (motion.is_laid_aside(m.end) or _is_one_in_trouble(motion, m)):
         return True
     along = not _W["never.along"].isdisjoint(motion.words[max(0, m.start - 3) : m.start])
     if _is_only_told_of(motion, m, max(off, on), held) or (m.kind == "stud" and along):
@@ -99,6 +99,13 @@ def _is_reason(motion: Motion, m: Mention) -> bool:
     low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE // 2, 0])
     few = m.count in (None, 1) and not m.plural and not m.new
     return few and not _W["never.reasons"].isdisjoint(motion.words[low : m.start])
+
+
+def _is_one_in_trouble(motion: Motion, m: Mention) -> bool:
+    """*One of the screws just spins so i cut its head off*: of those that were entered as off."""
+    after = motion.words[m.end : m.end + 2 * _CLAUSE]
+    trouble = _W["portion.stuck"] | _W["portion.broken"]
+    return m.count == 1 and "of" in motion.words[m.start : m.end] and not trouble.isdisjoint(after)
 
 
 def _is_verb(motion: Motion, m: Mention) -> bool:
