@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
-from narrator.job.naming import likeness
+from narrator.job.naming import SIDES, likeness
 from narrator.job.outcome import test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
@@ -38,6 +38,8 @@ _LEADS = frozenset(
     "the a an this that these those both and but oh ah well so now then okay right hello his her my".split()
 )
 """Words before the thing that a remark begins with."""
+_BETWEEN = frozenset(("from", "between", "across"))
+"""Before the places between which something is read."""
 _DRAWN = frozenset(("so", "then", "therefore", "means", "hence", "and"))
 _COPULAS = frozenset(("is", "'s", "are", "was", "were", "looks", "look"))
 _NO_READING = frozenset(("time", "angle", "torque"))
@@ -111,6 +113,8 @@ class Checks:
             return
         before = self.lines[at]
         seen = before.does("observation", "step", "caution", "aside") and not before.does(*_NO_FINDING)
+        tried = before.acts == {"concern"} and self.lines[max(0, at - 1)].does("hypothesis")
+        seen = seen or (tried and line.does("confirmed"))
         told = before.acts == {"hypothesis"} and line.does("ruled_out") and not before.has("hedge", "suspect")
         described = before.does("step") and self._describes(before, line)
         if (seen and (described or self._tells(before))) or (told and abs(tone(before)) >= _PLAIN):
@@ -208,10 +212,17 @@ class Checks:
             return True
         if any(p.at[0] <= _FIRST and p.rule == "position.lone_side" for p in line.entities(Position)):
             return True  # "right one, nothing"
+        if _other_side(line, self.checks[-1].lines[-1]) or self._from_elsewhere(line):
+            return True
         if any(c.at[0] <= _FIRST for c in line.cues("test.do")):
             return True  # "check the radiator and it's full"
         before = _quantities(self.checks[-1].lines)
         return bool(before) and bool(_quantities([line])) and before.isdisjoint(_quantities([line]))
+
+    def _from_elsewhere(self, line: Line) -> bool:
+        """*From the body to that same post it's 0.1*: a reading between other places than the one before."""
+        leads = _BETWEEN.intersection(line.tokens[: _FIRST + 1])
+        return bool(leads) and bool(_quantities([line])) and bool(_quantities(self.checks[-1].lines))
 
     def _elsewhere(self, line: Line) -> bool:
         """Whether a line is about another component or place than the test under way."""
@@ -262,6 +273,8 @@ class Checks:
 
     def _outcome(self, check: Check) -> Outcome:
         after = self.lines[check.last + 1 : check.last + 1 + _AFTER]
+        if after and _other_side(after[0], check.lines[-1]):
+            after = []
         odds = test_outcome(check.lines, after)
         check.lines[-1].judged(check.lines, after)
         if abs(odds) < _SURE:
@@ -282,6 +295,12 @@ class Checks:
 def _begins(line: Line, thing: Component) -> bool:
     """Whether a remark begins with a thing: *oh, but the earth strap, it turns with my fingers*."""
     return _LEADS.issuperset(line.tokens[: thing.at[0]])
+
+
+def _other_side(line: Line, before: Line) -> bool:
+    """*Left quarter turn and it stops dead*: a remark that begins with the side not tried ``before``."""
+    leads, tried = set(line.tokens[: _FIRST + 1]), set(before.tokens)
+    return any(leads & pair and tried & (pair - leads) and not leads & tried & pair for pair in SIDES)
 
 
 def _gave(line: Line) -> bool:

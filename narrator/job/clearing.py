@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from narrator.job.conclusion import cleared_by_name, denies_cause, is_denied, settled_by, unsays
 from narrator.job.line import Line
-from narrator.job.outcome import tone
+from narrator.job.outcome import tone, verdicts
 from narrator.job.settling import LOOSE, Settling
 from narrator.job.suspect_words import suspect_words
 from narrator.job.unlisted import spoken_of, subject, told_of
@@ -59,6 +59,7 @@ class Clearing(Settling):
         named = meant or line.main_components()
         known = [(c, s) for c in named if (s := self.named(line.sided(c), LOOSE))]
         unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
+        unheard = unheard or self._only_talk(line)
         if not known and named and not unheard:
             known = [(named[0], self.open(line.sided(named[0]), line))]
         cleared, denials = False, _W["join.denials"]
@@ -77,6 +78,15 @@ class Clearing(Settling):
                 suspect.consequence = line.has("consequence") or suspect.consequence
                 cleared = True
         return cleared
+
+    def _only_talk(self, line: Line) -> bool:
+        """*I got to use the thermocouples, so a good day*: once the cure was checked, no words that clear."""
+        said = (
+            line.has("clear", "negation")
+            or bool(verdicts(line))
+            or not _W["join.denials"].isdisjoint(line.tokens)
+        )
+        return self._verified > self._settled_at > 0 and not said
 
     def _clear_recent(self, line: Line, focus: str | None) -> None:
         """*Not that then*, *neither of them*: what was suspected last, or all that was suspected with it."""

@@ -14,7 +14,7 @@ from narrator.job.outcome import calls_good, verdicts
 from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
-from narrator.job.suspicion import explains, suspected
+from narrator.job.suspicion import all_alike, explains, suspected
 from narrator.values import Component, Material
 
 _SINCE = 2
@@ -148,7 +148,11 @@ class Diagnosis(Clearing):
     def _puts_off(line: Line) -> bool:
         """*I must take the weed from the propeller next week*: work to be done, no doubt."""
         later = not _W["later.words"].isdisjoint(line.tokens)
-        return later and not line.has("hedge", "doubt", "suspect", "question", "conditional")
+        return (
+            later
+            and not all_alike(line)
+            and not line.has("hedge", "doubt", "suspect", "question", "conditional")
+        )
 
     def _doubts(self, line: Line, known: Suspect) -> bool:
         """Whether a line puts a suspect that it names on the table; one cleared needs words of doubt."""

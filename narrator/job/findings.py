@@ -26,6 +26,7 @@ _LITTLE = 0.4
 _BEFORE = 8
 """So many words at most stand between *the book* and the value that it has."""
 _UPTO = 5
+_WHO = ("", "i", "you", "we", "they", "it", "he", "she")
 _NEVER = ("time",)
 _THOU = 0.001
 _NO_READING = ("time", "length")
@@ -46,7 +47,9 @@ class _Words:
 def _words() -> _Words:
     table = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))["expected"]
     sets = {k: frozenset(v.split()) for k, v in table.items() if isinstance(v, str)}
-    phrases = {k: tuple(tuple(_apart(p)) for p in v) for k, v in table.items() if isinstance(v, list)}
+    phrases = {
+        k: tuple(one for p in v for one in _spoken(p)) for k, v in table.items() if isinstance(v, list)
+    }
     opening: dict[str, dict[str, list[tuple[str, ...]]]] = {}
     for name, several in phrases.items():
         by_first = opening.setdefault(name, {})
@@ -55,9 +58,10 @@ def _words() -> _Words:
     return _Words(sets, phrases, opening)
 
 
-def _apart(phrase: str) -> list[str]:
-    """The words of a phrase as the program parts them: *what's* is *what 's*."""
-    return phrase.replace("'s", " 's").replace("'d", " 'd").split()
+def _spoken(phrase: str) -> list[tuple[str, ...]]:
+    """The words of a phrase as the program parts them: *what's* is *what 's*, and *'d want* is *i'd want*."""
+    words = tuple(phrase.replace("'s", " 's").split())
+    return [(f"{who}'d", *words[1:]) for who in _WHO] if words[0] == "'d" else [words]
 
 
 def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
@@ -195,9 +199,11 @@ def _keeps(
             return 1.0 if value >= ends[-1] else -1.0  # "under seventeen you throw it"
         if before & words["over"]:
             return 1.0 if value <= ends[0] else -1.0  # "everything over ten is a scene"
-    if before & words["denied"]:
-        return None  # "she don't go under ten three"
     side = _side(close, after)
+    if before & words["denied"]:
+        if not before & words["liked"]:
+            return None  # "she don't go under ten three"
+        side = -side  # "I don't like more than a third of a volt"
     if side > 0:
         return 1.0 if value <= ends[-1] else -1.0
     if side < 0:

@@ -12,8 +12,8 @@ E = TypeVar("E", bound=Entity)
 
 _BEFORE_PLACE = frozenset(
     "in on at into onto inside under behind beside through past from above below over near around round by"
-    " between"
-    " before after across of off against along to within underneath beneath toward towards with via".split()
+    " between before afore ahint after across of off against along to within underneath beneath toward"
+    " towards with via".split()
 )
 _ARTICLES = frozenset(
     "the a an this that its his her my our your their each every both same old new little".split()

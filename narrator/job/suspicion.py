@@ -32,7 +32,11 @@ def suspected(line: Line) -> Sequence[Thing]:
     Places, reasons, what is asked about, and things named in what the suspicion would explain, are left out.
     """
     every: list[Component] = sorted((*line.components, *mediums(line)), key=lambda c: c.at)
-    named = [c for c in every if not (_asked(line, c) or _denied(line, c) or _lacking(line, c))]
+    named = [
+        c for c in every if not (_asked(line, c) or _denied(line, c) or _lacking(line, c) or _says(line, c))
+    ]
+    if alike := all_alike(line, named):
+        return alike
     found = _without_matter(line, _without_reasons(line, _after_hedge(line, named)))
     if examples := [c for c in found if line.word_before(c) == "like"]:
         found = [c for c in found if c.at[0] >= examples[0].at[0]]
@@ -46,10 +50,23 @@ def suspected(line: Line) -> Sequence[Thing]:
         if not any(likeness(component.name, c.name) >= SAME for c in chosen):
             chosen.append(component)
     if (not chosen or chosen[0] not in main) and (other := unlisted(line)):
-        return [other]
+        return [] if other.name in _W["names.stretches"] else [other]
     if not chosen and line.materials and not every:
         chosen.append(line.materials[-1])
     return chosen
+
+
+def all_alike(line: Line, named: Sequence[Component] | None = None) -> list[Component]:
+    """*Low coolant, but a stuck thermostat would look the same, so both go on the list*: all of them."""
+    words, after = (*line.tokens, "$"), _W["join.alike_after"]
+    end = max(
+        (i for i, word in enumerate(line.tokens) if word in _W["join.alike"] and words[i + 1] in after),
+        default=0,
+    )
+    if named is None:
+        named = sorted((*line.components, *mediums(line)), key=lambda c: c.at)
+    found = [c for c in named if c.at[1] <= end and not line.is_place(c)]
+    return found if len(found) > 1 else []
 
 
 def is_place(line: Line, component: Thing) -> bool:
@@ -139,6 +156,13 @@ def _denied(line: Line, component: Component) -> bool:
     before = line.tokens[low : component.at[0]]
     last = max((i for i, word in enumerate(before) if word in _W["join.parts"]), default=-1)
     return not _W["join.denials"].isdisjoint(before[last + 1 :])
+
+
+def _says(line: Line, component: Component) -> bool:
+    """*Elevated head pressure points me to the condenser*: what seems the end of a name is the verb."""
+    start, end = component.at
+    pointing = end - start > 1 and line.tokens[end - 1] in _W["join.points"]
+    return pointing and not _W["join.points_at"].isdisjoint(line.tokens[end : end + 1])
 
 
 def _lacking(line: Line, component: Component) -> bool:
