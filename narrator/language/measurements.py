@@ -46,6 +46,7 @@ _GRADE = frozenset(("of", "a", "an", "the", "this", "that"))
 _TELLS = frozenset(("is", "'s", "reads", "gives", "shows", "says"))
 _MOVED = frozenset(("off", "on", "out", "in", "back"))
 _REACHED = frozenset(("which", "it", "they", "we", "she", "he", "you", "i", "the"))
+_WAYS = frozenset(("open", "shut", "closed", "cold", "off"))
 _OF_READING = frozenset(("it", "that", "draw", "drain"))
 VOLTS_MOST = 60.0
 """Above this a spoken *twelve sixty five* volts is read as 12.65."""
@@ -215,6 +216,9 @@ def _reached(notes: Notes, piece: Piece, before: str, after: str) -> bool:
     """*wide open by eighty which ...*, *does not move until one sixty five*: a value, not a time of day."""
     if before in ("until", "till"):
         return piece.value is not None and piece.value % 100 >= 60 and piece.value > 100
+    earlier = notes.words[piece.start - 2] if piece.start > 1 else ""
+    if before == "by" and earlier in _WAYS and not after:
+        return _measured(notes) or (piece.value or 0) > 12  # "wide open by eighty", no hour of the day
     return before == "by" and after in _REACHED and _measured(notes)
 
 

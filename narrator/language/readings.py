@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TypeGuard
 from narrator.language.amounts import Amounts, alone, doubt, is_measured, is_nothing, weight
 from narrator.language.context import CONTEXT, FOLLOW, READING, ROAD, USUAL, WEAK, contexts_of
 from narrator.language.guesses import Guess, as_spoken, distance, things_of, value_as
-from narrator.language.measurements import Unsaid
+from narrator.language.measurements import Unsaid, unsaid
 from narrator.language.numberwords import STARTERS
 from narrator.language.tightening import tight
 from narrator.language.tokens import Notes
@@ -43,6 +43,8 @@ _LARGE = 1000
 """From here on a whole number that was read before is hardly another thing by chance."""
 _THING = 0.4
 """What speaks for the quantity that was read of the same part before."""
+_NEXT = -0.2
+"""What speaks for a telling word straight behind the number (*eighty eight ambient*), as a cost."""
 _TOLD = 0.5
 """What speaks against another quantity than one that words before the number plainly tell."""
 _SET_UP, _STALE = 0.35, 5
@@ -77,6 +79,7 @@ class Guesser:
         self.things = things_of(notes)
         inside = {i for r in self.here for i in range(*r.at)}
         self.contexts = [c for c in contexts_of(memory.gauge, notes) if c[0] not in inside]
+        self.starts = [other.start for other in unsaid(notes)]
         self.last = memory.readings[-1].turn if memory.readings else -99
         self.recent = bool(self.here) or memory.turn - self.last <= 10
         self.amounts = Amounts(notes)
@@ -131,6 +134,8 @@ class Guesser:
             value = value_as(one, quantity)
             if after and any(0 <= r.at[0] - end <= 3 and r.quantity == quantity for r in self.here):
                 continue  # "eleven point four under load and drawing 160 amps"
+            if after and any(one.end < n <= start for n in self.starts):
+                continue  # "one oh six at eighty eight ambient": what is told of the nearer number
             if (
                 not 0 <= gap <= (4 if after else _NEARLY if hint else _FAR)
                 or not self.fits(one, quantity, value)
@@ -150,7 +155,7 @@ class Guesser:
                 cost = (
                     0.3
                     + 0.08 * min(gap, _NEARLY)
-                    + 0.5 * after
+                    + (_NEXT if gap == 0 and not hint and one.end not in self.notes.marks else 0.5) * after
                     + hint * (0.9 if self.recent else 0.2)
                     + 0.3 * min(unlike, _UNUSUAL)
                     + 0.2 * crossed
