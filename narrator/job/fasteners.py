@@ -18,7 +18,7 @@ from narrator.job.portioned import Portioned
 from narrator.job.record import FastenerRow, SizeRow
 from narrator.job.refits import is_silent, surely
 from narrator.job.removing import SOON
-from narrator.job.repeats import is_again, names_side, repeats_in_line
+from narrator.job.repeats import is_again, is_plainly_again, names_side, repeats_in_line
 from narrator.job.turning import Way, is_no_event, way
 from narrator.values import Size
 
@@ -62,7 +62,7 @@ class FastenerLedger(Portioned, Installing):
             return
         found = [m for m in found if not (m.bare and any(p.start < m.end and m.start < p.end for p in parts))]
         told = any(m.said for m in found)
-        if self.events and not told and is_again(line) and not is_silent(line):
+        if self.events and not told and is_again(line) and (is_plainly_again(line) or not is_silent(line)):
             self._again(line, motion)
         elif found:
             self._all(line, motion, found)
@@ -86,6 +86,8 @@ class FastenerLedger(Portioned, Installing):
                 m.count, m.plural, m.each = found[n - 1].count, True, False  # "four clamps, one bolt each"
             if m.same_size and m.size is None and (sized := self._last_size(m)):
                 m.size = sized
+            if n and _is_single_beside(motion, found[n - 1], m):
+                m.kind = found[n - 1].kind
             last = m.count
             if motion.word(m.start - 1) == "only":
                 self._only(line, m)
@@ -205,6 +207,13 @@ class FastenerLedger(Portioned, Installing):
     def rows(self) -> list[FastenerRow]:
         """The contract's fasteners, in the order of first mention."""
         return [_row(g) for g in self.groups if g.removed or g.installed]
+
+
+def _is_single_beside(motion: Motion, before: Mention, m: Mention) -> bool:
+    """*Thirteen mil nut off the one wire, eight mil off the other*: one more of the kind just named."""
+    bare_size = not m.kind_said and m.count is None and m.size is not None and not m.plural and not m.drive
+    single = before.kind == "nut" and before.kind_said and before.size is not None and not before.plural
+    return bare_size and single and m.size != before.size
 
 
 def _is_with(motion: Motion, m: Mention) -> bool:

@@ -40,7 +40,9 @@ class Installing(Entries):
             self._install_unseen(line, m)
             return
         best = held[0]
-        if m.plural and m.count is None and best.off == 1:  # "those go back, ninety for the bolts"
+        if m.but:
+            self._enter(best, "installed", max(0, best.off - m.but), line)
+        elif m.plural and m.count is None and best.off == 1:  # "those go back, ninety for the bolts"
             for g in [g for g in held if g.round == best.round and best.touched - g.touched <= SOON]:
                 self._enter(g, "installed", g.off, line)
         elif m.every or m.count is None or (m.each and best.off > m.count):

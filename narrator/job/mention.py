@@ -43,6 +43,8 @@ class Mention:
     """*A bolt each*: as many as there are parts to hold."""
     fits: bool = False
     """Means something only where a group of exactly so many is off (*lid down on its three*)."""
+    but: int = 0
+    """All of them but so many (*all but one bolt*)."""
     of: frozenset[str] = frozenset()
     """What the noun itself says that it belongs to (*spindle nut*, *lug nuts*)."""
     names: frozenset[str] = frozenset()

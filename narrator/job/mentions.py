@@ -19,7 +19,7 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     found = [_named(line, motion, f) for f in line.entities(Fastener)]
     found += counts(line, motion)
     found.sort(key=lambda m: m.start)
-    found = _summed(line, motion, found)
+    found = _summed(line, motion, [_excepted(motion, m) for m in found])
     _mend(motion, found)
     found = [
         m for m, after in zip(found, [*found[1:], None], strict=False) if not _of_parts(motion, m, after)
@@ -27,6 +27,17 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     if not found and (pronoun := _pronoun(motion)):
         found.append(pronoun)
     return found
+
+
+def _excepted(motion: Motion, m: Mention) -> Mention:
+    """*Back with all but one bolt*: all of them are meant, less the one."""
+    before = motion.words[max(0, m.start - 2) : m.start]
+    if len(before) < 2 or before[0] not in ("all", "everyone") or before[1] not in _W["refit.except"]:
+        return m
+    if m.bare or m.size is not None or not m.count:
+        return m
+    m.start, m.but, m.count, m.said, m.plural, m.definite = m.start - 2, m.count, None, False, True, True
+    return m
 
 
 def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
@@ -166,7 +177,7 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
         count,
         said,
         any(_plural(w) for w in words[f.at[0] : f.at[1]]) or (count or 0) > 1 or every,
-        f.new or _new(line, motion, f) or motion.never_was(f.at[1]),
+        f.new or _new(line, motion, f) or motion.never_was(f.at[1]) or _from_stock(motion, f),
         bool(
             {"the", "those", "these", "both", "all", "same", "its", "other", "every"}
             & set(before[-2:] + words[f.at[0] : f.at[0] + 1])
@@ -216,6 +227,13 @@ def _new(line: Line, motion: Motion, f: Fastener) -> bool:
         if number(line.tokens[i]) is None and line.tokens[i] not in ("mil", "mm", "inch"):
             return False
     return False
+
+
+def _from_stock(motion: Motion, f: Fastener) -> bool:
+    """*Found a cotter in the van*: none of those that came off."""
+    lead = f.at[0] - (motion.word(f.at[0] - 1) in ("a", "another"))
+    found = motion.word(lead - 1) in _W["new.found"]
+    return found and not _W["new.sources"].isdisjoint(motion.words[f.at[1] : f.at[1] + 4])
 
 
 def _sides(words: tuple[str, ...], end: int) -> int:

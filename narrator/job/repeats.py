@@ -12,7 +12,9 @@ SIDES = _SIDE | {"nearside", "offside", "driver", "driver's", "passenger", "pass
 _W = ledger_words()
 _SHORT = 8
 """A line that repeats what was done is not longer."""
-_AS = frozenset(("same", "likewise", "ditto", "alike", "like"))
+_VERY_SHORT = 4
+"""*Right same*: nothing but that."""
+_AS = frozenset(("same", "likewise", "ditto", "alike", "like", "mirror"))
 
 
 def is_again(line: Line) -> bool:
@@ -24,10 +26,17 @@ def is_again(line: Line) -> bool:
             return False
     if line.has("repeat.same_again") or ("same" in words and "before" in words):
         return True
-    short = len(words) <= _SHORT and line.does("step") and not line.entities(Fastener)
+    works = line.does("step") or (len(words) <= _VERY_SHORT and line.does("result", "observation"))
+    short = len(words) <= _SHORT and works and not line.entities(Fastener)
     return (
         short and not line.entities(Measurement) and any(_repeats_at(words, k, 0) for k in range(len(words)))
     )
+
+
+def is_plainly_again(line: Line) -> bool:
+    """*The mirror image on the right*: a short line of work that says nothing but that."""
+    brief = len(line.tokens) <= _SHORT and line.does("step") and not line.components
+    return brief and names_side(line) and any(_repeats_at(line.tokens, k, 0) for k in range(len(line.tokens)))
 
 
 def repeats_in_line(words: tuple[str, ...], end: int) -> bool:
@@ -40,6 +49,8 @@ def _repeats_at(words: tuple[str, ...], k: int, low: int) -> bool:
     after = words[k + 1] if k + 1 < len(words) else ""
     if words[k] not in _AS or (words[k] == "same" and after and after not in _W["again.of"]):
         return False  # "the same size", "the same coolant"
+    if words[k] == "mirror" and after not in ("image", "of"):
+        return False  # "the mirror on the left"
     if words[k] == "like" and (after not in ("it", "that") or k + 2 < len(words)):
         return False
     beside = words[max(low, k - 4) : k] + words[k + 1 : k + 5]
