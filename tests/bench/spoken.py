@@ -19,6 +19,7 @@ import json
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +34,7 @@ from narrator.paths import MODELS
 from narrator.values import SAMPLE_RATE
 from narrator.wording import plain_words, spell
 from tests.bench.spoken_values import understood, ways
+from tests.bench.suppressors import SUPPRESSORS
 
 Floats = NDArray[np.float32]
 System = Callable[[Floats], str]
@@ -170,11 +172,18 @@ def ours(steered: bool, second: bool) -> System:
     return hear
 
 
+def _after(clean: Callable[[Floats], Floats]) -> System:
+    """Both ears on what a noise suppressor leaves."""
+    both = ours(True, True)
+    return lambda sound: both(clean(sound))
+
+
 SHOP = [MODELS / "shop"]
 """The second ear's model."""
 SYSTEMS: dict[str, Callable[[], System]] = {
     "wheel": wheel, "plain": lambda: ours(False, False),
     "steered": lambda: ours(True, False), "both": lambda: ours(True, True),
+    **{f"both+{name}": partial(_after, clean) for name, clean in SUPPRESSORS.items()},
 }  # fmt: skip
 
 
@@ -190,7 +199,7 @@ def main() -> None:
     parser.add_argument("--cache", type=Path, default=Path("out/spoken"))
     parser.add_argument("--noises", type=Path, help="folder of 16 kHz noises; the project's own by default")
     parser.add_argument("--snr", nargs="*", type=float, default=[10.0])
-    parser.add_argument("--systems", nargs="+", default=list(SYSTEMS))
+    parser.add_argument("--systems", nargs="+", default=["wheel", "plain", "steered", "both"])
     parser.add_argument("--shop", type=Path, default=SHOP[0], help="the second ear's model")
     parser.add_argument("--show", action="store_true", help="print what was heard wrongly")
     given = parser.parse_args()
