@@ -64,11 +64,13 @@ def test_shipped_manifests_are_valid_and_name_a_licence() -> None:
         assert all(len(digest) == 64 for digest in manifest.files.values())
 
 
-def test_the_bundled_model_is_here_and_is_what_its_manifest_says(settings: Settings) -> None:
-    (bundled,) = [m for m in list_models(settings) if m.manifest.name == "moonshine-tiny-en"]
+@pytest.mark.parametrize("name", ["moonshine-tiny-en", "shop", "dictation"])
+def test_what_comes_with_narrator_is_here_and_is_what_its_manifest_says(name: str, settings: Settings) -> None:
+    (bundled,) = [m for m in list_models(settings) if m.manifest.name == name]
     assert bundled.path is not None
     assert mismatches(bundled) == []
-    assert sum(p.stat().st_size for p in bundled.path.iterdir()) == bundled.manifest.bytes
+    named = [bundled.path / file for file in bundled.manifest.files]
+    assert sum(path.stat().st_size for path in named) == bundled.manifest.bytes
 
 
 def test_install_from_zip_and_from_folder(tmp_path: Path, settings: Settings) -> None:
