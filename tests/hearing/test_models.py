@@ -65,7 +65,7 @@ def test_shipped_manifests_are_valid_and_name_a_licence() -> None:
 
 
 @pytest.mark.parametrize("name", ["moonshine-tiny-en", "shop", "dictation"])
-def test_what_comes_with_narrator_is_here_and_is_what_its_manifest_says(name: str, settings: Settings) -> None:
+def test_what_comes_with_narrator_is_as_its_manifest_says(name: str, settings: Settings) -> None:
     (bundled,) = [m for m in list_models(settings) if m.manifest.name == name]
     assert bundled.path is not None
     assert mismatches(bundled) == []
