@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
+from torch import Tensor
 
-from models.understanding.network.nets import Student
 
-
-def export(net: Student, words: Sequence[str], path: Path) -> None:
-    """Write ``net`` to ``path``; ``words`` name the rows of its table after the first two."""
-    parts = {name: value.numpy() for name, value in net.parts().items()}
+def export(weights: Mapping[str, Tensor], words: Sequence[str], path: Path) -> None:
+    """Write weights by name to ``path``; ``words`` name the rows of its table after the first two."""
+    parts = {name: value.numpy() for name, value in weights.items()}
     rows = parts.pop("rows")
     scale = np.maximum(np.abs(rows).max(axis=1), 1e-6) / 127
     np.savez_compressed(

@@ -340,7 +340,8 @@ def main() -> None:
     if options.check:
         options.check.write_text(json.dumps(check(maker, options.teachers, options.folds)), encoding="utf-8")
     if options.out:
-        export(maker.make(maker.data["talks"], options.teachers), maker.data["words"], options.out)
+        net = maker.make(maker.data["talks"], options.teachers)
+        export(net.parts(), maker.data["words"], options.out)
     print(f"{time.monotonic() - began:.0f} s on {device}")
 
 

@@ -24,6 +24,7 @@ import torch
 from torch import Tensor, nn
 from transformers import AutoTokenizer
 
+from models.understanding.network.export import export
 from models.understanding.outcome_network.nets import LINES, Student, Teacher
 
 FOLDS = 5
@@ -254,20 +255,6 @@ def judge(maker: Maker, checks: Sequence[Check]) -> None:
         print(f"fold {n}: {right(maker, net, [c for c in checks if c.job in held])}", flush=True)
 
 
-def export(net: Student, words: Sequence[str], path: Path) -> None:
-    """Write the network as the program reads it: word vectors in eight bits, the rest in sixteen."""
-    parts = {name: value.numpy() for name, value in net.parts().items()}
-    rows = parts.pop("rows")
-    scale = np.maximum(np.abs(rows).max(axis=1), 1e-6) / 127
-    np.savez_compressed(
-        path,
-        words=np.array("\n".join(words)),
-        rows=np.round(rows / scale[:, None]).astype(np.int8),
-        scale=scale.astype(np.float32),
-        **{name: value.astype(np.float16) for name, value in parts.items()},
-    )
-
-
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -283,7 +270,7 @@ def main() -> None:
     if options.check:
         judge(maker, checks)
     if options.out:
-        export(maker.make(checks), maker.data["words"], options.out)
+        export(maker.make(checks).parts(), maker.data["words"], options.out)
     print(f"{time.monotonic() - began:.0f} s on {device}")
 
 
