@@ -23,7 +23,10 @@ _OF_PLACE = 0.3
 _ITS = 0.55
 """From which share on a group is one of the parts named."""
 _ENOUGH = 1.0
-_FIT, _FEWER, _TOO_FEW, _LAST, _PART = 1.5, -0.9, -2.5, 0.4, 2.0
+_FIT, _FEWER, _TOO_FEW, _MANY = 1.5, -0.9, -2.5, 0.2
+"""For as many as are said, for fewer, for fewer by a number that is no mention of its own, and for more."""
+_LAST, _POINTED, _PART, _TOGETHER = 0.4, 0.8, 2.0, 0.2
+"""For what was touched last, what is pointed at, the part named, and all that the parts named hold."""
 _MORE = 2
 """So many more than came off may go on: what was missing before."""
 _FEW = 4
@@ -122,37 +125,42 @@ def refits(
     if not off:
         return []
     want = wanted(line, motion, told)
-    last = max(g.touched for g in off)
     share = {id(g): _share(g, line) for g in off}
-    sets = [[g] for g in off]
-    ours = [g for g in off if share[id(g)] >= _ITS]
-    if len(ours) > 1:
-        sets.append(ours)
-    latest = [g for g in off if g.round == max(h.round for h in off)]
-    if len(latest) > 1:
-        sets.append(latest)
-    at_once = [g for g in off if g.touched == last]
-    if 1 < len(at_once) < len(latest):
-        sets.append(at_once)
 
     def score(chosen: list[Group]) -> tuple[float, int]:
-        total = sum(g.off for g in chosen)
-        value = _PART * min(share[id(g)] for g in chosen) + 0.2 * (chosen is ours)
-        if want.count is not None:
-            too_few = _FEWER if told else _TOO_FEW
-            value += _FIT if total == want.count else too_few if total < want.count else 0.2
-        elif want.rest:
-            value += _FIT * any(g.installed for g in chosen)
-        elif want.points:
-            value += _LAST * 2
+        """How well some groups fit, and when the last of them was touched."""
         touched = max(g.touched for g in chosen)
-        return value + _LAST * (touched >= last), touched
+        ours = _PART * min(share[id(g)] for g in chosen) + _TOGETHER * (
+            len(chosen) > 1 and chosen == of_parts
+        )
+        return ours + _fit(chosen, want, told) + _LAST * (touched >= last), touched
 
-    best = max(sets, key=score)
+    last = max(g.touched for g in off)
+    of_parts = [g for g in off if share[id(g)] >= _ITS]
+    best = max(_sets(off, of_parts), key=score)
     enough = score(best)[0] >= _ENOUGH or (
         told and sum(g.off for g in best) + _MORE >= (want.count or 0)
     )  # "six out ... cover on with seven"
     return _told(best, want) if enough else []
+
+
+def _sets(off: list[Group], of_parts: list[Group]) -> list[list[Group]]:
+    """What may go back at once: each group, those of the parts named, of the last round, the last moment."""
+    latest = [g for g in off if g.round == max(h.round for h in off)]
+    at_once = [g for g in off if g.touched == max(h.touched for h in off)]
+    sets = [of_parts, latest, at_once if len(at_once) < len(latest) else []]
+    return [*([g] for g in off), *(some for some in sets if len(some) > 1)]
+
+
+def _fit(chosen: list[Group], want: Wanted, told: Mention | None) -> float:
+    """How well the number off in some groups, and what was last done to them, fit what is said."""
+    total = sum(g.off for g in chosen)
+    if want.count is not None:
+        too_few = _FEWER if told else _TOO_FEW
+        return _FIT if total == want.count else too_few if total < want.count else _MANY
+    if want.rest:
+        return _FIT * any(g.installed for g in chosen)
+    return _POINTED * want.points
 
 
 def _told(chosen: list[Group], want: Wanted) -> list[tuple[Group, int]]:

@@ -38,9 +38,13 @@ class Removing(Entries):
 
     def _left_of(self, m: Mention) -> Group | None:
         """*This last screw I drill*: of a group that comes off in steps."""
+        last = None if m.known else self._last_like(m)
+        return last if last and (m.count or 1) <= last.left else None
+
+    def _last_like(self, m: Mention) -> Group | None:
+        """The group of the last event, where a mention can be of it."""
         last = self.events[-1].group if self.events else None
-        fits = last is not None and last.kind == m.kind and m.size in (None, last.size) and not m.known
-        return last if fits and last and (m.count or 1) <= last.left else None
+        return last if last and last.kind == m.kind and m.size in (None, last.size) else None
 
     def _unguess(self, m: Mention) -> None:
         """*The cover bolts out, that's eight ten mil*: the number told later replaces the one supposed."""
@@ -52,9 +56,7 @@ class Removing(Entries):
 
     def _one_more(self, m: Mention) -> Group | None:
         """*Second bolt out*: of the group that the first one came from."""
-        last = self.events[-1].group if m.another and self.events else None
-        fits = last is not None and last.kind == m.kind and m.size in (None, last.size)
-        return last if fits else None
+        return self._last_like(m) if m.another else None
 
     def _remove_bare(self, line: Line, m: Mention) -> Group | None:
         """*All four out*: of a group seen before, or of one that was off and went back."""

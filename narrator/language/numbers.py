@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from narrator.language.context import STIRS
 from narrator.language.figures import Figure, Figures, join, numeral
 from narrator.language.numberwords import (
     BARE,
@@ -30,12 +31,10 @@ from narrator.language.numberwords import (
 )
 from narrator.language.selfcorrect import drop_corrected
 from narrator.language.stage import stage
-from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS
 
 _SIZES = frozenset(("mil", "mils", "mm"))
-_STIRS = frozenset(load("quantities")["apart"][0]["moves"])
 _RULED = frozenset(("eighth", "sixteenth"))
 _TWO_OF = frozenset((("quarter", 2), ("quarter", 4), ("quarter", 6)))
 """Two of a quarter inch, never two quarters of one."""
@@ -160,7 +159,7 @@ class _Parser:
     def fraction(self, i: int) -> Figure | None:
         """*three eighths*, *two thirty seconds*, *half* before a unit."""
         word = self.word(i)
-        if word in ("a", "an") and i and self.words[i - 1] in _STIRS and self.word(i + 1) in _RULED:
+        if word in ("a", "an") and i and self.words[i - 1] in STIRS and self.word(i + 1) in _RULED:
             return Figure(i, i + 2, 1 / DENOMINATORS[self.word(i + 1)], "fraction")  # "it wobbles an eighth"
         if word in ("a", "an") and self.word(i + 1) in BARE:
             inner = self._bare(i + 1)
