@@ -8,20 +8,21 @@ encoder says, and small enough to run in numpy at some 0.1 ms a line (models/act
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
-from narrator.language.convolution import Numbers, OfPlaces, OfWords, Vectors, evened, laid
+from narrator.convolution import Vectors
 from narrator.paths import MODELS
 from narrator.values import ACTS
+from narrator.word_network import WordNetwork, of_lines
 
 FOLDER = MODELS / "acts"
-NUMBER, QUESTION = "0", "?"
-"""Words of the table that stand for every token with a figure in it, and for a question mark."""
+QUESTION = "?"
+"""The word of the table that stands for a question mark."""
 TAGS = (
     "nothing",
     "first component", "more component", "first tool", "more tool", "first material", "more material",
@@ -50,9 +51,6 @@ AMOUNTS: dict[str, tuple[str, ...]] = {
     "other": ("W", "kW", "A.h"),
 }
 """What a number measures, with the units of the annotated talk (no number, a size, a price: nothing)."""
-_UNKNOWN = 1
-"""The table's row of any word that is not in it; row 0 is nothing, what lies between lines."""
-_SMALL = 1e-5
 
 
 class Read(NamedTuple):
@@ -79,28 +77,12 @@ class Told(NamedTuple):
     """Words × ``AMOUNTS``: what a number of theirs likely measures."""
 
 
-class Network:
+class Network(WordNetwork):
     """The trained network; ``score`` reads lines in order and carries the story on."""
 
     def __init__(self, path: Path) -> None:
-        with np.load(path) as kept:
-            self._part: dict[str, Vectors] = {
-                name: kept[name].astype(np.float32) for name in kept.files if name not in ("words", "rows")
-            }
-            rows = kept["rows"].astype(np.float32) * self._part["scale"][:, None]
-            listed = str(kept["words"]).split("\n")
-        part = self._part
-        self._table: Vectors = np.vstack([np.zeros((1, rows.shape[1]), np.float32), rows])
-        self._near = OfWords(self._table, part["near"], part["near.bias"])
-        self._wide = OfPlaces(part["wide"], part["wide.bias"])
-        self._reach = max(len(part["near"]), len(part["wide"])) // 2
-        self._keep: Vectors = np.ascontiguousarray(part["story.forget"].T)
-        self._row = {word: n + 2 for n, word in enumerate(listed)}
-
-    @property
-    def words(self) -> Iterable[str]:
-        """Every word that has a vector."""
-        return self._row.keys()
+        super().__init__(path)
+        self._keep: Vectors = np.ascontiguousarray(self._part["story.forget"].T)
 
     def start(self) -> Vectors:
         """The story before the first line."""
@@ -140,41 +122,16 @@ class Network:
         """What each line says by itself, and what each of its words is."""
         if not lines:
             return []
-        even, starts, counts = self._words(lines)
+        even, starts, counts = self.around(lines)
         part, size = self._part, even.shape[1]
         tags = _shares(even @ part["tag"] + part["tag.bias"])
-        whole = np.empty((len(lines), 2 * size), np.float32)
-        np.divide(np.add.reduceat(even, starts, axis=0), counts[:, None], out=whole[:, :size])
-        np.maximum.reduceat(even, starts, axis=0, out=whole[:, size:])
+        whole = of_lines(even, starts, counts)
         of_line = whole @ part["meant"][size:] + part["meant.bias"]
         of_word = even @ part["meant"][:size] + np.repeat(of_line, counts, axis=0)
         meant = _share(np.maximum(of_word, 0) @ part["subject"] + part["subject.bias"])[:, 0]
         each, kinds, subject = tags.tolist(), tags.argmax(axis=1).tolist(), meant.tolist()
         lines_at = zip(whole, starts.tolist(), (starts + counts).tolist(), strict=True)
         return [Read(line, each[a:b], kinds[a:b], subject[a:b], even[a:b]) for line, a, b in lines_at]
-
-    def knows(self, word: str) -> bool:
-        """Whether a word has a vector of its own."""
-        return self.place(word) != _UNKNOWN
-
-    def place(self, word: str) -> int:
-        """The table's row of a word."""
-        if word in self._row:
-            return self._row[word]
-        return self._row[NUMBER] if any(c.isdigit() for c in word) else _UNKNOWN
-
-    def _words(self, lines: Sequence[Sequence[str]]) -> tuple[Vectors, Numbers, Numbers]:
-        """What stands around each word, all lines one after the other.
-
-        Also where each line begins, and how many words it has (one, unknown, where it is empty).
-        """
-        part, row, place = self._part, self._row, self.place
-        rows = [[row[w] if w in row else place(w) for w in words] or [_UNKNOWN] for words in lines]
-        counts = np.array([len(one) for one in rows])
-        apart = laid(rows, self._reach)
-        around = self._near(apart)
-        around += self._wide(around, apart)
-        return evened(around, part["even"], part["even.bias"], _SMALL), np.cumsum(counts) - counts, counts
 
     def stories(self, read: Vectors, story: Vectors) -> Vectors:
         """The story after each line already read, where it stood at ``story`` before them."""

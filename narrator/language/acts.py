@@ -14,9 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from narrator.convolution import Vectors
 from narrator.language.act_model import Scores, act_model, blend
 from narrator.language.act_network import Network, Read
-from narrator.language.convolution import Vectors
 from narrator.language.cues import MASKS
 from narrator.language.features import Story, features
 from narrator.language.meaning import has_amounts, read_of, said

@@ -11,6 +11,8 @@ import torch
 from torch import Tensor, nn
 from transformers import AutoModel
 
+from models.understanding.network.export import word_weights
+
 STORY = 128
 """Numbers that carry the story from line to line in the small network."""
 AROUND = 192
@@ -138,15 +140,11 @@ class Student(nn.Module):
 
     def parts(self) -> dict[str, Tensor]:
         """Every weight under the name that the program knows it by."""
-        named = {name: value.detach().float().cpu() for name, value in self.named_parameters()}
-        out = {"rows": named["table.weight"][1:]}
-        for name in ("near", "wide"):
-            out[name], out[f"{name}.bias"] = named[f"{name}.weight"].permute(2, 1, 0), named[f"{name}.bias"]
-        out["even"], out["even.bias"] = named["even.weight"], named["even.bias"]
-        for name in ("alone", "both", "acts", "tag", "meant", "subject", "told", "moves", "amounts"):
-            out[name], out[f"{name}.bias"] = named[f"{name}.weight"].T, named[f"{name}.bias"]
-        out["story.line"] = named["story.weight_ih_l0"].T
-        out["story.line.bias"] = named["story.bias_ih_l0"]
-        out["story.forget"] = named["story.weight_hh_l0"]
-        out["story.forget.bias"] = named["story.bias_hh_l0"]
+        layers = ("alone", "both", "acts", "tag", "meant", "subject", "told", "moves", "amounts")
+        out, named = word_weights(self, layers), dict(self.story.named_parameters())
+        named = {name: value.detach().float().cpu() for name, value in named.items()}
+        out["story.line"] = named["weight_ih_l0"].T
+        out["story.line.bias"] = named["bias_ih_l0"]
+        out["story.forget"] = named["weight_hh_l0"]
+        out["story.forget.bias"] = named["bias_hh_l0"]
         return out

@@ -19,11 +19,12 @@ from models.understanding.narrations.proofread import is_brand
 from models.understanding.network.labels import amounts, moves, subjects, tags
 from models.understanding.train_acts import folds, read_notes
 from models.understanding.words import common_words, encoder_folder, vocabulary_words, words_of
-from narrator.language.act_network import AMOUNTS, MOVES, NUMBER, QUESTION, TAGS
+from narrator.language.act_network import AMOUNTS, MOVES, QUESTION, TAGS
 from narrator.language.meaning import said
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
 from narrator.values import ACTS
+from narrator.word_network import NUMBER
 
 FOLDS = 4
 SWAPPED = ("component", "tool", "material", "position")

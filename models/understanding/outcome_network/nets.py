@@ -9,6 +9,8 @@ import torch
 from torch import Tensor, nn
 from transformers import AutoModel
 
+from models.understanding.network.export import word_weights
+
 AROUND, HIDDEN = 96, 64
 """Numbers that say what stands around a word, and of the hidden layer, in the small network."""
 LINES = 4
@@ -68,11 +70,4 @@ class Student(nn.Module):
 
     def parts(self) -> dict[str, Tensor]:
         """Every weight under the name that the program knows it by."""
-        named = {name: value.detach().float().cpu() for name, value in self.named_parameters()}
-        out = {"rows": named["table.weight"][1:]}
-        for name in ("near", "wide"):
-            out[name], out[f"{name}.bias"] = named[f"{name}.weight"].permute(2, 1, 0), named[f"{name}.bias"]
-        out["even"], out["even.bias"] = named["even.weight"], named["even.bias"]
-        for name in ("hid", "out"):
-            out[name], out[f"{name}.bias"] = named[f"{name}.weight"].T, named[f"{name}.bias"]
-        return out
+        return word_weights(self, ("hid", "out"))

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from narrator.language.convolution import OfPlaces, OfWords, evened, laid
+from narrator.convolution import OfPlaces, OfWords, evened, laid
 
 _RANDOM = np.random.default_rng(5)
 _TABLE = np.vstack([np.zeros((1, 4)), _RANDOM.normal(size=(9, 4))]).astype(np.float32)
