@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from narrator.job.chains import covers
 from narrator.job.fitting import fitting
 from narrator.job.ledger_words import ledger_words, number
@@ -46,20 +44,7 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
             held = [c for c in line.components if m.start - _OWNER <= c.at[1] <= m.start]
             m.place = held[-1].name if held else place(line, motion, m.start, m.end)
             found.append(m)
-    found += _some(motion, found, entities)
     return found
-
-
-def _some(motion: Motion, found: list[Mention], entities: list[Entity]) -> Iterator[Mention]:
-    """*Four slotted screws, three come*, *and three of them come out*, *the front four come willingly*."""
-    taken = {i for m in found for i in range(m.start, m.end)}
-    for i in range(len(motion.words)):
-        value = number(motion.word(i))
-        if value is None or value < 2 or i in taken or covers(entities, i):
-            continue  # "the old one came out"
-        end = i + 3 if _of_them(motion, i) else i + 1
-        if motion.word(end) in _W["off.come"]:
-            yield Mention(i, end, count=value, said=True, plural=value > 1, definite=True, some=True)
 
 
 def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:

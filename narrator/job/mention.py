@@ -36,8 +36,6 @@ class Mention:
     """One more of those just named (*second bolt out*)."""
     known: int = 0
     """How many there are, where only some of them are said to move (*four screws, three come*); else 0."""
-    some: bool = False
-    """Said to come off, of more that were counted (*three of them come*)."""
     same_size: bool = False
     each: bool = False
     """*A bolt each*: as many as there are parts to hold."""

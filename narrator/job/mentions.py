@@ -83,7 +83,7 @@ def _are_some_of(line: Line, m: Mention, last: Mention) -> bool:
     if not (last.said and m.count and last.count and m.count < last.count):
         return False
     seen = line.moves(m.start, m.end)
-    return m.some or (seen is not None and seen[0] >= _SOME and seen[1] < seen[0])
+    return seen is not None and seen[0] >= _SOME and seen[1] < seen[0]
 
 
 def _is_sum(m: Mention, kept: list[Mention]) -> bool:

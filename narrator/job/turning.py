@@ -196,8 +196,8 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         before == "removed" and on < CLEAR and on <= off + _MAY
     ):  # what came off a moment ago in the same breath does not go back
         held = [g for g in held if line.id not in g.utterances]
-    if m.some or m.fits:  # some are only of those just counted in this line
-        fits = m.fits and any(g.off == m.count for g in held)
+    if m.fits:
+        fits = any(g.off == m.count for g in held)
         return "installed" if fits and off < CLEAR and (line.does("step") or on >= _MAY) else None
     told = m.size is not None or on > 0
     exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
