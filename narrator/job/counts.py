@@ -8,7 +8,7 @@ from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.mention import EVERY, Mention, place
 from narrator.job.motion import Motion
-from narrator.values import Entity, Measurement
+from narrator.values import Measurement
 
 _W = ledger_words()
 _FOLLOW = _W["count.follow"] | {""}
