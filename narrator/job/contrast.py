@@ -7,7 +7,6 @@ all alike of something good, and a pressure that falls while one waits of a leak
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -15,7 +14,7 @@ from itertools import pairwise
 
 from narrator.job.bare_numbers import bare_numbers
 from narrator.job.line import Line
-from narrator.paths import GRAMMARS
+from narrator.job.outcome_words import outcome_words
 from narrator.values import Measurement
 
 _ALIKE, _APART, _FAR = 1.06, 1.2, 1.5
@@ -31,7 +30,7 @@ _NEVER = frozenset(("angle", "torque", "speed", "distance", "mass_flow"))
 
 @lru_cache(maxsize=1)
 def _words() -> dict[str, frozenset[str]]:
-    table = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))["contrast"]
+    table = outcome_words()["contrast"]
     return {name: frozenset(words.split()) for name, words in table.items()}
 
 

@@ -5,7 +5,6 @@ The words are data (``[expected]`` in ``grammars/outcome.toml``).
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -14,7 +13,7 @@ from narrator.job.bare_numbers import bare_numbers
 from narrator.job.contrast import against_each_other
 from narrator.job.line import Line
 from narrator.job.normal import against_normal
-from narrator.paths import GRAMMARS
+from narrator.job.outcome_words import outcome_words
 from narrator.values import Measurement
 
 _NEAR = 0.105
@@ -45,7 +44,7 @@ class _Words:
 
 @lru_cache(maxsize=1)
 def _words() -> _Words:
-    table = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))["expected"]
+    table = outcome_words()["expected"]
     sets = {k: frozenset(v.split()) for k, v in table.items() if isinstance(v, str)}
     phrases = {
         k: tuple(one for p in v for one in _spoken(p)) for k, v in table.items() if isinstance(v, list)

@@ -7,12 +7,11 @@ callers rank candidates with ``likeness`` and take the best.
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 
 from narrator import phonetics
-from narrator.paths import GRAMMARS
+from narrator.job.suspect_words import alike
 
 SAME = 0.7
 """Likeness from which two names mean one thing."""
@@ -21,14 +20,7 @@ _EMPTY = frozenset(
     " front rear left right upper lower inner outer nearside offside".split()
 )
 
-_ALIKE = {
-    word: words[0]
-    for words in (
-        row.split()
-        for row in tomllib.loads((GRAMMARS / "suspects.toml").read_text(encoding="utf-8"))["alike"]["words"]
-    )
-    for word in words
-}
+_ALIKE = alike()
 """Names of one thing that stay apart in the vocabulary but not on the suspects' table."""
 
 _OPPOSITE = tuple(

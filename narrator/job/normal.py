@@ -6,13 +6,12 @@ the technician says nothing of what the reading should be, and only of readings 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from narrator.job.line import Line
-from narrator.paths import GRAMMARS
+from narrator.job.outcome_words import outcome_words
 from narrator.values import Measurement
 
 _THOUSANDTH = 0.001
@@ -49,7 +48,7 @@ class Band:
 @lru_cache(maxsize=1)
 def bands() -> tuple[Band, ...]:
     """The bands of ``grammars/outcome.toml``."""
-    rows = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))["normal"]
+    rows = outcome_words()["normal"]
     return tuple(
         Band(
             row["unit"],

@@ -8,7 +8,6 @@ Positive means found good, negative found bad; both are log odds.
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -19,7 +18,8 @@ from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import SIDES, likeness
 from narrator.job.outcome_network import outcome_network
-from narrator.paths import GRAMMARS, MODELS
+from narrator.job.outcome_words import outcome_words
+from narrator.paths import MODELS
 from narrator.values import Act, Component, Cue, Position
 
 FOLDER = MODELS / "outcomes"
@@ -66,7 +66,7 @@ class _Notions:
 
 @lru_cache(maxsize=1)
 def _notions() -> _Notions:
-    table = tomllib.loads((GRAMMARS / "outcome.toml").read_text(encoding="utf-8"))
+    table = outcome_words()
     negation = table["negation"]
     return _Notions(
         frozenset(negation["words"].split()),
