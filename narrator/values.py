@@ -316,3 +316,5 @@ class Understood:
     """The unit of bare degrees as the session tells it by this line, None while nothing told."""
     moves: tuple[tuple[float, float], ...] = ()
     """For each token how likely it is of fasteners that come off, and of such that go on; may be empty."""
+    likely: tuple[float, ...] = ()
+    """How likely the model held each act, in the order of ``ACTS``, before the rules spoke; may be empty."""

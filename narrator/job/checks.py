@@ -71,12 +71,20 @@ class Checks:
         self.checks: list[Check] = []
         self.lines: list[Line] = []
         self._open = False
-        self._focus: str | None = None
+        self._latest: Check | None = None
 
     @property
     def focus(self) -> str | None:
         """Component of the latest test that was one in its own time."""
-        return self._focus
+        return self._latest.component if self._latest else None
+
+    @property
+    def tried(self) -> list[str]:
+        """What the latest test that was one in its own time names: its component, then the latest first."""
+        if self._latest is None:
+            return []
+        named = [c.name for line in reversed(self._latest.lines) for c in line.components]
+        return [self._latest.component, *named] if self._latest.component else named
 
     @property
     def waiting(self) -> bool:
@@ -185,7 +193,7 @@ class Checks:
             Check([line], here, here, main[0].name if main else None, [line] if result else [])
         )
         self._open = True
-        self._focus = self.checks[-1].component
+        self._latest = self.checks[-1]
 
     def _set_up(self, line: Line) -> None:
         told = line.does("result") or (abs(tone(line)) >= _TOLD and bool(line.main_components()))

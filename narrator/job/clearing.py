@@ -2,24 +2,48 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 from narrator.job.conclusion import cleared_by_name, denies_cause, is_denied, settled_by, unsays
 from narrator.job.line import Line
 from narrator.job.outcome import tone, verdicts
 from narrator.job.settling import LOOSE, Settling
 from narrator.job.suspect_words import suspect_words
 from narrator.job.unlisted import spoken_of, subject, told_of
+from narrator.values import Component
 
 _W = suspect_words()
+_JOINED = 4
+"""So many words apart, things are cleared together: *the pump is excused and the air also*."""
+
+
+def _was_not(line: Line) -> bool:
+    """*It was not that*, *it wasn't*, *it ain't what she complained of*: a *was* or a cause denied."""
+    words, denials = ("", *line.tokens, ""), _W["join.denials"]
+    return any(
+        (word in _W["talk.was"] and (word in denials or not denials.isdisjoint(words[i - 1 : i + 2])))
+        or (word in denials and words[i + 1] in _W["talk.why"])
+        for i, word in enumerate(words[:-1])
+    )
+
+
+def _knows_nothing(line: Line) -> bool:
+    """*So I don't know and I'd sooner say it*: nothing that clears."""
+    pairs = pairwise(line.tokens)
+    return not line.has("clear") and any(
+        a in _W["join.denials"] and b in _W["talk.knowing"] for a, b in pairs
+    )
 
 
 class Clearing(Settling):
     """What clears a suspect, by name or as what was tested or suspected last."""
 
-    def _clear(self, line: Line, focus: str | None) -> None:
+    def _clear(self, line: Line, tried: Sequence[str]) -> None:
         half = line.has("two_causes") and not denies_cause(line)
         if half and (line.has("clear.withdraw") or not line.components):
             return
-        if line.has("unproven", "keep_in_mind"):
+        if line.has("unproven", "keep_in_mind") or _knows_nothing(line):
             return
         if self._clear_named(line):
             return
@@ -32,8 +56,13 @@ class Clearing(Settling):
             if suspect is None and told:
                 suspect = self.open(told.name, line)
         if suspect is None and not line.components:
-            self._clear_recent(line, focus)
-            if not self.changed(line) and (told := spoken_of(line)):
+            told = spoken_of(line)
+            before = self.doubted_in(told.name) if told else None
+            if told and before:
+                self.mark(self.open(told.name, before), "ruled_out", line)
+                return
+            self._clear_recent(line, tried)
+            if told and not self.changed(line):
                 self.mark(self.open(told.name, line), "ruled_out", line)
         elif suspect:
             self.mark(suspect, "ruled_out", line)
@@ -50,8 +79,7 @@ class Clearing(Settling):
         if unsays(line, self._settled.statement):
             return True
         anew = any(s.status == "open" and s.raised > self._settled_at for s in self.suspects)
-        was = not _W["talk.was"].isdisjoint(line.tokens) and line.has("negation")
-        return self._verified > self._settled_at and not anew and was
+        return self._verified > self._settled_at and not anew and _was_not(line)
 
     def _clear_named(self, line: Line) -> bool:
         """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
@@ -60,6 +88,8 @@ class Clearing(Settling):
         known = [(c, s) for c in named if (s := self.named(line.sided(c), LOOSE))]
         unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
         unheard = unheard or self._only_talk(line)
+        if not known and named and self._takes_back_told(line, named):
+            known = [(named[0], self._settled)] if self._settled else []
         if not known and named and not unheard:
             known = [(named[0], self.open(line.sided(named[0]), line))]
         cleared, denials = False, _W["join.denials"]
@@ -77,7 +107,38 @@ class Clearing(Settling):
                 self.mark(suspect, "ruled_out", line)
                 suspect.consequence = line.has("consequence") or suspect.consequence
                 cleared = True
+        if cleared:
+            self._clear_alike(line, named)
         return cleared
+
+    def _clear_alike(self, line: Line, named: Sequence[Component]) -> None:
+        """*So charger and port can go together*: an open suspect that no component names, joined to one."""
+        for suspect in self.suspects:
+            head = suspect.name.split()[-1]
+            if (
+                suspect.status != "open"
+                or head not in line.tokens
+                or any(suspect.fit(c.name) for c in line.components)
+            ):
+                continue
+            at = line.tokens.index(head)
+            words = line.tokens[max(0, at - _JOINED) : at + _JOINED]
+            near = any(c.at[0] - _JOINED <= at < c.at[1] + _JOINED for c in named)
+            if near and not _W["join.pairs"].isdisjoint(words):
+                self.mark(suspect, "ruled_out", line)
+
+    def _takes_back_told(self, line: Line, named: Sequence[Component]) -> bool:
+        """*The magnets were gone, but I take back what I said*: what only stood by what was settled.
+
+        So does what the conclusion named beside its cause (*the cable's too thin, they used bell wire*); the
+        repair was checked since.
+        """
+        if self._settled is None or self._settled.status != "confirmed" or self._verified <= self._settled_at:
+            return False
+        if line.has("clear.withdraw", "taken_back") and not line.has("consequence"):
+            return True
+        told = self._settled_line
+        return told is not None and any(c.name == d.name for c in named for d in told.components)
 
     def _only_talk(self, line: Line) -> bool:
         """*I got to use the thermocouples, so a good day*: once the cure was checked, no words that clear."""
@@ -88,11 +149,11 @@ class Clearing(Settling):
         )
         return self._verified > self._settled_at > 0 and not said
 
-    def _clear_recent(self, line: Line, focus: str | None) -> None:
+    def _clear_recent(self, line: Line, tried: Sequence[str]) -> None:
         """*Not that then*, *neither of them*: what was suspected last, or all that was suspected with it."""
-        suspect = self.recent(focus)
-        if suspect and suspect.status == "confirmed" and not line.has("clear"):
-            return  # what was settled falls by words alone
+        suspect = self.recent(tried)
+        if suspect and suspect.status == "confirmed" and not line.has("clear.withdraw", "taken_back"):
+            return  # what was settled falls by words that take it back alone
         if suspect and not _W["talk.several"].isdisjoint(line.tokens):
             for other in self.suspects:
                 if other.status == "open" and other.raised == suspect.raised:

@@ -104,7 +104,7 @@ def compile_record(
         line = told[n]
         role = stage.role(line, diagnosis, checks.waiting, told[n + 1 : n + 1 + _AFTER])
         checks.read(line, role, diagnosis)
-        diagnosis.read(line, checks.focus)
+        diagnosis.read(line, checks.tried)
         fasteners.read(line)
         work.read(line, diagnosis.settled, parts.read(line))
         verifications.read(line, role)

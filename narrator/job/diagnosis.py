@@ -6,6 +6,8 @@ the program settles nothing by itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from narrator.job.clearing import Clearing
 from narrator.job.conclusion import named_as_cause, told_as_cause
 from narrator.job.line import Line
@@ -14,7 +16,7 @@ from narrator.job.outcome import calls_good, verdicts
 from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
-from narrator.job.suspicion import all_alike, explains, suspected
+from narrator.job.suspicion import Thing, all_alike, explains, surely_meant, suspected
 from narrator.values import Component, Material
 
 _SINCE = 2
@@ -39,9 +41,10 @@ def _only_work(line: Line) -> bool:
 class Diagnosis(Clearing):
     """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
 
-    def read(self, line: Line, focus: str | None) -> None:
-        """Take in one line; ``focus`` names the component last tested or talked about."""
+    def read(self, line: Line, tried: Sequence[str]) -> None:
+        """Take in one line; ``tried`` are the names of what was tested last."""
         self.turn += 1
+        self.tried = tried
         self.hear(line)
         self._cure(line)
         if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
@@ -50,11 +53,11 @@ class Diagnosis(Clearing):
         if line.does("ruled_out") and self._takes_back_clearing(line):
             return
         if line.does("ruled_out") and (line.does("confirmed") or not settles):
-            self._clear(line, focus)
+            self._clear(line, tried)
         else:
             self._called_good(line)
         if settles:
-            self._confirm(line, focus)
+            self._confirm(line, tried)
         elif line.does("hypothesis"):
             self._suspect(line)
 
@@ -143,6 +146,17 @@ class Diagnosis(Clearing):
                 continue
             taken.append(self.open(name, line, apart=known is None or known in taken))
             taken[-1].places |= {c.name for c in line.components if _lies_in(line, entity, c)}
+        through = {c.name for c in line.components if line.word_before(c) in _W["join.through"]}
+        for suspect in (*taken, *back):
+            suspect.through |= {name for name in through if not any(s.fit(name) for s in self.suspects)}
+        self._suspect_too(line, chosen)
+
+    def _suspect_too(self, line: Line, chosen: Sequence[Thing]) -> None:
+        """Suspect what a line is surely about beside what it says by rule, if nobody spoke of it yet."""
+        for entity in surely_meant(line, chosen) if chosen else ():
+            name = line.sided(entity)
+            if not any(s.fit(name) for s in self.suspects) and not self._is_whole(line, entity):
+                self.open(name, line)
 
     @staticmethod
     def _puts_off(line: Line) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import TypeVar
 
-from narrator.values import Act, Component, Cue, Entity, Material, Position, Understood
+from narrator.values import ACTS, Act, Component, Cue, Entity, Material, Position, Understood
 
 E = TypeVar("E", bound=Entity)
 
@@ -18,6 +18,8 @@ _BEFORE_PLACE = frozenset(
 _ARTICLES = frozenset(
     "the a an this that its his her my our your their each every both same old new little".split()
 )
+
+_PLACE: dict[str, int] = {act: n for n, act in enumerate(ACTS)}
 
 LATERAL = frozenset("left right nearside offside".split())
 
@@ -48,6 +50,11 @@ class Line:
     def does(self, *acts: Act) -> bool:
         """Whether the utterance does any of these."""
         return not self.acts.isdisjoint(acts)
+
+    def likely(self, act: Act) -> float:
+        """How likely the model held an act, 0 to 1, whether the line does it or not; 0 where none judged."""
+        scores = self.understood.likely
+        return scores[_PLACE[act]] if scores else 0.0
 
     def entities(self, kind: type[E]) -> list[E]:
         """Its entities of one class."""

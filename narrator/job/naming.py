@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from narrator import phonetics
-from narrator.job.suspect_words import alike
+from narrator.job.suspect_words import alike, suspect_words
 
 SAME = 0.7
 """Likeness from which two names mean one thing."""
@@ -22,6 +22,9 @@ _EMPTY = frozenset(
 
 _ALIKE = alike()
 """Names of one thing that stay apart in the vocabulary but not on the suspects' table."""
+
+_OWN = suspect_words()["names.own"]
+"""First words of a name that are a thing of their own: the tank is not the tank cap."""
 
 _OPPOSITE = tuple(
     frozenset(pair.split("|"))
@@ -92,7 +95,7 @@ def likeness(said: str, known: str) -> float:
 
     The last noun decides: *relay* fits *fuel pump relay* (0.8); *master* fits *master cylinder* (0.7);
     *fuel pump* fits *fuel pump relay* only weakly (0.45), as the pump is a thing of its own, and so does
-    *relay socket* fit *relay*.
+    *relay socket* fit *relay*, and *tank* fit *tank cap*.
     """
     if said == known:
         return 1.0
@@ -111,5 +114,6 @@ def likeness(said: str, known: str) -> float:
     if short is a and set(short) <= set(long[1:]):
         return 0.45  # *the cylinder* for the lift cylinder seal
     if long[: len(short)] == short:
-        return 0.7 if len(short) == 1 and short is a else 0.45
+        alone = len(short) == 1 and short is a and short[0] not in _OWN
+        return 0.7 if alone else 0.45
     return 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from narrator.job.conclusion import (
     FIXING,
@@ -26,6 +26,8 @@ from narrator.values import Component, Vehicle
 
 _SHORT = 7
 """A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
+_SURE = 0.6
+"""From which score of the act model a conclusion needs no words that settle."""
 _GOOD = 1.0
 """Log odds of good news from which a line settles nothing but in words that tell a cause."""
 _BESIDE = 3
@@ -50,16 +52,17 @@ class Settling(Table):
         super().__init__()
         self._settled: Suspect | None = None
         self._settled_at = 0
+        self._settled_line: Line | None = None
         self._mended = 0
         self._verified = 0
         """Turn in which it was last seen what the cure of a settled cause did."""
 
-    def _confirm(self, line: Line, focus: str | None) -> None:
+    def _confirm(self, line: Line, tried: Sequence[str]) -> None:
         if (line.has("two_causes") and not line.components) or line.entities(Vehicle):
             return
         entity = settled_by(line)
         if entity is None:
-            suspect = self._settled_unnamed(line, focus)
+            suspect = self._settled_unnamed(line, tried)
         else:
             suspect = self._settled_named(line, entity)
             if suspect is not None and (only_bystander(line, entity) or is_refused(line, entity)):
@@ -67,28 +70,30 @@ class Settling(Table):
                 return
         if suspect is None or suspect.consequence:
             return
+        unlisted = self._of_unlisted(line) is suspect
         self.mark(suspect, "confirmed", line)
-        self._settled, self._settled_at = suspect, self.turn
+        self._settled, self._settled_at, self._settled_line = suspect, self.turn, line
         if entity is not None:
-            suspect.settle(line.sided(entity), line)
+            suspect.settle(suspect.name if unlisted else line.sided(entity), line)
             suspect.fault = fault_of(line, entity) or suspect.fault
         self._bystanders(line, suspect)
         self._victims(line, suspect)
         if entity is not None and (other := partner(line, entity, self._awaits(line))):
             self.mark(self._of_known(line, other) or self.open(line.sided(other), line), "confirmed", line)
 
-    def _settled_unnamed(self, line: Line, focus: str | None) -> Suspect | None:
+    def _settled_unnamed(self, line: Line, tried: Sequence[str]) -> Suspect | None:
         """The suspect that a conclusion naming no cause settles: by its words, or what is on the table."""
         if line.components:
             return None
         suspect = self.by_words(line)
-        if suspect is None and line.has("confirm", "settle") and len(line.tokens) <= _SHORT:
-            return self.recent(focus)
+        told = line.has("confirm", "settle") or line.likely("confirmed") >= _SURE
+        if suspect is None and told and len(line.tokens) <= _SHORT:
+            return self.recent(tried)
         return suspect
 
     def _settled_named(self, line: Line, entity: Component) -> Suspect | None:
         """The suspect that a conclusion about ``entity`` settles, put on the table where nobody had it."""
-        suspect = self._of_known(line, entity) or self._of_unlisted(line)
+        suspect = self._of_known(line, entity) or self._of_unlisted(line) or self.refined(line.sided(entity))
         if any(c is entity and verdict > 0 for c, verdict in verdicts(line)):
             return None  # *the pump's still strong*
         if self._elaborates(line, entity, suspect):

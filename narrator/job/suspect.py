@@ -10,7 +10,7 @@ from narrator.job.naming import SAME, likeness, opposite
 from narrator.job.record import EvidenceRow, HistoryRow, Status
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Suspect:
     """One suspect while the session is read."""
 
@@ -25,6 +25,8 @@ class Suspect:
     raised: int = 0
     """Turn in which it was first suspected, or brought back."""
     consequence: bool = False
+    through: set[str] = field(default_factory=set)
+    """Parts of it by which it was said to fail: *the cylinder, it could be going past the piston inside*."""
     places: set[str] = field(default_factory=set)
     """What it was said to be in: *the bearing in the gear head*."""
     when_named: Callable[[], None] = lambda: None

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Sequence
 
 from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
 from narrator.job.suspect_words import suspect_words
 from narrator.job.unlisted import mediums, phrase
+from narrator.paths import GRAMMARS
 from narrator.values import Component, Cue, Material
 
 _W = suspect_words()
 _ARTICLES = _W["names.articles"]
+_SURE: float = tomllib.loads((GRAMMARS / "meaning.toml").read_text(encoding="utf-8"))["suspected"]["sure"]
 _SAID_OF = 2
 """A belief this many words behind a thing is said of it: *the pulley's my first guess*."""
 
@@ -38,9 +41,11 @@ def suspected(line: Line) -> Sequence[Thing]:
     if alike := all_alike(line, named):
         return alike
     found = _without_matter(line, _without_reasons(line, _after_hedge(line, named)))
+    found = _without_supposed(line, found)
     if examples := [c for c in found if line.word_before(c) == "like"]:
         found = [c for c in found if c.at[0] >= examples[0].at[0]]
     main = [c for c in found if not is_place(line, c) or _held_inside(line, c)]
+    main = [c for c in found if c in main or (main and _ails(line, c))]
     plain = [c for c in main if c.name not in _W["names.vague"]]
     nowhere = _W["join.somewhere"].isdisjoint(line.tokens)
     chosen: list[Thing] = []
@@ -49,11 +54,32 @@ def suspected(line: Line) -> Sequence[Thing]:
             continue
         if not any(likeness(component.name, c.name) >= SAME for c in chosen):
             chosen.append(component)
-    if (not chosen or chosen[0] not in main) and (other := unlisted(line)):
+    placed = not chosen or (chosen[0] not in main and not _is_sure(line, chosen[0]))
+    if placed and (other := unlisted(line)):
         return [] if other.name in _W["names.stretches"] else [other]
+    if not chosen and (sure := [c for c in found if _is_sure(line, c)]):
+        return sure[:1]  # *a little something from the impeller bearing*
     if not chosen and line.materials and not every:
         chosen.append(line.materials[-1])
     return chosen
+
+
+def _is_sure(line: Line, component: Thing) -> bool:
+    """Whether the network is sure that a line which suspects something says it of this."""
+    return (line.meant(component) or 0.0) >= _SURE
+
+
+def surely_meant(line: Line, chosen: Sequence[Thing]) -> list[Thing]:
+    """Things beside what rules have ``chosen`` that no rule joins: *pump worn, relief valve gone soft*.
+
+    Those that the network is sure of, no places, and none that stand before the matter of the line ends.
+    """
+    named = [c for c in line.components if not (_asked(line, c) or _denied(line, c) or _lacking(line, c))]
+    last = max((c.at[1] for c in named), default=0)
+    if any(cue.at[0] < last for cue in line.cues("hedge")):
+        named = _after_hedge(line, named)
+    found = _without_matter(line, _without_reasons(line, named))
+    return [c for c in found if c not in chosen and _is_sure(line, c) and not is_place(line, c)]
 
 
 def all_alike(line: Line, named: Sequence[Component] | None = None) -> list[Component]:
@@ -136,6 +162,26 @@ def _held_inside(line: Line, component: Component) -> bool:
     return near and line.tokens[component.at[1] : component.at[1] + 1] == ("or",)
 
 
+def _ails(line: Line, component: Component) -> bool:
+    """*Or slop in the diff*: a fault said to be in a thing, offered with others."""
+    end = component.at[0]
+    while end and line.tokens[end - 1] in _ARTICLES:
+        end -= 1
+    fault, place = (*line.tokens[max(0, end - 2) : end], "", "")[:2]
+    offered = not _W["join.choices"].isdisjoint(line.tokens)
+    return offered and fault in _W["fault.kinds"] and place in _W["fault.places"]
+
+
+def _without_supposed(line: Line, found: list[Component]) -> list[Component]:
+    """*If rust passes the strainer, it sits in the float needle*: what is supposed first is no suspect."""
+    for cue in line.cues("unsure.if"):
+        end = next((b for b in sorted(line.breaks) if b >= cue.at[1]), None)
+        after = [c for c in found if end is not None and c.at[0] >= end]
+        if line.tokens[cue.at[0]] == "if" and after:
+            return [c for c in found if c.at[0] < cue.at[0] or c in after]
+    return found
+
+
 def _asked(line: Line, component: Component) -> bool:
     """*What makes a pedal pulse*, *what could hold the shoes out*: that is no suspect."""
     for i in range(component.at[0]):
@@ -186,7 +232,8 @@ def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
     if not hedges or not found:
         return found
     first = min(start for start, _ in hedges)
-    subject = [c for c in found if _is_subject(line, c, first)]
+    leads = any(c.at[0] - 2 <= end <= c.at[0] for _, end in hedges for c in found)
+    subject = [c for c in found if _is_subject(line, c, first) and not (leads and c.at[1] in line.breaks)]
     if line.tokens[first] in _W["join.persons"] and any(c.at[0] >= first for c in found):
         subject = [c for c in subject if c.at[1] < first]  # *for the fuse i'd say the relay*
     after = subject + [c for c in found if c.at[0] >= first]

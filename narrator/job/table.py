@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from itertools import pairwise
 
 from narrator.job.fault import fault_of
 from narrator.job.line import LATERAL, Line
-from narrator.job.naming import SAME, likeness, sounds_like
+from narrator.job.naming import SAME, likeness, sounds_like, words
 from narrator.job.record import HistoryRow, HypothesisRow, Status
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
@@ -15,6 +16,8 @@ from narrator.job.unlisted import phrase
 from narrator.values import Component
 
 _W = suspect_words()
+_PART = 0.45
+"""Likeness to a part of a suspect from which that is meant: *the piston seal* to the piston."""
 _UNLISTED = "network.name"
 
 
@@ -27,9 +30,13 @@ class Table:
         """Names said beside what a line suspects (*the pump, or the hose on it*), and the first such line."""
         self._beside_last: dict[str, Line] = {}
         """The same with the last such line, in the order of these; both grow with names, not with lines."""
+        self._doubted: dict[str, Line] = {}
+        """Words of the lines that suspect something, and the first such line."""
         self._said: Counter[str] = Counter()
         self._unlisted: set[str] = set()
         self.turn = 0
+        self.tried: Sequence[str] = ()
+        """Names of what was tested last."""
         self._fits: dict[str, list[tuple[float, Suspect]]] = {}
         """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is named."""
 
@@ -97,14 +104,30 @@ class Table:
         best = max(fits, key=lambda f: f[0], default=None)
         return self.open(best[1], best[2]) if best and best[0] >= SAME else None
 
+    def refined(self, name: str) -> Suspect | None:
+        """The one open suspect that was said to fail by a thing: *the piston seal*, of the cylinder."""
+        held = [
+            s
+            for s in self.suspects
+            if s.status == "open" and any(likeness(name, part) >= _PART for part in s.through)
+        ]
+        return held[0] if len(held) == 1 else None
+
     def pass_by(self, line: Line, suspected: set[str]) -> None:
         """Keep what a line names beside what it suspects: a later conclusion may be about it."""
+        for word in line.tokens:
+            self._doubted.setdefault(word, line)
         unlisted = [phrase(line, i) for i, word in enumerate(line.tokens) if word in _W["names.articles"]]
         for thing in (*unlisted, *line.components):
             if thing and thing.name not in suspected:
                 self._beside.setdefault(thing.name, line)
                 self._beside_last.pop(thing.name, None)
                 self._beside_last[thing.name] = line
+
+    def doubted_in(self, name: str) -> Line | None:
+        """The line that suspected something in these words, though no list holds them: *sorry twine*."""
+        known = [w for w in words(name) if w in self._doubted and w not in _W["names.wholes"]]
+        return self._doubted[known[0]] if known else None
 
     def is_open(self, component: Component) -> bool:
         """Whether a component is a suspect that nothing was concluded about."""
@@ -127,16 +150,23 @@ class Table:
                 return self.open(*said) if said else None
         return max(found, key=lambda s: (s.status == "open", s.last), default=None)
 
-    def recent(self, focus: str | None) -> Suspect | None:
-        """The suspect tested last (``focus``), else the one spoken of last that is open."""
-        if focus and (found := self.find(focus)):
-            return found
+    def of(self, names: Sequence[str]) -> list[Suspect]:
+        """The suspects that these names mean, each once, in their order."""
+        return list(dict.fromkeys(s for name in names if (s := self.find(name)) is not None))
+
+    def recent(self, tried: Sequence[str]) -> Suspect | None:
+        """The suspect that was tested last (``tried``), an open one first, else the open one named last."""
+        known = self.of(tried)
+        if known:
+            return next((s for s in known if s.status == "open"), known[0])
         live = [s for s in self.suspects if s.status == "open"]
         return max(live, key=lambda s: s.last, default=None)
 
     def open(self, name: str, line: Line, apart: bool = False) -> Suspect:
         """Suspect a name; ``apart``: what it would fit was named beside it (*the needle or the float*)."""
         known = None if apart else self.find(name)
+        if known is None and not apart:
+            name = self._in_full(name)
         if known is None:
             known = Suspect(
                 name, line.understood.clean, "open", [], names={name}, when_named=self._fits.clear
@@ -150,6 +180,11 @@ class Table:
         known.call(name)
         known.last = self.turn
         return known
+
+    def _in_full(self, name: str) -> str:
+        """A name as what was tested last is called: *that pump is dead*, where it was the bilge pump."""
+        full = {n for n in self.tried if n.split()[-1] == name and n != name}
+        return full.pop() if len(full) == 1 else name
 
     def changed(self, line: Line) -> bool:
         """Whether a line has changed how any suspect stands."""

@@ -46,6 +46,8 @@ def phrase(line: Line, i: int, article: bool = True) -> Component | None:
         if tokens[end] in _W["names.stop"] or (end > start and end in line.breaks):
             break
         end += 1
+    while end - start > 1 and tokens[start] in _W["join.states"]:
+        start += 1  # *a crook earth*
     words = set(tokens[start:end])
     if not words or words <= _W["names.vague"] or tokens[end - 1] in _W["names.vague"]:
         return None
@@ -57,14 +59,28 @@ def mediums(line: Line) -> list[Component]:
     found = []
     hedged = {c.at[1] for c in line.cues("hedge.modal")}
     hedged |= {c.at[1] + 1 for c in line.cues("hedge.belief") if line.tokens[c.at[1] :][:1] in _IS}
+    hedged |= {c.at[1] + 2 for c in line.cues("hedge.adverb") if line.tokens[c.at[1] + 1 :][:1] in _IS}
     hedged |= {i + 1 for i, word in enumerate(line.tokens) if word in _W["join.choices"]}
     hedged |= {i - 1 for i, word in enumerate(line.tokens) if word == "or" and _is_named(line, i - 1)}
+    begun = {c.at[0] for c in line.components}
     for i, word in enumerate(line.tokens):
         if word not in _W["medium.words"] or any(c.at[0] <= i < c.at[1] for c in line.components):
             continue
-        if (i in hedged or _is_short(line, i)) and not _passes(line, i):
+        if i + 1 in begun and i + 1 not in line.breaks:
+            continue  # *damp windings*
+        if (i in hedged or _only(line, i) in hedged or _is_short(line, i)) and not _passes(line, i):
             found.append(make(line, i, i + 1))
     return found
+
+
+def _only(line: Line, i: int) -> int:
+    """Where *only the rust* begins, whose last word is token ``i``; ``i`` itself without such words."""
+    start = i
+    while start and (
+        line.tokens[start - 1] in _W["names.articles"] or line.tokens[start - 1] in _W["join.only"]
+    ):
+        start -= 1
+    return start if line.tokens[start] in _W["join.only"] else i
 
 
 def _is_named(line: Line, i: int) -> bool:
@@ -85,6 +101,8 @@ def _is_short(line: Line, i: int) -> bool:
     before, further = line.tokens[max(0, i - 1) : i], line.tokens[max(0, i - 2) : i - 1] if i > 1 else ()
     if before == ("no",) and (further == ("or",) or line.tokens[i + 1 : i + 2] in ((), ("or",))):
         return True  # *air or no oil*
+    if before == ("much",) and line.tokens[max(0, i - 3) : i - 1] == ("or", "too"):
+        return True  # *or too much gas in it*
     if before and before[0] in _W["medium.links"]:
         return not _W["medium.short"].isdisjoint(further)
     after = line.tokens[i + 1 : i + 3]

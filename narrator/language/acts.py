@@ -158,10 +158,11 @@ def _is_whole(cue: Cue, words: Sequence[str]) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """The acts of one utterance, and for each the rules or the model's score behind it."""
+    """The acts of one utterance, for each the rules or the model's score behind it, and the scores of all."""
 
     acts: tuple[Act, ...]
     why: dict[str, str]
+    scores: tuple[float, ...] = ()
 
 
 class Looked(NamedTuple):
@@ -288,7 +289,7 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[_PLACE[a]]))
     why: dict[str, str] = {a: f"model {row[_PLACE[a]]:.2f}" for a in chosen}
     why = enforce(why, found)
-    return Decision(tuple(a for a in ACTS if a in why), why)
+    return Decision(tuple(a for a in ACTS if a in why), why, tuple(row))
 
 
 def enforce(why: dict[str, str], found: set[str]) -> dict[str, str]:

@@ -92,6 +92,7 @@ class Reader:
             ),
             breaks=tuple(sorted(notes.marks)),
             act_rules=decision.why,
+            likely=decision.scores,
             moves=_moves(notes, decision.acts),
             meant=tuple(read.meant[: len(notes.words)]) if (read := read_of(notes)) else (),
             degrees=degrees_told(notes),

@@ -1,0 +1,162 @@
+"""How a clearing or a conclusion finds its suspect, and what a line suspects that no rule joins.
+
+Invented sentences, acts given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from narrator.job.compile import compile_record
+from narrator.job.line import Line
+from narrator.job.naming import SAME, likeness
+from narrator.job.suspicion import surely_meant, suspected
+from narrator.language.reader import Reader
+from narrator.values import ACTS, Utterance
+from tests.job.test_outcome import record, understood
+from tests.job.test_suspicion import suspects
+
+
+def _line(text: str, **shares: float) -> Line:
+    [one] = Reader(use_model=False).read([Utterance(1, 0.0, 1.0, text)])
+    return Line(replace(one, meant=tuple(shares.get(word, 0.0) for word in one.tokens)))
+
+
+def test_what_the_network_is_sure_of_is_suspected_too() -> None:
+    line = _line("pump worn thermostat gone soft or the heater core i'd say", thermostat=0.97, pump=0.5)
+    chosen = suspected(line)
+    assert [c.name for c in surely_meant(line, chosen)] == ["thermostat"]
+
+
+@pytest.mark.parametrize(
+    ("text", "names"),
+    [
+        (
+            "now the wet mat. could be the heater core, could be a plugged drain tube",
+            {"heater core", "drain tube"},
+        ),
+        (
+            "he's got a dry bush in the shock or slop in the diff or a loose engine mount",
+            {"diff", "engine mount"},
+        ),
+        ("could be a tired capacitor or damp brushes", {"capacitor", "brush"}),
+        ("so maybe it's only the rust that holds it", {"rust"}),
+    ],
+)
+def test_what_else_a_line_suspects(text: str, names: set[str]) -> None:
+    found = set(suspects(record(("hypothesis", text))))
+    assert names <= found
+    assert not found & {"mat", "damp", "filter"}
+
+
+def test_what_is_supposed_first_is_no_suspect() -> None:
+    assert [c.name for c in suspected(_line("if dirt passes the filter, it blocks the injector"))] == [
+        "injector"
+    ]
+
+
+def test_a_thing_with_parts_is_not_meant_by_its_part() -> None:
+    assert likeness("tank", "tank cap") < SAME
+    assert likeness("master", "master cylinder") == SAME
+    told = record(
+        ("hypothesis", "could be the tank cap not breathing"),
+        ("ruled_out", "so the cap is innocent"),
+        ("hypothesis", "then i suspect the tank itself"),
+        ("confirmed", "there you have it the tank is rotten inside"),
+    )
+    assert suspects(told) == {"tank cap": "ruled_out", "tank": "confirmed"}
+
+
+def test_he_is_what_was_tested_last_wherever_the_test_named_it() -> None:
+    told = record(
+        ("hypothesis", "could be the fan relay or the motor bearing"),
+        ("test", "spin her by the fan and listen at the bearing"),
+        ("result", "not a sound"),
+        ("ruled_out", "not him either"),
+    )
+    assert suspects(told) == {"fan relay": "open", "motor bearing": "ruled_out"}
+
+
+@pytest.mark.parametrize(
+    ("said", "status"),
+    [
+        ("nothing wrong with him", "confirmed"),
+        ("so i don't know and i'd sooner say it", "confirmed"),
+        ("so it was not that", "ruled_out"),
+        ("it ain't what she's complaining of", "ruled_out"),
+    ],
+)
+def test_a_settled_cause_falls_by_words_that_take_it_back_alone(said: str, status: str) -> None:
+    told = record(
+        ("confirmed", "there it is the wheel bearing is rough"),
+        ("step", "new bearing pressed in"),
+        ("verification", "round the block and it is better"),
+        ("ruled_out", said),
+    )
+    assert suspects(told)["wheel bearing"] == status
+
+
+def test_what_stood_beside_the_cause_takes_it_back() -> None:
+    told = record(
+        ("hypothesis", "could be the feed cable"),
+        ("confirmed", "well that's it the feed cable is too thin they used a lamp lead"),
+        ("step", "new cable in"),
+        ("verification", "and it sulks the same"),
+        ("ruled_out", "so much for the lamp lead it was not that"),
+    )
+    assert suspects(told) == {"feed cable": "ruled_out"}
+
+
+@pytest.mark.parametrize(
+    ("said", "sure"),
+    [
+        ("so the charger and the port can rest", True),
+        ("so the charger is good, i leave the port for now", False),
+    ],
+)
+def test_things_joined_are_cleared_together(said: str, sure: bool) -> None:
+    told = record(("hypothesis", "either the charger or the charge port"), ("ruled_out", said))
+    assert suspects(told)["charger"] == "ruled_out"
+    assert (suspects(told)["charge port"] == "ruled_out") is sure
+
+
+def test_what_was_suspected_in_other_words_is_cleared_by_them() -> None:
+    told = record(
+        ("hypothesis", "that's sorry hay or a weak bill hook"),
+        ("ruled_out", "for once it ain't the hay"),
+    )
+    assert suspects(told) == {"bill hook": "open", "hay": "ruled_out"}
+
+
+def test_a_part_by_which_a_thing_fails_settles_it() -> None:
+    told = record(
+        ("hypothesis", "it could be the door cylinder going past the piston inside"),
+        ("confirmed", "that'll do it then the piston seal is torn"),
+    )
+    assert suspects(told) == {"door cylinder": "confirmed"}
+
+
+def test_a_short_name_is_that_of_what_was_tested() -> None:
+    told = record(
+        ("test", "float switch up by hand and the bilge pump stays silent"),
+        ("confirmed", "so that pump's dead"),
+    )
+    assert suspects(told) == {"bilge pump": "confirmed"}
+
+
+def test_a_state_before_it_is_no_part_of_an_unlisted_name() -> None:
+    told = record(
+        ("hypothesis", "that sounds like a crook earthing"),
+        ("confirmed", "found it the tail lamp has got no earthing to speak of"),
+    )
+    assert suspects(told) == {"earthing": "confirmed"}
+
+
+@pytest.mark.parametrize(("score", "status"), [(0.9, "confirmed"), (0.3, "open")])
+def test_a_conclusion_the_model_is_sure_of_needs_no_words_that_settle(score: float, status: str) -> None:
+    told = understood(("hypothesis", "it must be the exhaust"), ("confirmed", "there went all her puff"))
+    likely = tuple(score if act == "confirmed" else 0.0 for act in ACTS)
+    told[1] = replace(told[1], likely=likely)
+    assert suspects(compile_record(told)) == {"exhaust": status}
