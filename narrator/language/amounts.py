@@ -45,11 +45,12 @@ def doubt(shares: dict[str, float]) -> float:
     return float(_T["doubted"]) * max(0.0, shares.get(NOTHING, 0.0) - float(_T["doubt"]))
 
 
-def weight(shares: dict[str, float], quantity: str, unit: str) -> float:
-    """What speaks for a quantity by the network's share of it."""
+def weight(shares: dict[str, float], quantity: str, unit: str, beside: bool = False) -> float:
+    """What speaks for a quantity by the network's share of it; ``beside``: words nearby told it."""
     name = "driving" if unit in ("km/h", "mph") else "turning" if quantity == "speed" else quantity
     share = shares.get(name, 0.0)
-    return float(_T["share"]) * share + float(_T["more"]) * max(0.0, share - float(_T["sure"]))
+    by = float(_T["beside" if beside else "share"])
+    return by * share + float(_T["more"]) * max(0.0, share - float(_T["sure"]))
 
 
 def alone(shares: dict[str, float]) -> tuple[str, float] | None:

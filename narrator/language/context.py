@@ -35,6 +35,8 @@ LENGTH = frozenset(_TABLE["length"][0]["words"])
 APART, STIRS, LIMITS = (frozenset(_TABLE["apart"][0][name]) for name in ("words", "moves", "limits"))
 TIGHTENED = frozenset(_TABLE["turns"][0]["before"])
 TURNED = Phrases((phrase, True) for phrase in _TABLE["turns"][0]["after"])
+LIMITING = frozenset(_TABLE["limiting"][0]["words"])
+SET_UP = frozenset(_TABLE["setup"][0]["words"])
 RATING = frozenset(_TABLE["nominal"][0]["words"])
 _STUFF, _LINES = (frozenset(_TABLE["nominal"][0][name]) for name in ("stuff", "lines"))
 _RATED = frozenset(_TABLE["nominal"][0]["units"])
@@ -97,8 +99,8 @@ def choose_unit(notes: Notes, hit: UnitHit, start: int) -> Unit:
     for words, chosen, fastener in CHOICES[unit.choose]:
         for begin, end, _ in words.all(notes.words):
             gap = max(start - end, begin - hit.end, 0)
-            if unit.choose == "degree" and gap > 3:
-                continue
+            if unit.choose == "degree" and (gap > 3 or notes.words[end : end + 1] == ["than"]):
+                continue  # "no more than forty degrees"
             if best is None or gap < best[0]:
                 best = gap, chosen
         prep = start > 0 and notes.words[start - 1] in ("to", "at")

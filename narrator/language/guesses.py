@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from narrator.language.measurements import VOLTS_MOST, Unsaid
+from narrator.language.leftover import VOLTS_MOST, Unsaid
 from narrator.language.tokens import Notes
 from narrator.values import Component, Measurement
 
 SCALED = {"thou": "in", "millibar": "bar"}
 """Units that are spoken in thousands of the record's unit: the record has inches and bar."""
+_THOUSANDTHS = frozenset(("mV", "mA"))
+_TENTHS = 0.8
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
 
 
@@ -36,6 +38,8 @@ class Guess:
     quantity: str
     unit: str
     rule: str
+    scale: float = 1.0
+    """What the number is multiplied by, where hundreds or thousands were left unsaid."""
 
 
 def things_of(notes: Notes) -> frozenset[str]:
@@ -50,6 +54,11 @@ def as_spoken(entity: Measurement, turn: int, things: frozenset[str] = frozenset
     if last in SCALED:
         unit, value = last, round(value * 1000, 6)
     return Reading(turn, entity.quantity, unit, value, entity.unit_said, entity.at, things)
+
+
+def finer(value: float, unit: str) -> float:
+    """What speaks against a value with a point in a thousandth unit, of which nobody reads tenths."""
+    return _TENTHS if unit in _THOUSANDTHS and value != int(value) else 0.0
 
 
 def distance(value: float, other: float) -> float:

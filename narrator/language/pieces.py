@@ -17,6 +17,7 @@ _MINUS = frozenset(("minus", "negative", "-"))
 _POLE = frozenset(("the", "a", "from", "on", "to", "off"))
 """Before these words *negative* is a pole."""
 _WHICH, _ORDER = (frozenset(row["words"]) for row in load("numbers")["which"])
+_POINTED_AT = frozenset(("same", "those", "these", "them", "its", "their"))
 _SIDES = (["side"], ["way"], ["end"], ["hand"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
 LIST_LEAST, LIST_MOST = 20, 999
@@ -186,6 +187,8 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
         row = row[:-1]
     if len(row) > 1 and first.start and notes.words[first.start - 1] == "all":
         return row[1:]  # "all three nine newton metres"
+    if len(row) > 1 and _same(notes, row):
+        return row[1:]
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
     which = (before in _WHICH and first.start > 1) or (before in _ORDER and row[1:2] and row[1].value > 0)
     if len(row) > 1 and first.value == 1 and which:
@@ -197,6 +200,16 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     if len(row) == 1 and unit_at(notes.words, first.end, clinging=first.written, part=False):
         return row  # "magnet to sensor 9 mm"
     return row[1:]
+
+
+def _same(notes: Notes, row: list[Figure]) -> bool:
+    """*the same three ten newton metres*: a count of fasteners pointed at, then their torque."""
+    first, end = row[0], row[-1].end
+    pointed = first.start > 0 and notes.words[first.start - 1] in _POINTED_AT
+    if not pointed or not first.whole or first.written or not 1 < first.value <= 12 or row[1].value < 5:
+        return False
+    hit = unit_at(notes.words, end, clinging=False, part=False)
+    return hit is not None and hit.unit.quantity == "torque"
 
 
 def _one_of_two(notes: Notes, one: Figure) -> bool:

@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeGuard
 
-from narrator.language.amounts import Amounts, alone, doubt, is_measured, is_nothing, weight
-from narrator.language.context import CONTEXT, FOLLOW, READING, ROAD, USUAL, WEAK, contexts_of
-from narrator.language.guesses import Guess, as_spoken, distance, things_of, value_as
-from narrator.language.measurements import Unsaid, unsaid
-from narrator.language.numberwords import STARTERS
+from narrator.language.amounts import Amounts, alone, doubt, is_nothing, weight
+from narrator.language.context import CONTEXT, ROAD, USUAL, WEAK, contexts_of
+from narrator.language.guesses import Guess, as_spoken, distance, finer, things_of, value_as
+from narrator.language.leftover import Unsaid, unsaid
+from narrator.language.licence import MOVING, licensed
 from narrator.language.tightening import tight
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 KEEP = 60
 """How many past readings are looked at."""
-LIMIT, LIMIT_SMALL, LIMIT_WEAK = 2.42, 1.7, 1.3
+LIMIT, LIMIT_SMALL, LIMIT_WEAK = 2.2, 1.6, 1.2
 """Costs above which a number is left alone: any; one below 13; such a one after a word that often counts."""
 _SILENT = frozenset(("time", "angle"))
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
@@ -39,6 +39,9 @@ _PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4, "speed": 0.5, "power": 0.8}
 """Quantities that a number without a unit seldom takes up again."""
 _GIVEN = {"power": 0.6}
 """Quantities under which something else is measured (*30 kilowatts: 49.9*)."""
+_UNLIKE, _CLOSE = 1.6, 0.04
+"""How much the unlikeness of a value to one that was read earlier counts, and below which it is the same."""
+_CLOSE, _BESIDE = 0.04, "unsaid.context."
 _LARGE = 1000
 """From here on a whole number that was read before is hardly another thing by chance."""
 _THING = 0.4
@@ -49,8 +52,9 @@ _TOLD = 0.5
 """What speaks against another quantity than one that words before the number plainly tell."""
 _SET_UP, _STALE = 0.35, 5
 """What speaks for what the line before set up to be read, where nothing was read for so many utterances."""
-_ALIKE = 0.01
-_ASKED = frozenset(("asks", "ask", "asked", "asking", "calls", "called", "looking", "look", "wants"))
+_OTHER = 0.5
+"""What speaks against anything else that was read before than what the line before set up to be read."""
+_ALIKE, _FULL = 0.01, 100
 _NEARLY, _FAR = 9, 16
 """How many tokens before a number a word that hints at what is measured may stand, and a plain one."""
 _BAR, _RAIL = 12, (200, 2500)
@@ -60,7 +64,6 @@ hydraulics run at."""
 _SLOWEST = 200
 """Revolutions a minute below which nobody leaves the unit away."""
 _ROAD_UNITS = ("km/h", "mph")
-_MOVING = frozenset(("drops", "dropped", "falls", "fell", "climbs", "climbed", "jumps", "jumped", "rises"))
 _LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
 
@@ -83,6 +86,9 @@ class Guesser:
         self.last = memory.readings[-1].turn if memory.readings else -99
         self.recent = bool(self.here) or memory.turn - self.last <= 10
         self.amounts = Amounts(notes)
+        turn, told = memory.set_up
+        fresh = memory.turn - turn == 1 and not self.here
+        self.set_up = told if fresh else frozenset()
         self.column = not _COLUMN.isdisjoint(notes.words)
 
     def word(self, i: int) -> str:
@@ -102,7 +108,11 @@ class Guesser:
         for past in (*self.here, *reversed(self.memory.readings)):
             if past.quantity != quantity or past.unit in odd:
                 continue
-            cost = distance(value, past.value) + min(1.0, 0.03 * (self.memory.turn - past.turn))
+            cost = (
+                distance(value, past.value)
+                + finer(value, past.unit)
+                + min(1.0, 0.03 * (self.memory.turn - past.turn))
+            )
             if best is None or cost < best[0]:
                 best = cost, past.unit
         if best is None or best[0] >= _TOO_FAR:
@@ -205,7 +215,7 @@ class Guesser:
                 yield Guess(
                     1.0 + distance(one.value, past.value), past.quantity, past.unit, "unsaid.utterance"
                 )
-        moving = not _MOVING.isdisjoint(self.words)
+        moving = not MOVING.isdisjoint(self.words)
         yield from by_value(self, one, moving)
         told = {
             str(CONTEXT[i]["quantity"])
@@ -227,8 +237,12 @@ class Guesser:
             age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
             far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
             again = value == past.value and (value != int(value) or value >= _LARGE)
-            close = 0.0 if self.here else 0.5 + _SAME * again
-            cost = 0.9 + age + 0.15 * newer + far - (close if far < 0.04 else 0.0)
+            cost = 0.9 + age + 0.15 * newer + _UNLIKE * far + finer(value, past.unit)
+            kept = again or (far < _ALIKE and value >= _FULL)
+            if self.set_up and past.quantity not in self.set_up and not kept:
+                cost += _OTHER
+            if far < _CLOSE and not self.here:
+                cost -= 0.5 + _SAME * again
             if told and past.quantity not in told:
                 cost += _TOLD
             elif not self.things.isdisjoint(past.things):
@@ -250,49 +264,18 @@ class Guesser:
                 far = (0.3 if quantity == "pressure" else 0.5) if first else 0.6 * unlike
                 alike = any(distance(value, r.value) < _ALIKE for r in self.memory.readings)
                 stale = not self.here and self.memory.turn - self.last > _STALE
-                fresh = _SET_UP * (age == 1 and stale and not alike)
+                ready = stale or quantity in self.set_up
+                fresh = _SET_UP * (age == 1 and ready and not alike)
                 yield Guess(1.0 + 0.25 * age + far - fresh, quantity, unit, "unsaid.focus")
 
     # ------------------------------------------------------------ deciding
-
-    def licensed(self, one: Unsaid, shares: dict[str, float]) -> bool:
-        """Whether the words around a number allow a reading at all."""
-        before = self.word(one.start - 1)
-        after = self.word_after(one)
-        if before in ("last", "that", "this", "those", "both", "new") and one.inches:
-            return False  # "the last three eighths": a fastener
-        if before in ("a", "an", "the") and one.single and not one.exact:
-            return False  # "the cable's a thirteen"
-        if before == "the" and one.value is not None and one.value >= 100:
-            return False  # "the six fifty": a model
-        asked = before == "for" and self.word(one.start - 2) in _ASKED
-        if asked or (is_measured(shares) and not one.small and before != "for"):
-            return True
-        near = any(0 <= one.start - end <= 2 for _, end, _ in self.contexts)
-        near = near and not (one.small and before in ("on", "for", "in", "number"))
-        if not after and not one.small and not self.fasteners and not self.times:
-            near = near or bool(self.here) or not _MOVING.isdisjoint(self.words[: one.start])
-        precise = not one.single or one.exact or (one.value is not None and one.value != int(one.value))
-        alone = not before or one.start in self.notes.marks
-        stays = before == "on" and self.word(one.start - 2) in READING  # "sitting on five"
-        ends = not after or after in FOLLOW or after in STARTERS
-        if not before and one.small:
-            ends = not after
-        return precise or near or ((before in READING or alone or stays or self.echoes(one)) and ends)
-
-    def echoes(self, one: Unsaid) -> bool:
-        """Whether a number is about what was read a moment ago (*no different, ninety six*)."""
-        return not one.small and any(
-            self.memory.turn - past.turn <= 3 and 0 < distance(one.value or 0, past.value) < 0.04
-            for past in self.memory.readings[-4:]
-        )
 
     def best(self, one: Unsaid) -> Guess | None:
         """The likeliest meaning of a number, or None to leave it alone."""
         shares = self.amounts.shares(one.start, one.end)
         torque = tight(self, one, shares)
         pointed = "." in self.word(one.start)
-        if not torque and ((is_nothing(shares) and not pointed) or not self.licensed(one, shares)):
+        if not torque and ((is_nothing(shares) and not pointed) or not licensed(self, one, shares)):
             return None
         guesses = [
             *torque, *self.contextual(one), *self.road(one), *self.remembered(one), *self.focused(one),
@@ -300,13 +283,18 @@ class Guesser:
         ]  # fmt: skip
         against = 0.0 if pointed or torque else doubt(shares)
         found = min(
-            (replace(g, cost=g.cost + against - weight(shares, g.quantity, g.unit)) for g in guesses),
+            (replace(g, cost=g.cost + against - self.weighed(g, shares)) for g in guesses),
             key=lambda g: g.cost,
             default=None,
         )
         weak = self.word(one.start - 1) in WEAK
         limit = LIMIT if not one.small else LIMIT_WEAK if weak else LIMIT_SMALL
         return found if found and found.cost <= limit else None
+
+    @staticmethod
+    def weighed(guess: Guess, shares: dict[str, float]) -> float:
+        """What the network adds to a guess."""
+        return weight(shares, guess.quantity, guess.unit, guess.rule.startswith(_BESIDE))
 
     def known(self, one: Unsaid, shares: dict[str, float]) -> Iterator[Guess]:
         """What the network is sure of by itself."""

@@ -31,13 +31,19 @@ class _Row:
     unit: str
     to: dict[str, str]
     focus: dict[str, str]
+    ready: dict[str, str]
     stays: frozenset[str]
     needs: frozenset[str]
 
 
 _ROWS = {
     row["unit"]: _Row(
-        row["id"], row["unit"], row["to"], row["focus"], *(frozenset(row[w]) for w in ("stays", "needs"))
+        row["id"],
+        row["unit"],
+        row["to"],
+        row["focus"],
+        row["ready"],
+        *(frozenset(row[w]) for w in ("stays", "needs")),
     )
     for row in load("quantities")["session"]
 }
@@ -49,13 +55,21 @@ def resettle(memory: Memory, notes: Notes) -> None:
         if isinstance(entity, Measurement) and (row := _ROWS.get(entity.rule)):
             if not row.stays.isdisjoint(notes.words) or any(isinstance(e, Fastener) for e in notes.entities):
                 continue
-            if row.needs and row.needs.isdisjoint(notes.words):
+            ready = _ready(memory, row)
+            if not ready and row.needs and row.needs.isdisjoint(notes.words):
                 continue
-            if (symbol := _symbol(memory, row)) and symbol != entity.unit:
+            if (symbol := ready or _symbol(memory, row)) and symbol != entity.unit:
                 quantity = row.to[symbol]
                 role = role_of(notes, entity.at, quantity, entity.range)
                 notes.entities[n] = replace(entity, rule=row.id, quantity=quantity, unit=symbol, role=role)
                 fired(notes, row.id)
+
+
+def _ready(memory: Memory, row: _Row) -> str | None:
+    """The symbol of what the line before set up to be read (*into a measuring tube*, *now we weigh it*)."""
+    turn, told = memory.set_up
+    fits = sorted(told & row.ready.keys()) if memory.turn - turn == 1 else []
+    return row.ready[fits[0]] if fits else None
 
 
 def _symbol(memory: Memory, row: _Row) -> str | None:

@@ -7,9 +7,9 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from narrator.language.context import CONTEXT, contexts_of, gauge_named, role_of
+from narrator.language.context import CONTEXT, SET_UP, contexts_of, gauge_named, role_of
 from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, things_of, value_as
-from narrator.language.measurements import Unsaid, unsaid
+from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
 from narrator.language.tokens import Notes
 from narrator.values import Measurement
@@ -28,13 +28,19 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes), notes)
     inside = {i for e in notes.entities if isinstance(e, Measurement) and e.unit_said for i in range(*e.at)}
-    told = [
-        str(CONTEXT[ident]["quantity"]) for at, _, (ident, hint) in contexts if not hint and at not in inside
+    plain = [
+        (notes.words[at:end], str(CONTEXT[ident]["quantity"]))
+        for at, end, (ident, hint) in contexts
+        if not hint and at not in inside
     ]
+    told = [quantity for _, quantity in plain]
     memory.focus.extend((memory.turn, quantity) for quantity in told)
     memory.met.update(told, (e.quantity for e in notes.entities if isinstance(e, Measurement)))
     del memory.focus[:-6]
     measured = any(isinstance(e, Measurement) for e in notes.entities)
+    if told or measured:
+        ready = (quantity for words, quantity in plain if not measured and not SET_UP.isdisjoint(words))
+        memory.set_up = (memory.turn, frozenset(ready))
     things = things_of(notes) if measured else frozenset()
     for entity in notes.entities:
         if isinstance(entity, Measurement) and entity.rule == "unit.degree":
@@ -60,7 +66,7 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
         value = value_as(one, pair.quantity) if pair else None
         if pair is None or value is None:
             continue
-        made = _made(notes, one, pair, value, one.range and (not one.of or partner is not None))
+        made = _made(notes, one, pair, value * pair.scale, one.range and (not one.of or partner is not None))
         if pair.quantity == "temperature" and guesser.memory.told() is None:
             made = replace(made, settled=False)
         notes.entities.append(made)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from itertools import takewhile
 from typing import TYPE_CHECKING
 
-from narrator.language.amounts import is_torque
+from narrator.language.amounts import NOTHING, is_torque
 from narrator.language.context import FOLLOW
 from narrator.language.guesses import Guess
-from narrator.language.measurements import Unsaid
+from narrator.language.leftover import Unsaid
 from narrator.language.tables import Phrases, load
 from narrator.values import PartNumber, Price
 
@@ -28,6 +28,8 @@ _CHECKED = 2
 """How many utterances ago the torque may have been said at which a fastener gives."""
 _UNUSUAL = 1.2
 _LEAST, _MOST, _SURE_LEAST = 3, 600, 5
+_COUNTED = 0.8
+"""The network's share of nothing from which a number right behind a fastener is no torque without a word."""
 _LEANS = 0.25
 """The network's share of torque from which the words of fitting tell the rest."""
 
@@ -38,7 +40,7 @@ def tight(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess
         return []
     return (
         _further(guesser, one)
-        or _beside_fastener(guesser, one)
+        or _beside_fastener(guesser, one, shares)
         or _by_network(guesser, one, shares)
         or _fitted(guesser, one, shares)
     )
@@ -59,7 +61,7 @@ def _further(guesser: Guesser, one: Unsaid) -> list[Guess]:
     return [Guess(0.1, "angle", "deg", "unsaid.further")] if tightened else []
 
 
-def _beside_fastener(guesser: Guesser, one: Unsaid) -> list[Guess]:
+def _beside_fastener(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
     """*three bolts twenty five*, *the nut's back on at 65*, *all five, 120 on the torque wrench*."""
     value = one.value or 0.0
     close = [f for f in guesser.fasteners if 0 <= one.start - f.at[1] <= 6]
@@ -68,7 +70,8 @@ def _beside_fastener(guesser: Guesser, one: Unsaid) -> list[Guess]:
     direct = any(one.start == f.at[1] for f in close)
     between = range(close[0].at[1], one.start) if close else ()
     told = any(start in between and ident != "context.torque" for start, _, (ident, _) in guesser.contexts)
-    if not close or not (prep or direct) or told:
+    counted = one.start not in guesser.notes.marks and shares.get(NOTHING, 0.0) >= _COUNTED
+    if not close or not (prep or direct) or told or (counted and not prep):
         return []
     unit, unlike = guesser.unit_for("torque", value)
     if not unit or (value < 5 and not (prep and unlike < 0.5)):

@@ -15,8 +15,8 @@ from narrator.language.context import WORKING, role_of
 from narrator.language.doubted import recall
 from narrator.language.guesses import Reading
 from narrator.language.holders import kind_by_holder
+from narrator.language.leftover import unsaid
 from narrator.language.locale import Locale
-from narrator.language.measurements import unsaid
 from narrator.language.plausible import look_at
 from narrator.language.pounds import settle_pounds
 from narrator.language.resettle import resettle
@@ -56,6 +56,8 @@ class Memory:
     """Of parts, tools and materials."""
     gauge: str = "pressure"
     """What the gauge measures that was named last: a dial gauge stays one when it is only *the gauge*."""
+    set_up: tuple[int, frozenset[str]] = (0, frozenset())
+    """The last turn that told what is measured, and what it set up to be read if it read nothing itself."""
     met: set[str] = field(default_factory=set)
     """The quantities that were read or spoken of."""
     warm: bool = False

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from narrator.language.guesses import Guess, value_as
-from narrator.language.measurements import Unsaid
+from narrator.language.leftover import Unsaid
 from narrator.language.tables import load
+from narrator.values import Price
 
 if TYPE_CHECKING:
     from narrator.language.readings import Guesser
@@ -18,6 +19,7 @@ _NEAR = 4
 """How many tokens before a round number an engine, or what is done with it, may be said."""
 _VOLTS = (9.0, 15.9)
 _REVS = (600, 12000)
+_HUNDRED, _THOUSAND, _LIKE = 100, 1000, 0.6
 _MAINS = (40.0, 66.0)
 
 
@@ -29,12 +31,14 @@ def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         amps = any(r.quantity == "current" for r in guesser.here)
         if amps and not one.range:
             yield Guess(0.45, "voltage", "V", "unsaid.usual")  # "fifty eight amps at thirteen nine"
-        elif one.exact:
-            yield Guess(1.6, "voltage", "V", "unsaid.usual")
+        else:
+            yield Guess(1.6 if one.exact else 1.5, "voltage", "V", "unsaid.usual")  # "twelve four"
     value = one.value
     if value is None:
         return
-    if _REVS[0] <= value <= _REVS[1] and value % 50 == 0 and guesser.word(one.start - 1) in _AT:
+    yield from _shortened(guesser, one, value)
+    sums = any(isinstance(e, Price) for e in guesser.notes.entities) and not guesser.here
+    if _REVS[0] <= value <= _REVS[1] and value % 50 == 0 and guesser.word(one.start - 1) in _AT and not sums:
         runs = not _RUNNING.isdisjoint(guesser.words[max(0, one.start - _NEAR) : one.start])
         yield Guess(0.4 if runs else 1.4 + 0.4 * moving, "speed", "rpm", "unsaid.round")
     if _MAINS[0] <= value <= _MAINS[1] and not one.fraction and _hertz(guesser):
@@ -43,6 +47,23 @@ def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         yield Guess(0.7, "length", "in", "unsaid.fraction")
     if one.exact and 0 < value < 0.2 and round(value, 2) != value:
         yield Guess(1.5, "length", "in", "unsaid.thousandths")
+
+
+def _shortened(guesser: Guesser, one: Unsaid, value: float) -> Iterator[Guess]:
+    """*hangs at thirty four hundred, the decal says thirty six*, *six thousand, should be nine and a half*.
+
+    Revolutions beside those of the same line, their hundreds or thousands left unsaid; and, at the start of a
+    line, a round number of thousands in a session that has counted revolutions.
+    """
+    turning = [r for r in guesser.here if r.unit == "rpm" and r.value >= _THOUSAND]
+    for past in turning if value < _HUNDRED and not one.small else ():
+        for scale in (100.0, 1000.0):
+            halves = value % (1.0 if scale < _THOUSAND else 0.5) == 0
+            if halves and abs(value * scale - past.value) <= _LIKE * past.value:
+                yield Guess(0.6, "speed", "rpm", "unsaid.shortened", scale)
+    counted = any(r.unit == "rpm" for r in guesser.memory.readings)
+    if counted and one.start <= 1 and _THOUSAND <= value <= _REVS[1] and value % 50 == 0:
+        yield Guess(1.4, "speed", "rpm", "unsaid.round")
 
 
 def _hertz(guesser: Guesser) -> bool:

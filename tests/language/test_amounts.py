@@ -16,7 +16,7 @@ def test_without_a_network_nothing_is_told() -> None:
 
 
 def test_doubt_counts_against_and_a_share_for() -> None:
-    assert doubt({"nothing": 0.9}) > doubt({"nothing": 0.6}) > doubt({"nothing": 0.4}) == 0.0
+    assert doubt({"nothing": 0.9}) > doubt({"nothing": 0.6}) > doubt({"nothing": 0.2}) == 0.0
     sure, half = ({"voltage": share, "nothing": 1.0 - share} for share in (0.95, 0.5))
     assert weight(sure, "voltage", "V") > 2 * weight(half, "voltage", "V") > 0.0
     assert weight(sure, "current", "A") == 0.0

@@ -1,0 +1,142 @@
+"""Numbers without a unit that are no values: clock times, dates, counts of things, parts of sayings."""
+
+from __future__ import annotations
+
+import re
+
+from narrator.language.context import CONTEXTS, FOLLOW, LIMITS, ONE, SKIP_AFTER, SKIP_BEFORE, STIRS
+from narrator.language.leftover import unsaid, word_at
+from narrator.language.numberwords import RULE_OF, STARTERS
+from narrator.language.pieces import Piece
+from narrator.language.tokens import Notes
+from narrator.values import Fastener, Measurement
+
+_RIM = frozenset(("play", "rock", "rocks", "rocking", "wheel", "o'clock", "clock"))
+_TIME = re.compile(r"\d:\d\d(?!\d)")
+_ROCK = frozenset(("rock", "rocks", "rocking", "rocked", "o'clock", "clock"))
+_TELLS = frozenset(("is", "'s", "reads", "gives", "shows", "says"))
+_MOVED = frozenset(("off", "on", "out", "in", "back"))
+_REACHED = frozenset(("which", "it", "they", "we", "she", "he", "you", "i", "the"))
+_WAYS = frozenset(("open", "shut", "closed", "cold", "off"))
+_HOURS = frozenset(("hour", "hours"))
+_MORE = frozenset((*STARTERS, "oh", "o", "and", "point"))
+_MOST = 24
+"""Things that are counted off are hardly more."""
+_OF_READING = frozenset(("it", "that", "draw", "drain"))
+
+
+def skip(notes: Notes, piece: Piece) -> bool:
+    """Whether a number without a unit is a clock time, a count, a date or a part of a saying."""
+    words = notes.words
+    before = words[piece.start - 1] if piece.start else ""
+    earlier = words[piece.start - 2] if piece.start > 1 else ""
+    after = word_at(notes, piece.end)
+    if before in ("of", "by") and (earlier in RULE_OF or earlier.isdigit()):
+        return True
+    if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
+        return True
+    if before in SKIP_BEFORE and not _reached(notes, piece, before, after):
+        return True
+    if _to_one(notes, piece) or (before == "and" and earlier in _HOURS):
+        return True  # "an hour and twenty"
+    return _by_figures(notes, piece, before, after) or _counts(notes, piece, after)
+
+
+def _to_one(notes: Notes, piece: Piece) -> bool:
+    """*mixed at fifty to one*, *the cells from one to six*: a proportion, things counted off."""
+    words = notes.words
+    if words[piece.end : piece.end + 2] == ["to", "one"]:
+        return piece.end + 2 in notes.marks or word_at(notes, piece.end + 2) not in _MORE
+    counted = piece.value is not None and piece.value <= _MOST and len(piece.row) == 1 and piece.row[0].whole
+    if not counted or piece.hit is not None or words[max(0, piece.start - 2) : piece.start] != ["one", "to"]:
+        return False
+    return piece.start < 3 or words[piece.start - 3] not in _MORE
+
+
+def _reached(notes: Notes, piece: Piece, before: str, after: str) -> bool:
+    """*wide open by eighty which ...*, *does not move until one sixty five*: a value, not a time of day."""
+    if before in ("until", "till"):
+        return piece.value is not None and piece.value % 100 >= 60 and piece.value > 100
+    earlier = notes.words[piece.start - 2] if piece.start > 1 else ""
+    if before == "by" and earlier in _WAYS and not after:
+        return _measured(notes) or (piece.value or 0) > 12  # "wide open by eighty", no hour of the day
+    return before == "by" and after in _REACHED and _measured(notes)
+
+
+def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
+    """Whether the figures themselves, with the words beside them, tell that they are no reading."""
+    words = notes.words
+    if before == "all" and len(piece.row) == 1 and piece.row[0].whole:
+        return True  # "every hole of that plug, all 18"
+    if piece.value in (12, 6, 9, 3) and not (_RIM if piece.range else _ROCK).isdisjoint(words):
+        return True  # play at "12 to 6", rocked at "twelve and six"
+    if piece.value == 0 and after in ("it", "them", "the"):
+        return True  # "zero it"
+    if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row):
+        return True  # "one two three four"
+    if _counted(notes, piece, before, after):
+        return True
+    last = piece.row[-1]
+    if last.form == "group" or (last.form == "fraction" and not last.written and piece.value == 0.5):
+        return True
+    if len(piece.row) == 1 and last.whole and piece.value == 1 and not last.written and before not in ONE:
+        return True
+    small = len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13
+    limits = not LIMITS.isdisjoint(words[piece.end + 1 : piece.end + 4])
+    if small and ((after == "'s" and not limits) or (before == "across" and after in _TELLS)):
+        return True  # "two's point nine": a cylinder, a cell; "across three is open"; but "ten's your limit"
+    following = word_at(notes, piece.end + 1)
+    return after == "by" and (following in STARTERS or following[:1].isdigit())
+
+
+def _counted(notes: Notes, piece: Piece, before: str, after: str) -> bool:
+    """*one two three torx screws*, *that's four off and four on*: what is counted beside fasteners."""
+    named = [e for e in notes.entities if isinstance(e, Fastener)]
+    if not named or piece.row[-1].form != "whole":
+        return False
+    if [f.value for f in piece.row] == [1, 2]:
+        return True
+    small = piece.value is not None and piece.value <= 20 and len(piece.row) == 1
+    return small and after in _MOVED and before not in ("to", "at", "by")
+
+
+def _measured(notes: Notes) -> bool:
+    """Whether a reading with its unit stands before: *it begins at eighty one degrees and by ninety ...*."""
+    earlier = any(one.start and notes.words[one.start - 1] == "at" for one in unsaid(notes))
+    return earlier or any(isinstance(e, Measurement) and e.quantity != "time" for e in notes.entities)
+
+
+def clock(notes: Notes, piece: Piece) -> bool:
+    """Whether a number written beside a colon, with nothing between, is part of a time of day."""
+    if ":" not in (notes.marks.get(piece.start), notes.marks.get(piece.row[-1].end)):
+        return False
+    start, end = notes.source[piece.start][0], notes.source[piece.row[-1].end - 1][1]
+    return bool(_TIME.search(notes.heard[max(0, start - 3) : end + 3]))
+
+
+def _counts(notes: Notes, piece: Piece, after: str) -> bool:
+    """Whether a number counts what follows it (*two problems*)."""
+    if (
+        piece.row[-1].form == "fraction"
+        and notes.words[piece.start - 1 : piece.start]
+        and notes.words[piece.start - 1] in STIRS
+    ):
+        return False  # "it wobbles an eighth"
+    decimal = piece.row[-1].form == "decimal" or (
+        piece.value is None and piece.decimal is not None and piece.row[0].value >= 10
+    )
+    if after == "square" or (after == "out" and word_at(notes, piece.end + 1) == "of"):
+        return True
+    if after == "of":
+        again = notes.words[piece.end + 1 : piece.end + 2] == notes.words[piece.start : piece.start + 1]
+        counted = piece.row[-1].form != "fraction" and word_at(notes, piece.end + 1) not in _OF_READING
+        return again or counted
+    if not after or after in FOLLOW or after in STARTERS:
+        return False
+    plural = len(after) > 3 and after.endswith("s") and not after.endswith(("ss", "us", "is"))
+    if plural or after in SKIP_AFTER:
+        return not decimal
+    plain = notes.words[piece.start - 1 : piece.start] == ["to"]  # the end of a range, whatever follows
+    near = CONTEXTS.first(notes.words, max(0, piece.start - 3), piece.start)
+    told = near is not None and not near[2][1]
+    return not decimal and len(piece.row) == 1 and not told and not (piece.range and plain)
