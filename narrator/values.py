@@ -314,6 +314,8 @@ class Understood:
     """For each token how likely the line says it of what it suspects or settles, if it does; may be empty."""
     degrees: Literal["Cel", "degF"] | None = None
     """The unit of bare degrees as the session tells it by this line, None while nothing told."""
+    dollars: str | None = None
+    """Whose dollars plain dollars are as the session tells it by this line, None while nothing told."""
     moves: tuple[tuple[float, float], ...] = ()
     """For each token how likely it is of fasteners that come off, and of such that go on; may be empty."""
     likely: tuple[float, ...] = ()

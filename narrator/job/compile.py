@@ -9,6 +9,7 @@ from typing import Any
 from narrator.job.checks import Checks
 from narrator.job.degrees import settle_degrees
 from narrator.job.diagnosis import Diagnosis
+from narrator.job.dollars import settle_dollars
 from narrator.job.fasteners import FastenerLedger
 from narrator.job.line import Line
 from narrator.job.measures import Measures, vehicle
@@ -94,7 +95,7 @@ def compile_record(
     work, parts, verifications, measures = Work(), Parts(), Verifications(), Measures()
     stage = Stage()
     looks: list[LookRow] = []
-    settled = list(settle_degrees(understood))
+    settled = list(settle_dollars(settle_degrees(understood)))
     told = [make_line(one) for one in settled]
     for n, one in enumerate(settled):
         rows.append(utterance_row(one))

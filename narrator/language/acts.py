@@ -218,8 +218,10 @@ class ActReader:
         story = network.start() if self._told is None else self._told
         reads = [_read(network, notes) for notes in batch]
         stories = network.stories(np.array([read.line for read in reads]), story)
-        for notes, row in zip(batch, stories, strict=True):
+        meaning = network.acts(np.array([read.line for read in reads]), stories)
+        for notes, row, scores in zip(batch, stories, meaning, strict=True):
             notes.scratch["story"] = self._told = row
+            notes.scratch["meaning"] = scores
         asked = [n for n, notes in enumerate(batch) if has_amounts(notes)]
         for n, told in zip(asked, network.told([reads[n] for n in asked], stories[asked]), strict=True):
             batch[n].scratch["told"] = told
@@ -228,11 +230,9 @@ class ActReader:
         """Scores of the network."""
         if self._model is None or self._model.network is None or not batch:
             return None
-        if "story" not in batch[0].scratch:
+        if "meaning" not in batch[0].scratch:
             self.tell(batch)
-        read = [_read(self._model.network, notes).line for notes in batch]
-        stories = [notes.scratch["story"] for notes in batch]
-        return self._model.network.acts(np.array(read), np.array(stories))
+        return np.array([notes.scratch["meaning"] for notes in batch])
 
 
 def _read(network: Network, notes: Notes) -> Read:

@@ -9,6 +9,7 @@ from narrator.language.numberwords import DIGITS
 from narrator.language.selfcorrect import CORRECTIONS
 from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, spelled_runs
 from narrator.language.stage import stage
+from narrator.language.sums import number_ends
 from narrator.language.tables import Phrases, fired, load, used
 from narrator.language.tokens import Notes
 from narrator.language.vin import read_vin
@@ -30,6 +31,7 @@ _WRITTEN = re.compile(r"[A-Z]{2,4}-\d{2,}[A-Z0-9-]*|\d{2}-\d{3,}")
 _FIGURES = re.compile(r"\d{2}-\d{3,}")
 _PERIODS = frozenset("day days week weeks hour hours minute minutes month months".split())
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
+_DEAL = Phrases((phrase, True) for phrase in load("money")["deal"][0]["words"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
 _ABBREVIATIONS, _SCAN = (frozenset(row["words"]) for row in load("spelling")["lists"])
 _MONEY = frozenset(w for row in load("money")["currency"] for w in row["words"]) | {"pounds", "pound"}
@@ -166,6 +168,9 @@ def _trim_head(notes: Notes, run: list[Piece]) -> list[Piece]:
     first = next((n for n, part in enumerate(run) if part.chars.isalpha()), 0)
     if any(part.pair for part in run[:first]):
         run = run[first:]  # "thirty one fifty t m two two six"
+    counted = len(run) > 3 and run[0].chars.isdigit() and len(run[0].chars) == 1
+    if counted and run[1].chars.isalpha() and run[2].chars.isalpha():
+        run = run[1:]  # "they only sell by eight, v s zero nine zero"
     if len(run) > 2 and notes.words[run[0].start] == "one" and run[1].chars.isalpha():
         run = run[1:]  # "a spare one t m five five"
     if len(run) > 1 and notes.words[run[0].start] == "i" and not run[1].chars.isalpha():
@@ -200,12 +205,8 @@ def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
     after = notes.words[run[-1].end] if run and run[-1].end < len(notes.words) else ""
     if after in _PERIODS and len(run) > 1 and run[-1].chars.isdigit():
         run = run[:-1]  # "t r b two four, ten days"
-    if after in _MONEY and after.isalpha():  # a sign is the next number's: "80-1172, $7.35"
-        size = len(run)
-        while run and run[-1].pair:
-            run = run[:-1]
-        if len(run) == size and len(run) > 1 and run[-1].chars.isdigit():
-            run = run[:-1]
+    money = after in _MONEY and after.isalpha()  # a sign is the next number's: "80-1172, $7.35"
+    run = run[: number_ends(run, after, money)]
     while run and (run[-1].chars in "-/." or (_is_article(notes, run[-1]) and len(run) > 1)):
         run = run[:-1]
     return run
@@ -226,7 +227,7 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         return  # a number by itself
     if len(run) > 1 and notes.words[run[0].start] == "o" and run[1].chars.isalpha():
         run = [Piece(run[0].start, run[0].end, "O"), *run[1:]]
-    run = _trim(notes, run, strong)
+    run = _trim(notes, _letter_o(notes, run), strong)
     if not run:
         return
     start = run[0].start - (1 if capitals else 0)
@@ -234,7 +235,8 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     letters, digits = sum(c.isalpha() for c in number), sum(c.isdigit() for c in number)
     head = re.match("[A-Z]*", number)
     priced = notes.words[run[-1].end : run[-1].end + 1]
-    sold = (bool(priced) and priced[0] in SPELLED | _MONEY) or not _MONEY.isdisjoint(notes.words)
+    said = bool(priced) and priced[0] in SPELLED | _MONEY
+    sold = said or not _MONEY.isdisjoint(notes.words) or _DEAL.first(notes.words) is not None
     short = digits <= 2 and len(number) - digits <= 3 and not strong and not sold
     unit = not strong and head and head.group() in _ABBREVIATIONS and not _spelled_out(notes, run)
     if short or _NOT_PART.fullmatch(number) or unit:
@@ -250,12 +252,27 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         enough = letters >= 1 and digits >= 3 and letters + digits >= 6
     else:
         initial = len(head.group()) if head else 0
-        enough = initial >= 2 and (digits >= 3 or (digits >= 2 and sold) or initial + digits >= 5)
-        enough = enough and digits > 0
+        mixed = said and letters >= 2 and digits >= 3 and len(run) > 4  # "t five h two two, sixty four pound"
+        dashed = sold and "-" in number
+        enough = initial >= 2 and (digits >= 3 or (digits >= 2 and sold) or dashed or initial + digits >= 5)
+        enough = (enough or mixed) and digits > 0
     if enough or (sold and _WRITTEN.fullmatch(number) is not None):
         at = (start, run[-1].end)
         rule = "partnumber.cue" if strong else "partnumber.bare"
         notes.entities.append(PartNumber(span=notes.span(*at), at=at, rule=rule, number=number))
+
+
+def _letter_o(notes: Notes, run: list[Piece]) -> list[Piece]:
+    """*s o l four eight one*: an *o* between two letters is one."""
+    return [
+        Piece(part.start, part.end, "O")
+        if notes.words[part.start] == "o"
+        and 0 < n < len(run) - 1
+        and run[n - 1].chars.isalpha()
+        and run[n + 1].chars.isalpha()
+        else part
+        for n, part in enumerate(run)
+    ]
 
 
 def _spelled_out(notes: Notes, run: list[Piece]) -> bool:

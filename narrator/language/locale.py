@@ -18,7 +18,8 @@ _CURRENCY: dict[str, float] = _TABLE["currency"]
 _CELSIUS: dict[str, float] = _TABLE["celsius"]
 _DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
 _HYDRAULIC = frozenset(load("quantities")["hydraulic"][0]["words"])
-_STERLING = 2.0
+_BRITISH = _SPELT - _SPELLING - frozenset(_TABLE["shared_words"])
+_STERLING, _ABROAD = 2.0, 1.0
 _CEL, _DEGF = 0.5, -1.0
 """Sums of signs from which bare degrees are Celsius, or down to which Fahrenheit (not by dollars)."""
 
@@ -85,6 +86,19 @@ class Locale:
         """The unit of bare degrees, or None where nothing tells."""
         total = sum(self.signs.values())
         return "Cel" if total >= _CEL else "degF" if total <= _DEGF else None
+
+    def home_dollars(self) -> str | None:
+        """Whose plain dollars are meant: by a word of one country, else by its other words and its roads.
+
+        Who drives kilometres and pays in dollars, with no sign of the US, is a Canadian, or, where words of
+        Britain are said and no miles, an Australian; None where nothing tells.
+        """
+        if self.dollars or self.miles > self.kilometres:
+            return self.dollars
+        british = sum(self.signs.get(word, 0.0) for word in _BRITISH)
+        if british >= _ABROAD / 2 and sum(self.signs.values()) >= _ABROAD:
+            return "AUD"
+        return "CAD" if self.kilometres and sum(self.signs.values()) >= 0.0 else None
 
     def sterling(self) -> bool:
         """Whether a session pays in pounds: as said, or where its country is plain and its money unsaid."""

@@ -16,7 +16,7 @@ from narrator.language.act_network import QUESTION, Read, Told, act_network
 from narrator.language.stage import stage_together
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
-from narrator.values import Fastener
+from narrator.values import ACTS, Act, Fastener
 
 _BATCH = 128
 """Lines read together: more would not stay in the processor's cache."""
@@ -43,6 +43,12 @@ def read_of(notes: Notes) -> Read | None:
     """What the network made of a line, or None where there is none."""
     found = notes.scratch.get("read")
     return found if isinstance(found, Read) else None
+
+
+def act_share(notes: Notes, act: Act) -> float:
+    """How likely a line does this by its words and the story, to the network; 0 where there is none."""
+    found = notes.scratch.get("meaning")
+    return float(found[ACTS.index(act)]) if isinstance(found, np.ndarray) else 0.0
 
 
 def has_amounts(notes: Notes) -> bool:

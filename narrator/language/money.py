@@ -80,12 +80,12 @@ def _cents(notes: Notes, found: Figures, end: int, currency: int) -> tuple[float
     closed = after in notes.marks or after == len(words)  # "88 euros 20, number ..."
     if start > end or touching or figure.value < 10 or (figure.written and not closed):
         return 0.0, end
-    if after < len(words) and _counts(words[after]):
+    if after < len(words) and counts(words[after]):
         return 0.0, end
     return figure.value / 100, after
 
 
-def _counts(word: str) -> bool:
+def counts(word: str) -> bool:
     """Whether a number before this word counts it (*two bolts*) rather than being cents."""
     plural = len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is", "ways"))
     return plural or word in ("mil", "mils", "mm", "percent", "minutes", "hours", "miles", "volts")
@@ -208,13 +208,14 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
         if even and not even[1]:
             continue
-        whole = (touching or asked) and len(row) == 1 and amount >= 5
+        least = 13 if any(e.at[0] - done in (0, 1) for e in numbers) else 5  # "sold by eight, v s oh nine"
+        whole = (touching or asked) and len(row) == 1 and amount >= least
         if not (even or cents or (priced and near) or whole):
             continue
         if (
             done < len(words)
             and not even
-            and (_counts(words[done]) or words[done] in ("mil", "volt", "amp", "foot"))
+            and (counts(words[done]) or words[done] in ("mil", "volt", "amp", "foot"))
         ):
             continue
         rule = "money.even" if even else "money.cue"

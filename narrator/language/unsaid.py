@@ -19,6 +19,7 @@ from narrator.language.leftover import unsaid
 from narrator.language.locale import Locale
 from narrator.language.plausible import look_at
 from narrator.language.pounds import settle_pounds
+from narrator.language.priced import price_by_network
 from narrator.language.resettle import resettle
 from narrator.language.supply import supply_readings
 from narrator.language.taggedsizes import RULE as TAGGED
@@ -30,6 +31,8 @@ from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicl
 DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
 """Currencies that are called dollars at home: a shop that has set one means it."""
 _AT_WORK = (60, 120)
+_DRIVEN = 10_000
+"""From here on a number that opens a line soon after the machine was named is what its clock shows."""
 OPENING = 8
 """Utterances in which a machine may be named with a short year or none."""
 
@@ -83,10 +86,12 @@ class Memory:
         self._fasteners(notes)
         resettle(self, notes)
         settle_pounds(self, notes)
+        price_by_network(notes)
         supply_readings(self, notes)
         self._complete(notes)
         look_at(notes)
         notes.scratch["degrees"] = self.told()
+        notes.scratch["dollars"] = None if self.currency in DOLLARS else self.locale.home_dollars()
         return len(notes.entities) != before
 
     def _vehicle(self, notes: Notes) -> None:
@@ -102,7 +107,8 @@ class Memory:
         """A large number that is all an utterance says, soon after the machine was named."""
         self.odometer |= any(isinstance(e, Odometer) for e in notes.entities)
         for one in unsaid(notes) if "unsaid" in notes.scratch else ():
-            alone = one.start <= 1 and len(notes.words) - one.end <= 1
+            first = one.start <= 1 and (one.value or 0) >= _DRIVEN and not _held(notes)
+            alone = first or (one.start <= 1 and len(notes.words) - one.end <= 1)
             whole = one.value is not None and one.value == int(one.value) and 3000 <= one.value < 2_000_000
             if alone and whole and self.vehicle and not self.odometer and self.turn <= OPENING:
                 named = {"km", "kilometre", "kilometres", "kilometer", "kilometers"}.isdisjoint(notes.words)
@@ -190,7 +196,7 @@ class Memory:
                 notes.entities[n] = replace(entity, currency=self.locale.currency or self.currency)
             elif isinstance(entity, Price) and entity.rule == "money.usd":
                 at_home = self.currency if self.currency in DOLLARS else None
-                notes.entities[n] = replace(entity, currency=at_home or self.locale.dollars or "USD")
+                notes.entities[n] = replace(entity, currency=at_home or self.locale.home_dollars() or "USD")
             elif isinstance(entity, Measurement) and entity.rule == "unit.degree":
                 notes.entities[n] = self._degrees(notes, entity)
 
@@ -227,6 +233,17 @@ class Memory:
         """The unit of the last temperature that was said with one."""
         said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
         return None if said is None else "Cel" if said == "Cel" else "degF"
+
+
+def _held(notes: Notes) -> bool:
+    """Whether a line says money or a measurement."""
+    return any(isinstance(e, (Price, Measurement)) for e in notes.entities)
+
+
+def dollars_told(notes: Notes) -> str | None:
+    """Whose dollars plain ones are, as told when a line had been taken in."""
+    told = notes.scratch.get("dollars")
+    return told if isinstance(told, str) else None
 
 
 def degrees_told(notes: Notes) -> Literal["Cel", "degF"] | None:
