@@ -29,6 +29,8 @@ _ASIDE = 2.0
 """Log odds from which talk before a conclusion is a finding all the same."""
 _TOLD = 1.5
 """Log odds from which a set-up told in one breath has its result in it."""
+_GIVES = 0.45
+"""Score of a result below which a line that is a test as well only sets it up, if a result follows."""
 _OWN = 0.6
 _SHORT = 8
 """A conclusion of so many words at most may hold nothing else."""
@@ -206,7 +208,9 @@ class Checks:
         here = len(self.lines) - 1
         current = self.checks[-1] if self.checks and self._open else None
         settled = current is not None and any(_gave(one) for one in current.results)
-        told = current is not None and any(one.does("test") and one.does("result") for one in current.results)
+        told = current is not None and any(
+            one.does("test") and one.does("result") and not _only_sets_up(one) for one in current.results
+        )
         settled = settled or (told and any(_begins(line, c) for c in line.components))
         deed = current is not None and bool(current.results) and line.acts == {"step"}
         if current is None or here - current.last > _REACH or deed or (settled and self._apart(line)):
@@ -313,8 +317,16 @@ def _other_side(line: Line, before: Line) -> bool:
 
 def _gave(line: Line) -> bool:
     """Whether a line tells what a check gave; one that sets up may only look like it (*27 amps* follows)."""
+    if _only_sets_up(line):
+        return False
     told = abs(tone(line)) >= _PLAIN or against_limit(line) is not None
     return not line.does("test") or (line.acts != {"test"} and told)
+
+
+def _only_sets_up(line: Line) -> bool:
+    """Whether a check told with what it gave hardly gave anything, by the act model, and no limit is told."""
+    both = line.does("test") and line.does("result")
+    return both and 0 < line.likely("result") < _GIVES and against_limit(line) is None
 
 
 def _quantities(lines: list[Line]) -> set[str]:

@@ -7,8 +7,10 @@ from itertools import pairwise
 
 from narrator.job.conclusion import cleared_by_name, denies_cause, is_denied, settled_by, unsays
 from narrator.job.line import Line
+from narrator.job.naming import SAME
 from narrator.job.outcome import tone, verdicts
 from narrator.job.settling import LOOSE, Settling
+from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.unlisted import spoken_of, subject, told_of
 from narrator.values import Component
@@ -61,6 +63,9 @@ class Clearing(Settling):
             if told and before:
                 self.mark(self.open(told.name, before), "ruled_out", line)
                 return
+            if meant := self.by_fault(line):
+                self.mark(meant, "ruled_out", line)
+                return
             self._clear_recent(line, tried)
             if told and not self.changed(line):
                 self.mark(self.open(told.name, line), "ruled_out", line)
@@ -86,6 +91,7 @@ class Clearing(Settling):
         meant = cleared_by_name(line) if line.does("confirmed") else []
         named = meant or line.main_components()
         known = [(c, s) for c in named if (s := self.named(line.sided(c), LOOSE))]
+        known += [(c, s) for c in named for s in self._all_called(line, c) if (c, s) not in known]
         unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
         unheard = unheard or self._only_talk(line)
         if not known and named and self._takes_back_told(line, named):
@@ -126,6 +132,12 @@ class Clearing(Settling):
             near = any(c.at[0] - _JOINED <= at < c.at[1] + _JOINED for c in named)
             if near and not _W["join.pairs"].isdisjoint(words):
                 self.mark(suspect, "ruled_out", line)
+
+    def _all_called(self, line: Line, component: Component) -> list[Suspect]:
+        """*That's the pair of filters told go home*: every open suspect that a name in the plural fits."""
+        if line.tokens[component.at[1] - 1] == component.head or _W["talk.all"].isdisjoint(line.tokens):
+            return []
+        return [s for s in self.suspects if s.status == "open" and s.fit(component.name) >= SAME]
 
     def _takes_back_told(self, line: Line, named: Sequence[Component]) -> bool:
         """*The magnets were gone, but I take back what I said*: what only stood by what was settled.

@@ -19,6 +19,8 @@ from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import Thing, all_alike, explains, surely_meant, suspected
 from narrator.values import Component, Material
 
+_BARELY = 0.45
+"""Score of the act model below which a line without words of doubt puts nothing new under suspicion."""
 _SINCE = 2
 """So many lines after a cause was settled, talk of how it came about raises no suspect."""
 _CLEARS = ("clear", "taken_back", "two_causes", "consequence", "unproven")
@@ -121,6 +123,7 @@ class Diagnosis(Clearing):
         if not line.has("hedge") and any(explains(cue) for cue in line.cues("confirm.found")):
             return  # *that's why the other relay worked for a minute* suspects nothing anew
         back = self._brought_back(line) if line.has("suspect.back") else []
+        self._fails_by(line, back)
         if back and _W["join.words"].isdisjoint(line.tokens):
             return
         if self._looks_back(line) or self._puts_off(line):
@@ -129,6 +132,7 @@ class Diagnosis(Clearing):
         self.pass_by(line, {entity.name for entity in chosen})
         called_good = {c.name for c, verdict in verdicts(line) if verdict > 0}
         taken: list[Suspect] = []
+        barely = line.barely("hypothesis", _BARELY, "hedge", "doubt", "suspect")
         for entity in chosen:
             name = line.sided(entity)
             known = self.find(name)
@@ -140,16 +144,21 @@ class Diagnosis(Clearing):
                 if not line.has("hedge"):
                     continue
                 known = None  # *the starter itself*, once its relay was cleared
-            if known is None and self._is_whole(line, entity):
+            if known is None and (barely or self._is_whole(line, entity)):
                 continue
             if known is not None and known not in taken and not self._doubts(line, known):
                 continue
             taken.append(self.open(name, line, apart=known is None or known in taken))
             taken[-1].places |= {c.name for c in line.components if _lies_in(line, entity, c)}
+        self._fails_by(line, taken)
+        if not barely:
+            self._suspect_too(line, chosen)
+
+    def _fails_by(self, line: Line, suspects: Sequence[Suspect]) -> None:
+        """Keep the parts by which suspects are said to fail: *it could be going past the piston inside*."""
         through = {c.name for c in line.components if line.word_before(c) in _W["join.through"]}
-        for suspect in (*taken, *back):
+        for suspect in suspects:
             suspect.through |= {name for name in through if not any(s.fit(name) for s in self.suspects)}
-        self._suspect_too(line, chosen)
 
     def _suspect_too(self, line: Line, chosen: Sequence[Thing]) -> None:
         """Suspect what a line is surely about beside what it says by rule, if nobody spoke of it yet."""
@@ -174,7 +183,8 @@ class Diagnosis(Clearing):
             return False  # cleared in the same breath
         if known.status != "ruled_out" or line.has("hedge", "suspect", "conditional"):
             return True
-        return not line.has("negation")
+        words = ("", *line.tokens)
+        return all(words[cue.at[0]] == "or" for cue in line.cues("negation"))  # *dry carpet or no*
 
     def _looks_back(self, line: Line) -> bool:
         """Whether a line tells how a cause just settled came about: *he must've knocked it with the tube*."""

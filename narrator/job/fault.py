@@ -7,6 +7,7 @@ thing to its fault is in ``grammars/suspects.toml``.
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from functools import lru_cache
 
 from narrator.job.line import Line
@@ -16,10 +17,12 @@ from narrator.values import Component
 
 _GOOD = "state.good"
 _LONGEST = 4
+_BEGINNING = 5
 _REACH = 5
 """So many words at most may link a thing and its fault."""
 _W = suspect_words()
 _LINKS = _W["fault.links"]
+_JOINS = _W["join.words"] | _W["join.plain"]
 _STATES = tuple(sorted(_W["fault.states"]))
 
 
@@ -47,6 +50,19 @@ def _at(words: tuple[str, ...], i: int) -> tuple[str, ...]:
         if words[i : i + len(phrase)] == phrase:
             return phrase
     return ()
+
+
+def told_of(line: Line, component: Component) -> frozenset[str]:
+    """The beginnings of the longer words right behind a thing, up to the next one: what it was said to do."""
+    end = min((c.at[0] for c in line.components if c.at[0] >= component.at[1]), default=len(line.tokens))
+    words = line.tokens[component.at[1] : min(end, component.at[1] + _REACH)]
+    stop = next((i for i, word in enumerate(words) if word in _JOINS), len(words))
+    return frozenset(beginnings(words[:stop]))
+
+
+def beginnings(words: Sequence[str]) -> list[str]:
+    """The beginnings by which forms of one word are known: *drowning*, *drowned*."""
+    return [w[:_BEGINNING] for w in words if len(w) >= _BEGINNING and w not in _W["names.stop"]]
 
 
 def fault_of(line: Line, component: Component) -> str | None:

@@ -18,6 +18,8 @@ from narrator.values import Measurement
 
 _NEAR = 0.105
 """A value said to be right is met within so much of it, a little over a tenth."""
+_SAME = 0.01
+"""So near, a value is the same where it must be met."""
 _CLOSE = 0.06
 """What is worn by more than this share is not met, near as it is."""
 _LITTLE = 0.4
@@ -100,7 +102,7 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
         )
     ahead = [m for m in readings if m.at[0] < first.at[0] or m not in measures]
     read = ahead[-1:] or readings[:1]
-    ends = sorted(m.value for m in same)
+    ends = sorted([*(m.value for m in same), *_up_to(line, same[-1])])
     if _side(*_around(line, same)):
         read = [
             m for m in ahead if m.unit == read[0].unit
@@ -109,6 +111,14 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
     if -1.0 not in kept and not _words().sets["no_reading"].isdisjoint(line.tokens[same[-1].at[1] :]):
         return -1.0  # "should be one fifty, I get open, then one fifty"
     return -1.0 if -1.0 in kept else kept[-1]
+
+
+def _up_to(line: Line, told: Measurement) -> list[float]:
+    """The other end of a range, where it has no unit: *the book wants three to five*."""
+    start = told.at[1]
+    if line.tokens[start : start + 1] != ("to",):
+        return []
+    return [n.value for n in bare_numbers(line) if n.at[0] == start + 1 and n.value > told.value]
 
 
 def _told(line: Line, measures: Sequence[Measurement]) -> list[Measurement]:
@@ -210,6 +220,8 @@ def _keeps(
     if len(ends) > 1:
         return 1.0 if ends[0] <= value <= ends[-1] else -1.0
     worse = _worse([line, *earlier[-1:]])
+    if _phrase(close, "strict") and abs(value - ends[0]) > _SAME * abs(ends[0]):
+        return -1.0
     if abs(value - ends[0]) <= _NEAR * abs(ends[0]):
         return -1.0 if (value - ends[0]) * worse > _CLOSE * abs(ends[0]) else 1.0
     if before & words["limit"]:
@@ -220,6 +232,8 @@ def _keeps(
 def _worse(lines: Sequence[Line]) -> int:
     """1 where more is worse (play, a loss), -1 where less is (a lining), 0 where nothing tells."""
     words, said = _words().sets, {word for line in lines for word in line.tokens}
+    if "right" in said:
+        said.discard("left")  # a side, and not what is left of a lining
     more, less = (not words[name].isdisjoint(said) for name in ("more_is_worse", "less_is_worse"))
     return int(more) - int(less)
 

@@ -56,6 +56,10 @@ class Line:
         scores = self.understood.likely
         return scores[_PLACE[act]] if scores else 0.0
 
+    def barely(self, act: Act, below: float, *cues: str) -> bool:
+        """Whether an act was given that the model held for less likely than this, with none of these cues."""
+        return 0 < self.likely(act) < below and self.does(act) and not self.has(*cues)
+
     def entities(self, kind: type[E]) -> list[E]:
         """Its entities of one class."""
         return [e for e in self.understood.entities if isinstance(e, kind)]

@@ -186,8 +186,11 @@ def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
 
 def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """Log odds that a test found its thing good; a conclusion about it by name outweighs the model."""
+    compared = _compared(lines, after)
+    if not compared and lines[-1].has("unproven") and not declared(lines[-1]):
+        return 0.0  # *smooth enough by hand, and that doesn't prove a thing*
     odds = WEIGHED * Weights.margin(weights().test, context_features(lines, after))
-    return odds + meant(lines, after) + concluded(lines, after) + _LIMIT * _compared(lines, after)
+    return odds + meant(lines, after) + concluded(lines, after) + _LIMIT * compared
 
 
 def meant(lines: Sequence[Line], after: Sequence[Line]) -> float:
@@ -232,6 +235,8 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
 def clears(line: Line) -> bool:
     """Whether a line clears a suspect: by what it does, or by its words in another line."""
     said = line.has("clear.named", "clear.not_it") or (line.has("clear.off") and "so" in line.tokens)
+    if line.has("consequence") and tone(line) < -_PLAIN:
+        return False  # *it is twisted, but it is only the victim*
     if line.does("ruled_out"):
         return not line.does("confirmed") and (said or not line.has("confirm.found"))
     unsure = line.does("test", "confirmed") or (line.does("hypothesis") and line.has("hedge"))

@@ -18,6 +18,7 @@ from narrator.job.conclusion import (
 )
 from narrator.job.fault import fault_of
 from narrator.job.line import Line
+from narrator.job.naming import SAME, likeness
 from narrator.job.outcome import tone, verdicts
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
@@ -28,6 +29,8 @@ _SHORT = 7
 """A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
 _SURE = 0.6
 """From which score of the act model a conclusion needs no words that settle."""
+_BARELY = 0.3
+"""Score below which a conclusion without words that settle is of nothing that nobody suspected."""
 _GOOD = 1.0
 """Log odds of good news from which a line settles nothing but in words that tell a cause."""
 _BESIDE = 3
@@ -43,6 +46,13 @@ def _handled(line: Line, entity: Component) -> bool:
     """*Cowl's off, that's just the one latch*: work that a line begins with, nothing bad said of it."""
     after = [w for w in line.tokens[entity.at[1] : entity.at[1] + 2] if w not in ("'s", "is", "are")]
     return entity.at[0] <= 1 and after[:1] in (["on"], ["off"]) and fault_of(line, entity) is None
+
+
+def _is_without(line: Line, name: str) -> bool:
+    """*No air in it then, that's that*: what sounds like a conclusion denies the thing."""
+    head = name.rsplit(maxsplit=1)[-1]
+    before = [line.tokens[i - 1] for i, word in enumerate(line.tokens) if word == head and i]
+    return not _W["join.without"].isdisjoint(before)
 
 
 class Settling(Table):
@@ -63,6 +73,9 @@ class Settling(Table):
         entity = settled_by(line)
         if entity is None:
             suspect = self._settled_unnamed(line, tried)
+            if suspect is not None and _is_without(line, suspect.name):
+                self.mark(suspect, "ruled_out", line)
+                return
         else:
             suspect = self._settled_named(line, entity)
             if suspect is not None and (only_bystander(line, entity) or is_refused(line, entity)):
@@ -107,8 +120,11 @@ class Settling(Table):
         if good and tone(line) > _GOOD and not said and "but" not in line.tokens:
             return None  # *the check valve is tight*
         looked = line.has("observe", "motion", "caution", "verify", "conditional", "part")
-        merely_seen = looked and not said and tone(line) > -_BAD
-        if suspect is None and merely_seen:
+        tested = any(likeness(entity.name, name) >= SAME for name in self.tried)
+        merely_seen = looked and not (said or tested) and tone(line) > -_BAD
+        if suspect is None and (
+            merely_seen or line.barely("confirmed", _BARELY, "confirm", "settle", "found")
+        ):
             return None  # something that nobody suspected, and nothing says that it is bad
         return suspect or self.open(line.sided(entity), line)
 

@@ -25,6 +25,8 @@ class Suspect:
     raised: int = 0
     """Turn in which it was first suspected, or brought back."""
     consequence: bool = False
+    told: frozenset[str] = frozenset()
+    """What it was said to do, by the beginnings of these words: *the carb is drowning her*."""
     through: set[str] = field(default_factory=set)
     """Parts of it by which it was said to fail: *the cylinder, it could be going past the piston inside*."""
     places: set[str] = field(default_factory=set)

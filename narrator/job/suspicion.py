@@ -78,7 +78,7 @@ def surely_meant(line: Line, chosen: Sequence[Thing]) -> list[Thing]:
     last = max((c.at[1] for c in named), default=0)
     if any(cue.at[0] < last for cue in line.cues("hedge")):
         named = _after_hedge(line, named)
-    found = _without_matter(line, _without_reasons(line, named))
+    found = _without_supposed(line, _without_matter(line, _without_reasons(line, named)))
     return [c for c in found if c not in chosen and _is_sure(line, c) and not is_place(line, c)]
 
 
@@ -97,7 +97,17 @@ def all_alike(line: Line, named: Sequence[Component] | None = None) -> list[Comp
 
 def is_place(line: Line, component: Thing) -> bool:
     """Whether a thing is only a place in a suspicion; *points to the relay* tells of no place."""
+    if line.word_before(component) in ("to", "on", "at", "about") and _thought_of(line, component):
+        return False
     return line.is_place(component) and line.word_before(component) != "to" and not _in_name(line, component)
+
+
+def _thought_of(line: Line, component: Thing) -> bool:
+    """*I wonder on that matrix again*: what one thinks of, and no place."""
+    end = component.at[0]
+    while end and line.tokens[end - 1] in _ARTICLES:
+        end -= 1
+    return not _W["join.thinks"].isdisjoint(line.tokens[max(0, end - 2) : end - 1])
 
 
 def _in_name(line: Line, component: Thing) -> bool:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
-from narrator.job.fault import fault_of
+from narrator.job.fault import beginnings, fault_of, told_of
 from narrator.job.line import LATERAL, Line
 from narrator.job.naming import SAME, likeness, sounds_like, words
 from narrator.job.record import HistoryRow, HypothesisRow, Status
@@ -154,6 +154,12 @@ class Table:
         """The suspects that these names mean, each once, in their order."""
         return list(dict.fromkeys(s for name in names if (s := self.find(name)) is not None))
 
+    def by_fault(self, line: Line) -> Suspect | None:
+        """The one open suspect of which a line says what it was said to do: *so nobody's drowning her*."""
+        said = set(beginnings(line.tokens))
+        found = [s for s in self.suspects if s.status == "open" and not said.isdisjoint(s.told)]
+        return found[0] if len(found) == 1 else None
+
     def recent(self, tried: Sequence[str]) -> Suspect | None:
         """The suspect that was tested last (``tried``), an open one first, else the open one named last."""
         known = self.of(tried)
@@ -172,7 +178,9 @@ class Table:
                 name, line.understood.clean, "open", [], names={name}, when_named=self._fits.clear
             )
             self._fits.clear()
-            known.fault = next((fault_of(line, c) for c in line.components if line.sided(c) == name), None)
+            thing = next((c for c in line.components if line.sided(c) == name), None)
+            if thing is not None:
+                known.fault, known.told = fault_of(line, thing), told_of(line, thing)
             self.suspects.append(known)
             self.mark(known, "open", line)
         elif known.status == "ruled_out":

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from narrator.job.compile import compile_record
 from narrator.job.findings import against_limit
 from narrator.language.reader import Reader
-from narrator.values import Utterance
+from narrator.values import ACTS, Utterance
 from tests.job.test_checks import _record
 from tests.job.test_findings import _line
-from tests.job.test_outcome import record
+from tests.job.test_outcome import record, understood
 from tests.job.test_suspicion import suspects
 
 
@@ -128,3 +131,40 @@ def test_a_complaint_right_behind_a_suspicion_from_which_a_cause_is_drawn_is_a_t
         (("confirmed",), "there it is the engine mount is finished"),
     )
     assert [(t.utterances, t.outcome) for t in told.tests] == [([2], "fail")]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("fifty point one volts and i'd want fifty point nine volts", -1.0),
+        ("fourteen point nine millimetres and it must be fourteen point two millimetres", -1.0),
+        ("dial left 0.08 mm right 0.34 mm and the limit it is 0.30 mm", -1.0),
+        ("twenty one volts and thirteen and a half volts is maximum", -1.0),
+        ("four and a half bar and the book wants three bar to five", 1.0),
+    ],
+)
+def test_a_value_barely_missed_and_a_range_told_short(text, said):
+    assert against_limit(_line(text)) == said
+
+
+@pytest.mark.parametrize(
+    "said", ["and that doesn't prove a thing", "but i'd not swear to it", "so that tells me nowt"]
+)
+def test_a_result_that_settles_nothing_is_inconclusive(said):
+    told = record(
+        ("hypothesis", "could be the governor"),
+        ("test", "feel it by the lever"),
+        ("result", f"smooth enough {said}"),
+    )
+    assert [t.outcome for t in told.tests] == ["inconclusive"]
+
+
+@pytest.mark.parametrize(("score", "tests"), [(0.2, [[1, 2]]), (0.9, [[1], [2]])])
+def test_a_set_up_that_hardly_gave_anything_waits_for_its_result(score, tests):
+    told = understood(
+        ("test", "the dial on the hub and i push and pull it good and solid"),
+        ("result", "it's a rattle and no bearing"),
+    )
+    likely = tuple(score if act == "result" else 0.9 if act == "test" else 0.0 for act in ACTS)
+    told[0] = replace(told[0], acts=("test", "result"), likely=likely)
+    assert [t.utterances for t in compile_record(told).tests] == tests

@@ -14,7 +14,7 @@ from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
 from narrator.job.suspicion import surely_meant, suspected
 from narrator.language.reader import Reader
-from narrator.values import ACTS, Utterance
+from narrator.values import ACTS, Understood, Utterance
 from tests.job.test_outcome import record, understood
 from tests.job.test_suspicion import suspects
 
@@ -160,3 +160,55 @@ def test_a_conclusion_the_model_is_sure_of_needs_no_words_that_settle(score: flo
     likely = tuple(score if act == "confirmed" else 0.0 for act in ACTS)
     told[1] = replace(told[1], likely=likely)
     assert suspects(compile_record(told)) == {"exhaust": status}
+
+
+def _likely(told: list[Understood], at: int, act: str, score: float) -> list[Understood]:
+    scores = tuple(score if a == act else 0.0 for a in ACTS)
+    return [replace(one, likely=scores) if n == at else one for n, one in enumerate(told)]
+
+
+@pytest.mark.parametrize(("score", "names"), [(0.3, set()), (0.8, {"relay"})])
+def test_a_suspicion_hardly_held_puts_nothing_new_on_the_table(score: float, names: set[str]) -> None:
+    told = understood(("hypothesis", "the relay does it when it rains"))
+    assert set(suspects(compile_record(_likely(told, 0, "hypothesis", score)))) == names
+
+
+def test_what_is_said_to_be_absent_is_not_settled() -> None:
+    told = record(
+        ("hypothesis", "the growl could be air on the suction side"),
+        ("confirmed", "no air in it then that's that put to bed"),
+    )
+    assert suspects(told)["air"] == "ruled_out"
+
+
+def test_a_clearing_by_what_a_thing_was_said_to_do() -> None:
+    told = record(
+        ("hypothesis", "it's the coil or the carb is drowning her"),
+        ("ruled_out", "so nobody's drowning her"),
+    )
+    assert suspects(told) == {"coil": "open", "carb": "ruled_out"}
+
+
+def test_a_pair_is_every_suspect_of_that_name() -> None:
+    told = record(
+        ("hypothesis", "so it's the air filter or the fuel filter or the pump"),
+        ("ruled_out", "so that's the pair of filters told go home"),
+    )
+    assert suspects(told) == {"air filter": "ruled_out", "fuel filter": "ruled_out", "pump": "open"}
+
+
+def test_what_was_tested_last_may_be_settled_though_it_was_merely_seen() -> None:
+    told = record(
+        ("test", "now the exhaust joint with two fingers"),
+        ("confirmed", "so the fumes are from there that exhaust joint was blowing up through the step"),
+    )
+    assert suspects(told) == {"exhaust joint": "confirmed"}
+
+
+def test_what_one_wonders_about_is_no_place() -> None:
+    told = record(
+        ("hypothesis", "could be the heater matrix"),
+        ("ruled_out", "leave the matrix be"),
+        ("hypothesis", "makes me wonder on that matrix again dry carpet or no"),
+    )
+    assert suspects(told) == {"heater matrix": "open"}
