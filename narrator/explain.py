@@ -27,7 +27,7 @@ LEDGERS: dict[str, tuple[str, ...]] = {
     "tests": ("Checks", "Stage"),
     "corrections": ("Work",),
     "verifications": ("Verifications", "Stage"),
-    "fasteners": ("FastenerLedger",),
+    "fasteners": ("FastenerLedger", "balanced"),
     "parts": ("Parts",),
     "measurements": ("Measures",),
     "open_items": ("open_items",),

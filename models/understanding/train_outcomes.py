@@ -119,11 +119,11 @@ def fit(rows: Sequence[Row], penalty: float, least: int = 1) -> dict[str, float]
                 x[i, column[f]] = value
     y = np.array([good for _, good, _ in rows])
     counted = np.array([count for _, _, count in rows])
-    solved = _descend(x, y, counted, penalty)
+    solved = descend(x, y, counted, penalty)
     return {f: round(float(w), 3) for f, w in zip([*names, "bias"], solved, strict=True) if abs(w) >= 0.002}
 
 
-def _descend(
+def descend(
     x: NDArray[np.float64], y: NDArray[np.float64], counted: NDArray[np.float64], penalty: float
 ) -> NDArray[np.float64]:
     """Nesterov's accelerated gradient from zero; the bias (last column) is not penalised."""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from decimal import Decimal
 from typing import Any
 
+from narrator.job.balance import balanced
 from narrator.job.checks import Checks
 from narrator.job.degrees import settle_degrees
 from narrator.job.diagnosis import Diagnosis
@@ -111,7 +112,7 @@ def compile_record(
         verifications.read(line, role)
         measures.read(line, checks.focus)
     tests = checks.rows(diagnosis)
-    fastener_rows = fasteners.rows()
+    heard = fasteners.rows()
     hypotheses, checked = diagnosis.rows(), verifications.rows()
     return Record(
         rules=rules_version() if rules is None else rules,
@@ -121,10 +122,10 @@ def compile_record(
         tests=tests,
         corrections=work.corrections,
         verifications=checked,
-        fasteners=fastener_rows,
+        fasteners=balanced(fasteners, told),
         parts=parts.rows,
         measurements=measures.rows,
-        open_items=open_items(told, fastener_rows, hypotheses, checked),
+        open_items=open_items(told, heard, hypotheses, checked),
         steps=work.steps,
         cautions=cautions(told),
         looks=looks,

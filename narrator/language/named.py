@@ -15,7 +15,6 @@ from narrator.language.doubted import doubt
 from narrator.language.inflection import singular
 from narrator.language.meaning import meaning_table, read_of
 from narrator.language.stage import stage
-from narrator.language.taggedsizes import tagged_sizes
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Material, Tool
 
@@ -49,7 +48,6 @@ def named(notes: Notes) -> None:
                 notes.entities.append(entity)
             elif share >= _T["again"]:
                 doubt(notes, [entity])
-        tagged_sizes(notes, read)
 
 
 def _share(notes: Notes, entity: Entity, read: Read) -> float:

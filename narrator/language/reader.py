@@ -62,9 +62,9 @@ class Reader:
         self._acts.looked_at = []
         return self._acts.looked_at
 
-    def read(self, utterances: Iterable[Utterance]) -> Iterator[Understood]:
-        """Yield one ``Understood`` for each utterance, in order."""
-        memory = Memory(self._settings.currency, self._settings.temperature)
+    def read(self, utterances: Iterable[Utterance], memory: Memory | None = None) -> Iterator[Understood]:
+        """Yield one ``Understood`` for each utterance, in order; ``memory`` is a new one unless given."""
+        memory = memory or Memory(self._settings.currency, self._settings.temperature)
         source = iter(utterances)
         while batch := list(islice(source, BATCH)):
             notes = workspaces(u.text for u in batch)

@@ -21,9 +21,8 @@ from narrator.language.plausible import look_at
 from narrator.language.pounds import settle_pounds
 from narrator.language.priced import price_by_network
 from narrator.language.resettle import resettle
+from narrator.language.sized import Sized, judged
 from narrator.language.supply import supply_readings
-from narrator.language.taggedsizes import RULE as TAGGED
-from narrator.language.taggedsizes import moves
 from narrator.language.tokens import Notes
 from narrator.language.vehicle import name_without_year
 from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle
@@ -144,7 +143,7 @@ class Memory:
                 self.groups[group.count] = group.kind
 
     def _candidates(self, notes: Notes) -> None:
-        """Take in what only the session can settle."""
+        """Take in what only the session can settle, then the sizes that the model takes for fasteners."""
         for candidate in candidates(notes) if "candidates" in notes.scratch else ():
             made = candidate.fastener
             known = made.size in self.kinds
@@ -152,12 +151,28 @@ class Memory:
                 known = made.count in self.groups
             elif not made.rule.startswith("size."):
                 known = made.kind in self.seen
-            if made.rule == TAGGED and not moves(notes, made.at):
-                continue
             if (candidate.strong or known) and made.size is not None:
                 self._no_length(notes, made)
             if (candidate.strong or known) and not self._overlaps(notes, made):
                 notes.entities.append(made)
+        for one in self._sizes(notes):
+            if not any(isinstance(e, Fastener) and one.overlaps(e.at) for e in notes.entities):
+                self._no_length(notes, one.fastener)
+                self._enter_size(notes, one)
+
+    def _sizes(self, notes: Notes) -> list[Sized]:
+        """Sizes that no rule entered."""
+        return judged(notes, self.kinds)
+
+    @staticmethod
+    def _enter_size(notes: Notes, one: Sized) -> None:
+        """A fastener of its own, or what those named right before it are (*the nut, that's a thirteen*)."""
+        before = [e for e in notes.entities if isinstance(e, Fastener) and e.at[1] <= one.fastener.at[0]]
+        last = max(before, key=lambda e: e.at, default=None)
+        if last is not None and last.size is None and last.kind_said and one.tells_of(notes, last.at[1]):
+            notes.entities[notes.entities.index(last)] = replace(last, size=one.fastener.size)
+        else:
+            notes.entities.append(one.fastener)
 
     def _kind(self, notes: Notes, entity: Fastener, named: str | None) -> str:
         """The kind of a bare size: as last named with it, else by its place, else the utterance's noun."""
