@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Literal
 
+from narrator.language.metered import ELECTRICAL, meter_at, metered
 from narrator.language.tables import Phrases, Table, fired, load
 from narrator.language.tokens import Notes
 from narrator.language.units import UNITS, Unit, UnitHit
@@ -68,9 +69,17 @@ _BARE = frozenset(("gauge", "gauges", "big", "test", "same"))
 _GAUGES = frozenset(("dial", "micrometer", "feeler", "feelers", "vernier", "psi", "kpa"))
 
 
-def contexts_of(gauge: str, notes: Notes) -> list[tuple[int, int, tuple[str, bool]]]:
-    """The telling words of an utterance; a gauge without a name is the one that was named last."""
+def contexts_of(
+    gauge: str, notes: Notes, meter: str | None = None
+) -> list[tuple[int, int, tuple[str, bool]]]:
+    """The telling words of an utterance; a gauge or meter without a name is what it was last."""
     found = CONTEXTS.all(notes.words)
+    if (at := meter_at(notes)) is not None:
+        told = {str(CONTEXT[ident]["quantity"]) for _, _, (ident, hint) in found if not hint}
+        quantity = metered(notes, told, meter)
+        if quantity and quantity not in told:
+            plain = [c for c in found if not c[2][1] or CONTEXT[c[2][0]]["quantity"] not in ELECTRICAL]
+            found = sorted([*plain, (at, at + 1, (f"context.{quantity}", False))])
     if gauge == "pressure" or "gauge" not in notes.words or gauge_named(notes):
         return found
     other = next(ident for ident, row in CONTEXT.items() if row["quantity"] == gauge)

@@ -41,6 +41,8 @@ _GIVEN = {"power": 0.6}
 """Quantities under which something else is measured (*30 kilowatts: 49.9*)."""
 _UNLIKE, _CLOSE = 1.6, 0.04
 """How much the unlikeness of a value to one that was read earlier counts, and below which it is the same."""
+_APART = 1.2
+"""The same for one that the line itself reads."""
 _CLOSE, _BESIDE = 0.04, "unsaid.context."
 _LARGE = 1000
 """From here on a whole number that was read before is hardly another thing by chance."""
@@ -81,7 +83,7 @@ class Guesser:
         self.fasteners = [e for e in notes.entities if isinstance(e, Fastener)]
         self.things = things_of(notes)
         inside = {i for r in self.here for i in range(*r.at)}
-        self.contexts = [c for c in contexts_of(memory.gauge, notes) if c[0] not in inside]
+        self.contexts = [c for c in contexts_of(memory.gauge, notes, memory.meter) if c[0] not in inside]
         self.starts = [other.start for other in unsaid(notes)]
         self.last = memory.readings[-1].turn if memory.readings else -99
         self.recent = bool(self.here) or memory.turn - self.last <= 10
@@ -204,7 +206,8 @@ class Guesser:
         for past in self.here:
             if (value := value_as(one, past.quantity)) is not None:
                 gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
-                cost = 0.45 + 0.04 * gap + distance(value, past.value) - _SAME * (value == past.value)
+                far = distance(value, past.value) * (_APART if value else 1.0)
+                cost = 0.45 + 0.04 * gap + far - _SAME * (value == past.value)
                 cost += _GIVEN.get(past.quantity, 0.0)
                 yield Guess(cost, past.quantity, past.unit, "unsaid.utterance")
         for past in self.times if not self.here else ():
@@ -266,7 +269,7 @@ class Guesser:
                 stale = not self.here and self.memory.turn - self.last > _STALE
                 ready = stale or quantity in self.set_up
                 fresh = _SET_UP * (age == 1 and ready and not alike)
-                yield Guess(1.0 + 0.25 * age + far - fresh, quantity, unit, "unsaid.focus")
+                yield Guess(1.1 + 0.25 * age + far - fresh, quantity, unit, "unsaid.focus")
 
     # ------------------------------------------------------------ deciding
 

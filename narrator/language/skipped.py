@@ -19,6 +19,7 @@ _MOVED = frozenset(("off", "on", "out", "in", "back"))
 _REACHED = frozenset(("which", "it", "they", "we", "she", "he", "you", "i", "the"))
 _WAYS = frozenset(("open", "shut", "closed", "cold", "off"))
 _HOURS = frozenset(("hour", "hours"))
+_MARKED = frozenset(("stamp", "stamped"))
 _MORE = frozenset((*STARTERS, "oh", "o", "and", "point"))
 _MOST = 24
 """Things that are counted off are hardly more."""
@@ -58,7 +59,9 @@ def _reached(notes: Notes, piece: Piece, before: str, after: str) -> bool:
     if before in ("until", "till"):
         return piece.value is not None and piece.value % 100 >= 60 and piece.value > 100
     earlier = notes.words[piece.start - 2] if piece.start > 1 else ""
-    if before == "by" and earlier in _WAYS and not after:
+    if before in _MARKED:
+        return _measured(notes)  # "moves at one forty two and it's stamped one forty"
+    if before == "by" and earlier in _WAYS and (not after or after in FOLLOW):
         return _measured(notes) or (piece.value or 0) > 12  # "wide open by eighty", no hour of the day
     return before == "by" and after in _REACHED and _measured(notes)
 

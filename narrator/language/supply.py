@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from narrator.language.context import CONTEXT, SET_UP, contexts_of, gauge_named, role_of
 from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
+from narrator.language.metered import meter_at, metered
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
 from narrator.language.tokens import Notes
 from narrator.values import Measurement
@@ -23,7 +24,7 @@ _PARTED = 0.6
 
 def supply_readings(memory: Memory, notes: Notes) -> None:
     """Give the numbers without a unit their quantity and unit, and remember what was measured."""
-    contexts = contexts_of(memory.gauge, notes)
+    contexts = contexts_of(memory.gauge, notes, memory.meter)
     memory.gauge = gauge_named(notes) or memory.gauge
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes), notes)
@@ -34,6 +35,8 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
         if not hint and at not in inside
     ]
     told = [quantity for _, quantity in plain]
+    if meter_at(notes) is not None:
+        memory.meter = metered(notes, set(told), memory.meter)
     memory.focus.extend((memory.turn, quantity) for quantity in told)
     memory.met.update(told, (e.quantity for e in notes.entities if isinstance(e, Measurement)))
     del memory.focus[:-6]

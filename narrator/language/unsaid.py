@@ -58,6 +58,8 @@ class Memory:
     """Of parts, tools and materials."""
     gauge: str = "pressure"
     """What the gauge measures that was named last: a dial gauge stays one when it is only *the gauge*."""
+    meter: str | None = None
+    """What the meter measured last."""
     set_up: tuple[int, frozenset[str]] = (0, frozenset())
     """The last turn that told what is measured, and what it set up to be read if it read nothing itself."""
     met: set[str] = field(default_factory=set)

@@ -1,0 +1,30 @@
+"""What a meter that is only called *the meter* measures: volts on what is live, ohms on what is unplugged."""
+
+from __future__ import annotations
+
+from narrator.language.tables import Phrases, load
+from narrator.language.tokens import Notes
+
+_T = load("quantities")["meter"][0]
+_METER = frozenset(_T["words"])
+_LIVE, _DEAD = (Phrases((phrase, True) for phrase in _T[name]) for name in ("live", "dead"))
+_READS = frozenset(_T["reads"])
+ELECTRICAL = frozenset(("voltage", "current", "resistance", "frequency"))
+
+
+def meter_at(notes: Notes) -> int | None:
+    """Where a meter is named without what it measures."""
+    return next((i for i, word in enumerate(notes.words) if word in _METER), None)
+
+
+def metered(notes: Notes, told: set[str], before: str | None) -> str | None:
+    """What the line's meter measures; ``told`` by words of the line, ``before`` by the lines so far."""
+    plain = told & ELECTRICAL
+    if plain:
+        return plain.pop() if len(plain) == 1 else before
+    at = meter_at(notes)
+    if at is not None and at + 1 < len(notes.words) and notes.words[at + 1] in _READS:
+        return before  # "plug out and the meter falls to nineteen": it was in place
+    if _LIVE.first(notes.words):
+        return "voltage"
+    return "resistance" if _DEAD.first(notes.words) else before
