@@ -10,13 +10,14 @@ from collections.abc import Sequence
 
 from narrator.job.clearing import Clearing
 from narrator.job.conclusion import named_as_cause, told_as_cause
+from narrator.job.fault import fault_of
 from narrator.job.line import Line
 from narrator.job.naming import SAME
 from narrator.job.outcome import calls_good, verdicts
 from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
-from narrator.job.suspicion import Thing, all_alike, explains, surely_meant, suspected
+from narrator.job.suspicion import all_alike, explains, suspected
 from narrator.values import Component, Material
 
 _BARELY = 0.45
@@ -144,28 +145,20 @@ class Diagnosis(Clearing):
                 if not line.has("hedge"):
                     continue
                 known = None  # *the starter itself*, once its relay was cleared
-            if known is None and (barely or self._is_whole(line, entity)):
+            told = isinstance(entity, Component) and fault_of(line, entity) is not None
+            if known is None and ((barely and not told) or self._is_whole(line, entity)):
                 continue
             if known is not None and known not in taken and not self._doubts(line, known):
                 continue
             taken.append(self.open(name, line, apart=known is None or known in taken))
             taken[-1].places |= {c.name for c in line.components if _lies_in(line, entity, c)}
         self._fails_by(line, taken)
-        if not barely:
-            self._suspect_too(line, chosen)
 
     def _fails_by(self, line: Line, suspects: Sequence[Suspect]) -> None:
         """Keep the parts by which suspects are said to fail: *it could be going past the piston inside*."""
         through = {c.name for c in line.components if line.word_before(c) in _W["join.through"]}
         for suspect in suspects:
             suspect.through |= {name for name in through if not any(s.fit(name) for s in self.suspects)}
-
-    def _suspect_too(self, line: Line, chosen: Sequence[Thing]) -> None:
-        """Suspect what a line is surely about beside what it says by rule, if nobody spoke of it yet."""
-        for entity in surely_meant(line, chosen) if chosen else ():
-            name = line.sided(entity)
-            if not any(s.fit(name) for s in self.suspects) and not self._is_whole(line, entity):
-                self.open(name, line)
 
     @staticmethod
     def _puts_off(line: Line) -> bool:

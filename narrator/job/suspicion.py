@@ -69,19 +69,6 @@ def _is_sure(line: Line, component: Thing) -> bool:
     return (line.meant(component) or 0.0) >= _SURE
 
 
-def surely_meant(line: Line, chosen: Sequence[Thing]) -> list[Thing]:
-    """Things beside what rules have ``chosen`` that no rule joins: *pump worn, relief valve gone soft*.
-
-    Those that the network is sure of, no places, and none that stand before the matter of the line ends.
-    """
-    named = [c for c in line.components if not (_asked(line, c) or _denied(line, c) or _lacking(line, c))]
-    last = max((c.at[1] for c in named), default=0)
-    if any(cue.at[0] < last for cue in line.cues("hedge")):
-        named = _after_hedge(line, named)
-    found = _without_supposed(line, _without_matter(line, _without_reasons(line, named)))
-    return [c for c in found if c not in chosen and _is_sure(line, c) and not is_place(line, c)]
-
-
 def all_alike(line: Line, named: Sequence[Component] | None = None) -> list[Component]:
     """*Low coolant, but a stuck thermostat would look the same, so both go on the list*: all of them."""
     words, after = (*line.tokens, "$"), _W["join.alike_after"]
@@ -294,7 +281,7 @@ def _without_places(line: Line, one: Thing, other: Thing) -> list[str]:
 def _closes(line: Line, component: Component) -> bool:
     """Whether a thing ends a list: *the brushes, or the field circuit*."""
     i = component.at[0] - 1
-    while i >= 0 and line.tokens[i] in _ARTICLES:
+    while i >= 0 and (line.tokens[i] in _ARTICLES or line.tokens[i] in _W["join.states"]):
         i -= 1
     return i >= 0 and line.tokens[i] in ("or", "and")
 
