@@ -26,8 +26,9 @@ UNKNOWN_WORDS = 0.05
 class Said(NamedTuple):
     """Log odds of what lines do (lines × acts) and of what their words are (lines × words × ...).
 
-    ``tags``: what a word names; ``subjects``: whether it is meant (no third axis); ``moves``: whether it is
-    of fasteners that come off, that go on; ``amounts``: what its number measures.
+    ``acts``: knowing what follows; ``tags``: what a word names; ``subjects``: whether it is meant (no third
+    axis); ``moves``: whether it is of fasteners that come off, that go on; ``amounts``: what its number
+    measures; ``soon``: acts by what was said so far alone (the large encoder's are those of ``acts``).
     """
 
     acts: Tensor
@@ -35,6 +36,7 @@ class Said(NamedTuple):
     subjects: Tensor
     moves: Tensor
     amounts: Tensor
+    soon: Tensor
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +58,17 @@ def told(story: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
     return kept
 
 
+def foretold(later: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
+    """The story told backwards: after each line what comes later, and the line itself."""
+    return _backwards(told(later, _backwards(lines, counts), counts), counts)
+
+
+def _backwards(lines: Tensor, counts: Sequence[int]) -> Tensor:
+    return torch.cat([talk.flip(0) for talk in lines.split(list(counts))])
+
+
 class Teacher(nn.Module):
-    """An open sentence encoder, fine-tuned: each line by itself, then the story of the lines so far.
+    """An open sentence encoder, fine-tuned: each line by itself, then the story before it and after it.
 
     ``which``: the encoder's place among those that the teachers come from.
     """
@@ -69,10 +80,10 @@ class Teacher(nn.Module):
         self.encoder: Any = AutoModel.from_pretrained(encoder, add_pooling_layer=False)
         width = self.encoder.config.hidden_size
         self.pad: int = self.encoder.config.pad_token_id or 0
-        self.story = nn.GRU(width, story, batch_first=True)
+        self.story, self.later = (nn.GRU(width, story, batch_first=True) for _ in range(2))
         self.alone = nn.Linear(width, sizes.acts)
         self.both = nn.Sequential(
-            nn.Linear(width + story, 256), nn.GELU(), nn.Dropout(dropout), nn.Linear(256, sizes.acts)
+            nn.Linear(width + 2 * story, 256), nn.GELU(), nn.Dropout(dropout), nn.Linear(256, sizes.acts)
         )
         self.tag, self.subject = nn.Linear(width, sizes.tags), nn.Linear(width, 1)
         self.told = nn.Sequential(nn.Linear(width + story, 256), nn.GELU(), nn.Dropout(dropout))
@@ -90,12 +101,12 @@ class Teacher(nn.Module):
         states = self.encoder(input_ids=numbers, attention_mask=there.long()).last_hidden_state.float()
         lines = (states * there[..., None]).sum(1) / there.sum(1, keepdim=True)
         stories = told(self.story, self.drop(lines), counts)
-        odds = self.both(torch.cat([self.drop(lines), stories], 1)) + self.alone(lines)
+        later = foretold(self.later, self.drop(lines), counts)
+        odds = self.both(torch.cat([self.drop(lines), stories, later], 1)) + self.alone(lines)
         words = self.drop(states).gather(1, firsts[..., None].expand(-1, -1, states.shape[2]))
         hidden = self.told(torch.cat([words, stories[:, None].expand(-1, words.shape[1], -1)], 2))
-        return Said(
-            odds, self.tag(words), self.subject(words)[..., 0], self.moves(hidden), self.amounts(hidden)
-        )
+        subjects = self.subject(words)[..., 0]
+        return Said(odds, self.tag(words), subjects, self.moves(hidden), self.amounts(hidden), odds)
 
 
 class Student(nn.Module):
@@ -110,10 +121,12 @@ class Student(nn.Module):
         self.near = nn.Conv1d(vectors.shape[1], AROUND, 3, padding=1)
         self.wide = nn.Conv1d(AROUND, AROUND, 3, padding=1)
         self.even = nn.LayerNorm(AROUND)
-        self.story = nn.GRU(2 * AROUND, STORY, batch_first=True)
+        self.story, self.later = (nn.GRU(2 * AROUND, STORY, batch_first=True) for _ in range(2))
         self.alone = nn.Linear(2 * AROUND, sizes.acts)
         self.both = nn.Linear(2 * AROUND + STORY, 128)
         self.acts = nn.Linear(128, sizes.acts)
+        self.all = nn.Linear(2 * AROUND + 2 * STORY, 128)
+        self.judged = nn.Linear(128, sizes.acts)
         self.tag = nn.Linear(AROUND, sizes.tags)
         self.meant = nn.Linear(3 * AROUND, 64)
         self.subject = nn.Linear(64, 1)
@@ -135,17 +148,21 @@ class Student(nn.Module):
         mean = (x * there).sum(1) / there.sum(1)
         lines = torch.cat([mean, x.masked_fill(~there, -1e4).amax(1)], 1)
         stories = told(self.story, self.drop(lines), counts)
+        later = foretold(self.later, self.drop(lines), counts)
         hidden = self.drop(torch.relu(self.both(torch.cat([self.drop(lines), stories], 1))))
+        knowing = self.drop(torch.relu(self.all(torch.cat([self.drop(lines), stories, later], 1))))
+        alone = self.alone(lines)
         wide = torch.cat([x, lines[:, None].expand(-1, x.shape[1], -1)], 2)
         meant = self.subject(self.drop(torch.relu(self.meant(wide))))
         after = torch.cat([wide, stories[:, None].expand(-1, x.shape[1], -1)], 2)
         told_of = self.drop(torch.relu(self.told(after)))
         return Said(
-            self.acts(hidden) + self.alone(lines),
+            self.judged(knowing) + alone,
             self.tag(x),
             meant[..., 0],
             self.moves(told_of),
             self.amounts(told_of),
+            self.acts(hidden) + alone,
         )
 
     def parts(self) -> dict[str, Tensor]:

@@ -35,7 +35,7 @@ SIZE = 192
 """Numbers in a word's vector."""
 TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 2, 8, 64
 """``TEACHERS``: from each encoder."""
-PACES = {384: 6e-5, 768: 1e-4}
+PACES = {384: 6e-5, 768: 7e-5}
 """Highest learning rate of an encoder, by its width."""
 VARIATIONS, STUDENT_EPOCHS, STUDENT_LINES = 24, 6, 384
 OWN_SHARE = 0.5
@@ -46,6 +46,8 @@ WORD_TABLES = ("tags", "subjects", "moves", "amounts")
 """What is said of words, in the order of ``Said``."""
 WEIGHT = {"moves": 0.4, "amounts": 0.2}
 """How much a table counts in the loss, where it is not 1: with more, the acts suffer."""
+SOON = 0.7
+"""How much the acts by what was said so far count beside those that know what follows."""
 
 
 @dataclass(slots=True)
@@ -206,6 +208,7 @@ class Maker:
                 torch.sigmoid(said.subjects),
                 torch.sigmoid(said.moves),
                 torch.softmax(said.amounts, 2),
+                torch.sigmoid(said.soon),
             )
             counts = [len(talk.lines) for talk in batch]
             parts = zip(*(table.split(counts) for table in tables), strict=True)
@@ -247,7 +250,7 @@ def on(targets: Targets, device: str) -> Targets:
 
 def blended(talk: Talk, heard: Sequence[Tensor]) -> Targets:
     """What the teachers say, with the annotation where there is one; words not there count nothing."""
-    acts, *tables = heard
+    acts, *tables = heard[:-1]
     words = dict(zip(WORD_TABLES, tables, strict=True))
     width = tables[0].shape[1]
     there = (talk.rows[:, :width] > 0).float()
@@ -266,6 +269,7 @@ def lost(said: Said, targets: Sequence[Targets]) -> Tensor:
     width = said.tags.shape[1]
     acts = torch.cat([t.acts for t in targets])
     loss = nn.functional.binary_cross_entropy_with_logits(said.acts, acts, reduction="sum")
+    loss = loss + SOON * nn.functional.binary_cross_entropy_with_logits(said.soon, acts, reduction="sum")
     for name in WORD_TABLES:
         odds: Tensor = getattr(said, name)
         wanted = torch.cat([fitted(t.words[name], width) for t in targets]).float()
