@@ -16,8 +16,6 @@ from narrator.job.unlisted import spoken_of, subject, told_of
 from narrator.values import Component
 
 _W = suspect_words()
-_JOINED = 4
-"""So many words apart, things are cleared together: *the pump is excused and the air also*."""
 
 
 def _was_not(line: Line) -> bool:
@@ -113,25 +111,7 @@ class Clearing(Settling):
                 self.mark(suspect, "ruled_out", line)
                 suspect.consequence = line.has("consequence") or suspect.consequence
                 cleared = True
-        if cleared:
-            self._clear_alike(line, named)
         return cleared
-
-    def _clear_alike(self, line: Line, named: Sequence[Component]) -> None:
-        """*So charger and port can go together*: an open suspect that no component names, joined to one."""
-        for suspect in self.suspects:
-            head = suspect.name.split()[-1]
-            if (
-                suspect.status != "open"
-                or head not in line.tokens
-                or any(suspect.fit(c.name) for c in line.components)
-            ):
-                continue
-            at = line.tokens.index(head)
-            words = line.tokens[max(0, at - _JOINED) : at + _JOINED]
-            near = any(c.at[0] - _JOINED <= at < c.at[1] + _JOINED for c in named)
-            if near and not _W["join.pairs"].isdisjoint(words):
-                self.mark(suspect, "ruled_out", line)
 
     def _all_called(self, line: Line, component: Component) -> list[Suspect]:
         """*That's the pair of filters told go home*: every open suspect that a name in the plural fits."""

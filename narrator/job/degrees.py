@@ -1,6 +1,6 @@
 """Bare degrees said before anything told their unit, settled by what the session's later words tell.
 
-The language room reads causally: what it could not know yet it marks (``Measurement.settled``). The record is
+The language room supplies from what was said before: what it could not know yet it marks (``Measurement.settled``). The record is
 compiled when all was said, so a first "back left is at eighty six" becomes Celsius once the money is pounds.
 """
 

@@ -1,9 +1,10 @@
-"""The half of the act model that knows what words mean: a small network over a line and those before it.
+"""The half of the act model that knows what words mean: a small network over a line and those around it.
 
-Word vectors, two convolutions over three words each, the mean and the maximum over the line, and a gated
-recurrent unit (Cho et al. 2014, as PyTorch computes it) that carries the story from line to line; from the
-line and the story come the scores. Trained by ``models.understanding.network`` to say what a far larger
-encoder says, and small enough to run in numpy at some 0.1 ms a line (models/acts/card.md).
+Word vectors, two convolutions over three words each, the mean and the maximum over the line, and two gated
+recurrent units (Cho et al. 2014, as PyTorch computes it): one carries the story from line to line, the other
+carries it back from the lines that follow; from the line and both stories come the scores. Trained by
+``models.understanding.network`` to say what far larger encoders say, and small enough to run in numpy at some
+0.1 ms a line (models/acts/card.md).
 """
 
 from __future__ import annotations
@@ -78,29 +79,32 @@ class Told(NamedTuple):
 
 
 class Network(WordNetwork):
-    """The trained network; ``score`` reads lines in order and carries the story on."""
+    """The trained network; ``score`` reads a whole job."""
 
     def __init__(self, path: Path) -> None:
         super().__init__(path)
-        self._keep: Vectors = np.ascontiguousarray(self._part["story.forget"].T)
+        self._keep = {way: np.ascontiguousarray(self._part[f"{way}.forget"].T) for way in ("story", "later")}
 
     def start(self) -> Vectors:
         """The story before the first line."""
         return np.zeros(self._part["story.forget"].shape[0] // 3, np.float32)
 
-    def score(self, lines: Sequence[Sequence[str]], story: Vectors) -> tuple[Vectors, Vectors]:
-        """Scores (lines × ``ACTS``, each 0 to 1) of the next lines' words, and the story after them."""
-        read = np.array([one.line for one in self.read(lines)])
-        stories = self.stories(read, story)
-        return self.acts(read, stories), stories[-1] if len(stories) else story
+    def score(self, lines: Sequence[Sequence[str]]) -> Vectors:
+        """Scores (lines × ``ACTS``, each 0 to 1) of the words of lines said one after the other."""
+        read = self.lines(lines)
+        return self.acts(read, self.stories(read, self.start()), self.laters(read, self.start()))
 
-    def acts(self, read: Vectors, stories: Vectors) -> Vectors:
-        """Scores of lines already read (lines × their numbers), by the story after each."""
+    def lines(self, said: Sequence[Sequence[str]]) -> Vectors:
+        """Lines × their numbers, from the words of each."""
+        return np.array([one.line for one in self.read(said)], np.float32)
+
+    def acts(self, read: Vectors, stories: Vectors, laters: Vectors) -> Vectors:
+        """Scores of lines already read (lines × their numbers), by the story up to each and from each on."""
         if not len(read):
             return np.zeros((0, len(ACTS)), np.float32)
         part = self._part
-        hidden = np.maximum(np.hstack([read, stories]) @ part["both"] + part["both.bias"], 0)
-        odds = hidden @ part["acts"] + part["acts.bias"] + read @ part["alone"] + part["alone.bias"]
+        hidden = np.maximum(np.hstack([read, stories, laters]) @ part["all"] + part["all.bias"], 0)
+        odds = hidden @ part["judged"] + part["judged.bias"] + read @ part["alone"] + part["alone.bias"]
         return _share(odds)
 
     def told(self, read: Sequence[Read], stories: Vectors) -> list[Told]:
@@ -135,11 +139,19 @@ class Network(WordNetwork):
 
     def stories(self, read: Vectors, story: Vectors) -> Vectors:
         """The story after each line already read, where it stood at ``story`` before them."""
+        return self._carried("story", read, story)
+
+    def laters(self, read: Vectors, later: Vectors) -> Vectors:
+        """The story told backwards, from where it stands (``later``) after the last line: at each line what
+        comes after it, and the line itself."""
+        return self._carried("later", read[::-1], later)[::-1]
+
+    def _carried(self, way: str, read: Vectors, story: Vectors) -> Vectors:
         if not len(read):
             return np.zeros((0, len(story)), np.float32)
         part, size = self._part, len(story)
-        given = read @ part["story.line"] + part["story.line.bias"]
-        keep, bias = self._keep, part["story.forget.bias"]
+        given = read @ part[f"{way}.line"] + part[f"{way}.line.bias"]
+        keep, bias = self._keep[way], part[f"{way}.forget.bias"]
         given[:, : 2 * size] += bias[: 2 * size]
         out = np.empty((len(read), size), np.float32)
         for n, line in enumerate(given):

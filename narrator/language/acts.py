@@ -210,15 +210,20 @@ class ActReader:
         self._worked |= "step" in decision.acts and any(cue.name in _WORK for cue in notes.cues)
         return decision
 
-    def tell(self, batch: Sequence[Notes]) -> None:
-        """Carry the story on over the next utterances; ``told_of`` then tells what it says of their words."""
+    def tell(self, batch: Sequence[Notes], after: Sequence[Notes] = ()) -> None:
+        """Carry the story on over the next utterances; ``told_of`` then tells what it says of their words.
+
+        ``after`` are some of those that follow: what they say bears on what is done here.
+        """
         if self._model is None or self._model.network is None:
             return
         network = self._model.network
         story = network.start() if self._told is None else self._told
         reads = [_read(network, notes) for notes in batch]
-        stories = network.stories(np.array([read.line for read in reads]), story)
-        meaning = network.acts(np.array([read.line for read in reads]), stories)
+        lines = np.array([read.line for read in (*reads, *(_read(network, notes) for notes in after))])
+        stories = network.stories(lines[: len(batch)], story)
+        laters = network.laters(lines, network.start())[: len(batch)]
+        meaning = network.acts(lines[: len(batch)], stories, laters)
         for notes, row, scores in zip(batch, stories, meaning, strict=True):
             notes.scratch["story"] = self._told = row
             notes.scratch["meaning"] = scores

@@ -1,7 +1,7 @@
 """Utterances to what was understood of them, in order, keeping what earlier ones set up.
 
-``Reader`` reads causally: what it makes of an utterance depends on that one and those before it, so
-reading live and reading a file give the same.
+What things and values an utterance names depends on it and those before it; what it does, on those that
+follow too, as far as they are there: a session that goes on is read again from its beginning.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ from narrator.settings import Settings, load_settings
 from narrator.values import Act, Entity, Understood, Utterance
 
 BATCH = 256
+AHEAD = 64
+"""So many lines past a batch are looked at for what its lines do."""
 _COLLECT = (50_000, 20, 50)
 """When the collector of unused objects looks: what is understood stays, and hardly any of it is cyclic."""
 
@@ -66,9 +68,13 @@ class Reader:
         """Yield one ``Understood`` for each utterance, in order; ``memory`` is a new one unless given."""
         memory = memory or Memory(self._settings.currency, self._settings.temperature)
         source = iter(utterances)
-        while batch := list(islice(source, BATCH)):
-            notes = workspaces(u.text for u in batch)
-            self._acts.tell(notes)
+        following = list(islice(source, BATCH))
+        ahead = workspaces(u.text for u in following)
+        while batch := following:
+            notes = ahead
+            following = list(islice(source, BATCH))
+            ahead = workspaces(u.text for u in following)
+            self._acts.tell(notes, ahead[:AHEAD])
             for workspace in notes:
                 if memory.supply(workspace):
                     workspace.cues = find_cues(workspace)

@@ -1,7 +1,7 @@
 """What a session leaves unsaid: units, currencies, the kind of fastener a bare size stands for.
 
 A ``Memory`` takes the utterances of one session in order, after the pipeline; it supplies what is missing
-from what was said before (never after), so that reading live and reading a file give the same.
+from what was said before.
 """
 
 from __future__ import annotations

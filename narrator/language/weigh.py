@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from math import log
 
+import numpy as np
+
+from narrator.convolution import Vectors
 from narrator.language.act_model import act_model
+from narrator.language.act_network import Network
 from narrator.language.acts import Looked
 from narrator.values import ACTS, Act
 
@@ -21,25 +26,44 @@ def weigh(looked: Iterable[Looked], acts: Iterable[Sequence[Act]]) -> Iterator[W
     """For each line, in order, what spoke for its ``acts``; empty without a model.
 
     First features of the categorizer (``narrator.language.features`` tells how to read them), then words as
-    the network took them (``word=dry``), which knows the lines before too. Each half is weighed by itself.
+    the network took them (``word=dry``), which knows the lines around too. Each half is weighed by itself.
     """
-    model = act_model()
-    network = model.network if model else None
-    story = network.start() if network else None
-    for (features, words), chosen in zip(looked, acts, strict=True):
+    model, every = act_model(), list(looked)
+    places = _places(model.network, every) if model and model.network else [None] * len(every)
+    for (features, words), chosen, place in zip(every, acts, places, strict=True):
         found: Weighed = {act: [] for act in chosen}
         if model is not None:
             known = [f for f in features if f in model.bag.known]
             _add(found, known, model.bag.score([known, *_without_each(known)]).tolist(), _MOST_FEATURES)
-        if network is not None and story is not None:
-            names, before = [f"word={word}" for word in words], story
-            scores, story = network.score([words], before)
-            rows = [
-                scores[0].tolist(),
-                *(network.score([w], before)[0][0].tolist() for w in _without_each(words)),
-            ]
-            _add(found, names, rows, _MOST_WORDS)
+        if place is not None:
+            names = [f"word={word}" for word in words]
+            _add(found, names, place.scores([words, *_without_each(words)]), _MOST_WORDS)
         yield found
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a line stands: the story before it, and the one told backwards after it."""
+
+    network: Network
+    before: Vectors
+    after: Vectors
+
+    def scores(self, lines: Sequence[Sequence[str]]) -> list[list[float]]:
+        """Scores of lines, each by itself in this place."""
+        network, read = self.network, self.network.lines(lines)
+        stories = np.vstack([network.stories(line[None], self.before) for line in read])
+        laters = np.vstack([network.laters(line[None], self.after) for line in read])
+        scores: list[list[float]] = network.acts(read, stories, laters).tolist()
+        return scores
+
+
+def _places(network: Network, looked: Sequence[Looked]) -> Sequence[_Place | None]:
+    """The place of each line."""
+    read, start = network.lines([one.words for one in looked]), network.start()
+    before = [start, *network.stories(read, start)]
+    after = [*network.laters(read, start)[1:], start]
+    return [_Place(network, a, b) for a, b in zip(before, after, strict=False)]
 
 
 def _without_each(things: Sequence[str]) -> Iterator[list[str]]:

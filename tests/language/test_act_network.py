@@ -57,38 +57,46 @@ def test_tags_and_what_is_meant_are_those_of_the_formulas(network: Network) -> N
         assert np.allclose(found.meant, meant, atol=1e-4)
 
 
-def test_scores_are_those_of_the_formulas(network: Network) -> None:
+def carried(network: Network, way: str, lines: list[np.ndarray]) -> list[np.ndarray]:
     """The gated recurrent unit as in PyTorch's manual (torch.nn.GRU; formulas from memory)."""
     part, story = network._part, network.start()
-    size = len(story)
-    found, _ = network.score(LINES, story)
-    for words, scores in zip(LINES, found, strict=True):
-        even = around_words(network, words)
-        line = np.concatenate([even.mean(axis=0), even.max(axis=0)])
-        given = line @ part["story.line"] + part["story.line.bias"]
-        kept = part["story.forget"] @ story + part["story.forget.bias"]
+    size, out = len(story), []
+    for line in lines:
+        given = line @ part[f"{way}.line"] + part[f"{way}.line.bias"]
+        kept = part[f"{way}.forget"] @ story + part[f"{way}.forget.bias"]
         reset = sigmoid(given[:size] + kept[:size])
         update = sigmoid(given[size : 2 * size] + kept[size : 2 * size])
         fresh = np.tanh(given[2 * size :] + reset * kept[2 * size :])
         story = (1 - update) * fresh + update * story
-        hidden = np.maximum(np.concatenate([line, story]) @ part["both"] + part["both.bias"], 0)
-        odds = hidden @ part["acts"] + part["acts.bias"] + line @ part["alone"] + part["alone.bias"]
+        out.append(story)
+    return out
+
+
+def test_scores_are_those_of_the_formulas(network: Network) -> None:
+    part = network._part
+    evens = [around_words(network, words) for words in LINES]
+    lines = [np.concatenate([even.mean(axis=0), even.max(axis=0)]) for even in evens]
+    stories, laters = carried(network, "story", lines), carried(network, "later", lines[::-1])[::-1]
+    for scores, line, story, later in zip(network.score(LINES), lines, stories, laters, strict=True):
+        hidden = np.maximum(np.concatenate([line, story, later]) @ part["all"] + part["all.bias"], 0)
+        odds = hidden @ part["judged"] + part["judged.bias"] + line @ part["alone"] + part["alone.bias"]
         assert np.allclose(scores, sigmoid(odds), atol=1e-4)
 
 
-def test_lines_read_one_by_one_or_all_at_once_score_alike(network: Network) -> None:
-    whole, end = network.score(LINES, network.start())
-    story = network.start()
-    for n, words in enumerate(LINES):
-        one, story = network.score([words], story)
-        assert np.allclose(one[0], whole[n], atol=1e-5)
-    assert np.allclose(story, end, atol=1e-5)
+def test_stories_carried_on_line_by_line_or_all_at_once_are_alike(network: Network) -> None:
+    read, start = network.lines(LINES), network.start()
+    stories, laters = network.stories(read, start), network.laters(read, start)
+    before, after = start, start
+    for n in range(len(LINES)):
+        before = network.stories(read[n : n + 1], before)[0]
+        assert np.allclose(before, stories[n], atol=1e-5)
+        last = len(LINES) - 1 - n
+        after = network.laters(read[last : last + 1], after)[0]
+        assert np.allclose(after, laters[last], atol=1e-5)
 
 
 def test_no_lines_no_scores(network: Network) -> None:
-    scores, story = network.score([], network.start())
-    assert scores.shape == (0, len(ACTS))
-    assert not story.any()
+    assert network.score([]).shape == (0, len(ACTS))
 
 
 def test_a_figure_is_a_number_and_a_strange_word_unknown(network: Network) -> None:
@@ -105,9 +113,18 @@ def test_the_story_so_far_tells_a_check_of_the_repair_from_a_test(network: Netwo
         "wheel back on".split(),
     ]
     said, which = "took it round the block and there is no noise now".split(), ACTS.index("verification")
-    early, late = (network.score([*told, said], network.start())[0][-1][which] for told in (before, after))
+    early, late = (network.score([*told, said])[-1][which] for told in (before, after))
     assert late > 0.5
     assert late > early
+
+
+def test_what_follows_tells_a_conclusion_that_stands_from_one_taken_back(network: Network) -> None:
+    said, which = "so it's the relay then".split(), ACTS.index("confirmed")
+    told = ["it clicks and nothing more".split(), said]
+    stands = [*told, "new relay in and it cranks".split(), "four starts in a row".split()]
+    falls = [*told, "or is it".split(), "no the relay is fine it must be the cable".split()]
+    one, other = (network.score(lines)[1][which] for lines in (stands, falls))
+    assert one > other
 
 
 def test_no_brand_among_the_words(network: Network) -> None:
@@ -128,4 +145,4 @@ def test_what_is_told_of_words_is_that_of_the_formulas(network: Network) -> None
 
 
 def test_no_lines_nothing_told(network: Network) -> None:
-    assert network.told([], network.stories(np.zeros((0, 384), np.float32), network.start())) == []
+    assert network.told([], network.stories(network.lines([]), network.start())) == []
