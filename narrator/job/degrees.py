@@ -1,7 +1,8 @@
 """Bare degrees said before anything told their unit, settled by what the session's later words tell.
 
-The language room supplies from what was said before: what it could not know yet it marks (``Measurement.settled``). The record is
-compiled when all was said, so a first "back left is at eighty six" becomes Celsius once the money is pounds.
+The language room supplies from what was said before: what it could not know yet it marks
+(``Measurement.settled``). The record is compiled when all was said, so a first "back left is at eighty six"
+becomes Celsius once the money is pounds.
 """
 
 from __future__ import annotations

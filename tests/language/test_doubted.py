@@ -32,14 +32,14 @@ def parts(notes: Notes, known: set[str]) -> list[str]:
 
 
 def test_a_doubted_part_counts_only_where_the_job_has_named_it() -> None:
-    text = "it sat there as proud as a radiator"
+    text = "it sat there behind the radiator"
     assert parts(after_named(text, "radiator", 0.2), set()) == []
     assert parts(after_named(text, "radiator", 0.2), {"radiator"}) == ["radiator"]
     assert parts(after_named(text, "radiator", 0.9), set()) == ["radiator"]
 
 
 def test_what_is_ruled_out_stays_out() -> None:
-    assert parts(after_named("it sat there as proud as a radiator", "radiator", 0.01), {"radiator"}) == []
+    assert parts(after_named("it sat there behind the radiator", "radiator", 0.01), {"radiator"}) == []
 
 
 def test_a_word_that_no_list_holds_is_taken_again_more_easily() -> None:
