@@ -111,19 +111,6 @@ def test_what_stood_beside_the_cause_takes_it_back() -> None:
     assert suspects(told) == {"feed cable": "ruled_out"}
 
 
-@pytest.mark.parametrize(
-    ("said", "sure"),
-    [
-        ("so the charger and the port can rest", True),
-        ("so the charger is good, i leave the port for now", False),
-    ],
-)
-def test_things_joined_are_cleared_together(said: str, sure: bool) -> None:
-    told = record(("hypothesis", "either the charger or the charge port"), ("ruled_out", said))
-    assert suspects(told)["charger"] == "ruled_out"
-    assert (suspects(told)["charge port"] == "ruled_out") is sure
-
-
 def test_what_was_suspected_in_other_words_is_cleared_by_them() -> None:
     told = record(
         ("hypothesis", "that's sorry hay or a weak bill hook"),
