@@ -24,7 +24,7 @@ from narrator.hearing.moonshine_engine import model_folder
 from narrator.hearing.moonshine_model import DECODER, ENCODER, TUNED
 
 Arrays = dict[str, NDArray[np.float32]]
-SHARES = (0.35, 0.6)
+SHARES = (0.5, 0.65)
 """Shares of the tuned weights in those for clear and for noisy sound; the others are as they were
 (docs/hearing.md)."""
 _LAYER = re.compile(

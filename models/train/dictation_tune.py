@@ -31,11 +31,11 @@ from models.train.dictation_text import Tokenizer, targets
 START, END = 1, 2
 PACE = 2.5e-4
 """Highest learning rate."""
-CLEAN = 1.0
+CLEAN = 1.5
 """Weight of the distance to the frames of the clean sound."""
 RENEWED = 0.004
 """Share of the running mean of the weights that each step's make up."""
-SYNTHETIC = 0.5
+SYNTHETIC = 0.35
 """Share of the synthetic clips that each round takes, drawn anew."""
 KNOWN = 0.5
 """Cross-entropy a token below which the model as it was has heard a recording rightly."""

