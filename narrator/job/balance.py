@@ -4,7 +4,8 @@ For each kind and size the totals heard stand beside a few others: as many back 
 went back, without one of the events, none at all, as many as were ever counted. A model says which are
 likeliest (boosted trees, models/fasteners/card.md), by how sure the network is of each event, what lines
 nobody understood, and words that tell why some are fewer or more. Nothing is settled before the repair was
-checked, and what was not heard to go back stays an open item all the same.
+checked, what was settled otherwise than heard asks for a look, and what was not heard to go back stays an
+open item all the same.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from narrator.job.balance_features import Change, Event, Heard, Key, Noted, Told
 from narrator.job.fasteners import FastenerLedger
 from narrator.job.groups import Group
 from narrator.job.line import Line
-from narrator.job.record import FastenerRow
+from narrator.job.record import FastenerRow, LookRow
 from narrator.job.trees import Trees
 from narrator.paths import MODELS
 
@@ -42,11 +43,14 @@ class Totals:
     row: list[float] = field(default_factory=list)
 
 
-def balanced(ledger: FastenerLedger, lines: Sequence[Line]) -> list[FastenerRow]:
-    """The ledger's rows, their totals as the model settles them; as heard where no model is installed."""
-    rows, model = ledger.rows(), _model()
+def balanced(ledger: FastenerLedger, lines: Sequence[Line]) -> tuple[list[FastenerRow], list[LookRow]]:
+    """The ledger's rows, their totals as the model settles them, and a look at each that was heard otherwise.
+
+    All as heard where no model is installed.
+    """
+    rows, model, looks = ledger.rows(), _model(), list[LookRow]()
     if model is None or not rows or not is_done(ledger, lines):
-        return rows
+        return rows, looks
     cases = list(outcomes(ledger, lines))
     shares = 1 / (1 + np.exp(-model.odds(np.array([t.row for _, found in cases for t in found]))))
     start = 0
@@ -56,8 +60,20 @@ def balanced(ledger: FastenerLedger, lines: Sequence[Line]) -> list[FastenerRow]
         own[0] += _MARGIN
         best = int(own.argmax())
         if best:
-            _spread([row for row in rows if _key(row) == key], found[best])
-    return [row for row in rows if row.removed or row.installed]
+            some = [row for row in rows if _key(row) == key]
+            looks.append(_look(some, found[0], found[best]))
+            _spread(some, found[best])
+    return [row for row in rows if row.removed or row.installed], looks
+
+
+def _look(rows: Sequence[FastenerRow], heard: Totals, taken: Totals) -> LookRow:
+    """What was heard of a kind and size, and what is taken instead, at the last line that spoke of them."""
+    size = f"{rows[0].size.value:g} {rows[0].size.unit} " if rows[0].size else ""
+    reason = (
+        f"{size}{rows[0].kind}: {heard.removed} off and {heard.installed} on were heard, "
+        f"{taken.removed} off and {taken.installed} on are likelier"
+    )
+    return LookRow(kind="evened", reason=reason, utterance=max(u for row in rows for u in row.utterances))
 
 
 def is_done(ledger: FastenerLedger, lines: Sequence[Line]) -> bool:

@@ -114,6 +114,7 @@ def compile_record(
     tests = checks.rows(diagnosis)
     heard = fasteners.rows()
     hypotheses, checked = diagnosis.rows(), verifications.rows()
+    fastener_rows, unlike = balanced(fasteners, told)
     return Record(
         rules=rules_version() if rules is None else rules,
         vehicle=vehicle(told),
@@ -122,13 +123,13 @@ def compile_record(
         tests=tests,
         corrections=work.corrections,
         verifications=checked,
-        fasteners=balanced(fasteners, told),
+        fasteners=fastener_rows,
         parts=parts.rows,
         measurements=measures.rows,
         open_items=open_items(told, heard, hypotheses, checked),
         steps=work.steps,
         cautions=cautions(told),
-        looks=looks,
+        looks=[*looks, *unlike],
     )
 
 

@@ -54,6 +54,15 @@ def test_nothing_is_settled_before_the_repair_was_checked(monkeypatch: pytest.Mo
     assert totals(record(TOLD, checked=False)) == [(4, 3)]
 
 
+def test_totals_taken_otherwise_than_heard_ask_for_a_look(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(balance, "_model", Even)
+    (look,) = [one for one in record(TOLD).looks if one.kind == "evened"]
+    assert look.reason == "10 mm bolt: 4 off and 3 on were heard, 4 off and 4 on are likelier"
+    assert look.utterance == 2
+    monkeypatch.setattr(balance, "_model", lambda: None)
+    assert not [one for one in record(TOLD).looks if one.kind == "evened"]
+
+
 def test_what_was_not_heard_to_go_back_stays_an_open_item(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(balance, "_model", Even)
     assert any("1 of 4 10 mm bolt" in item.text for item in record(TOLD).open_items)
