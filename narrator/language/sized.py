@@ -37,7 +37,6 @@ _LEAST = 5
 """Smaller ones are counts."""
 _NEAR = 10
 _TENS = {"twenty": 20.0, "thirty": 30.0}
-_HEADED = frozenset(("head", "heads", "headed"))
 _COMMON = frozenset((8.0, 10.0, 12.0, 13.0, 14.0, 15.0, 17.0, 19.0, 22.0, 24.0))
 _BEFORE: dict[str, frozenset[str]] = {name: frozenset(_T["before"][name].split()) for name in _T["before"]}
 _AFTER: dict[str, frozenset[str]] = {name: frozenset(_T["after"][name].split()) for name in _T["after"]}
@@ -136,7 +135,6 @@ def sized(notes: Notes) -> Iterator[Sized]:
                 continue
         if bare.is_own_hex(start):
             continue
-            after += after < len(words) and after not in notes.marks and words[after] in _HEADED
         count, first = bare.count_before(start)
         if count is None and start > 1 and words[start - 2 : start] == ["of", "the"]:
             count, first = bare.count_before(start - 2)

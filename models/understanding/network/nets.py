@@ -166,12 +166,13 @@ class Student(nn.Module):
         )
 
     def parts(self) -> dict[str, Tensor]:
-        """Every weight under the name that the program knows it by."""
-        layers = ("alone", "both", "acts", "tag", "meant", "subject", "told", "moves", "amounts")
-        out, named = word_weights(self, layers), dict(self.story.named_parameters())
-        named = {name: value.detach().float().cpu() for name, value in named.items()}
-        out["story.line"] = named["weight_ih_l0"].T
-        out["story.line.bias"] = named["bias_ih_l0"]
-        out["story.forget"] = named["weight_hh_l0"]
-        out["story.forget.bias"] = named["bias_hh_l0"]
+        """Every weight that the program asks, under the name that it knows it by: not those of ``soon``."""
+        layers = ("alone", "all", "judged", "tag", "meant", "subject", "told", "moves", "amounts")
+        out = word_weights(self, layers)
+        for way, gru in (("story", self.story), ("later", self.later)):
+            named = {name: value.detach().float().cpu() for name, value in gru.named_parameters()}
+            out[f"{way}.line"] = named["weight_ih_l0"].T
+            out[f"{way}.line.bias"] = named["bias_ih_l0"]
+            out[f"{way}.forget"] = named["weight_hh_l0"]
+            out[f"{way}.forget.bias"] = named["bias_hh_l0"]
         return out
