@@ -83,7 +83,7 @@ class Network(WordNetwork):
 
     def __init__(self, path: Path) -> None:
         super().__init__(path)
-        self._keep = {way: np.ascontiguousarray(self._part[f"{way}.forget"].T) for way in ("story", "later")}
+        self._carries = {way: _Carry(self._part, way) for way in ("story", "later")}
 
     def start(self) -> Vectors:
         """The story before the first line."""
@@ -139,29 +139,54 @@ class Network(WordNetwork):
 
     def stories(self, read: Vectors, story: Vectors) -> Vectors:
         """The story after each line already read, where it stood at ``story`` before them."""
-        return self._carried("story", read, story)
+        return self._carries["story"](read, story)
 
     def laters(self, read: Vectors, later: Vectors) -> Vectors:
         """The story told backwards, from where it stands (``later``) after the last line: at each line what
         comes after it, and the line itself."""
-        return self._carried("later", read[::-1], later)[::-1]
+        return self._carries["later"](read[::-1], later)[::-1]
 
-    def _carried(self, way: str, read: Vectors, story: Vectors) -> Vectors:
+
+class _Carry:
+    """A gated recurrent unit, in as few steps a line as can be: each works on a few numbers only.
+
+    A gate is 1 / (1 + exp(-x)): its weights are kept with their signs turned, and what it lets through is
+    divided. A story is kept with a one at its end, by which the bias comes with the weights.
+    """
+
+    def __init__(self, part: dict[str, Vectors], way: str) -> None:
+        bias, self._size = part[f"{way}.forget.bias"], part[f"{way}.forget"].shape[0] // 3
+        gates = 2 * self._size
+        self._line, self._line_bias = part[f"{way}.line"].copy(), part[f"{way}.line.bias"].copy()
+        self._keep: Vectors = np.vstack([part[f"{way}.forget"].T, bias])
+        for turned in (self._line, self._line_bias, self._keep):
+            turned[..., :gates] *= -1
+
+    def __call__(self, read: Vectors, story: Vectors) -> Vectors:
+        """The story after each line, from ``story`` on."""
         if not len(read):
             return np.zeros((0, len(story)), np.float32)
-        part, size = self._part, len(story)
-        given = read @ part[f"{way}.line"] + part[f"{way}.line.bias"]
-        keep, bias = self._keep[way], part[f"{way}.forget.bias"]
-        given[:, : 2 * size] += bias[: 2 * size]
-        out = np.empty((len(read), size), np.float32)
-        for n, line in enumerate(given):
-            before = story @ keep
-            gates = _share(line[: 2 * size] + before[: 2 * size])
-            before[2 * size :] += bias[2 * size :]
-            fresh = np.tanh(line[2 * size :] + gates[:size] * before[2 * size :])
-            story = fresh + gates[size:] * (story - fresh)
-            out[n] = story
-        return out
+        size, keep, one = self._size, self._keep, np.ones(2 * self._size, np.float32)
+        given = read @ self._line + self._line_bias
+        out = np.ones((len(read) + 1, size + 1), np.float32)
+        out[0, :size] = story
+        kept = np.empty(3 * size, np.float32)
+        gates, fresh = kept[: 2 * size], kept[2 * size :]
+        reset, update = gates[:size], gates[size:]
+        for before, gate, line, after in zip(
+            out, given[:, : 2 * size], given[:, 2 * size :], out[1:, :size], strict=False
+        ):
+            np.dot(before, keep, kept)
+            np.add(gates, gate, gates)
+            np.exp(gates, gates)
+            np.add(gates, one, gates)
+            np.divide(fresh, reset, fresh)
+            np.add(fresh, line, fresh)
+            np.tanh(fresh, fresh)
+            np.subtract(before[:size], fresh, after)
+            np.divide(after, update, after)
+            np.add(after, fresh, after)
+        return out[1:, :size]
 
 
 def _share(odds: Vectors) -> Vectors:

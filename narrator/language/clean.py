@@ -76,8 +76,18 @@ def clean_text(notes: Notes) -> str:
         )
         if free and text is not None:
             starts[entity.at[0]] = entity.at[1], text
+    if starts or gone or notes.marks:
+        sentence = _sentence(notes, starts, gone)
+    else:
+        left_out = fillers()
+        sentence = " ".join([word for word in notes.words if word not in left_out]).replace(" '", "'")
+    return sentence[:1].upper() + sentence[1:] if sentence else notes.heard.strip()
+
+
+def _sentence(notes: Notes, starts: dict[int, tuple[int, str]], gone: set[int]) -> str:
+    """The words and marks, with the figures that stand for some of them and without the words ``gone``."""
     out: list[str] = []
-    i = 0
+    left_out, i = fillers(), 0
     while i < len(notes.words):
         mark = notes.marks.get(i)
         if mark and out and mark in ",;:.?!":
@@ -88,12 +98,11 @@ def clean_text(notes: Notes) -> str:
             i = end
             continue
         word = notes.words[i]
-        if i not in gone and word not in fillers():
+        if i not in gone and word not in left_out:
             if word.startswith("'") and out:
                 out[-1] += word
             else:
                 out.append(word)
         i += 1
     closing = notes.marks.get(len(notes.words), "")
-    sentence = " ".join(out).strip() + (closing if closing and closing in ".?!" else "")
-    return sentence[:1].upper() + sentence[1:] if sentence else notes.heard.strip()
+    return " ".join(out).strip() + (closing if closing and closing in ".?!" else "")

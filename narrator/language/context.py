@@ -67,6 +67,7 @@ _ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool], frozenset[str]]] = [
 _CLAUSE = 5
 _BARE = frozenset(("gauge", "gauges", "big", "test", "same"))
 _GAUGES = frozenset(("dial", "micrometer", "feeler", "feelers", "vernier", "psi", "kpa"))
+_GAUGE = _GAUGES | {"gauge", "gauges"}
 
 
 def contexts_of(
@@ -89,6 +90,8 @@ def contexts_of(
 
 def gauge_named(notes: Notes) -> str | None:
     """What a gauge that is named measures: *dial gauge*, *feelers*, *tyre gauge*; None if there is none."""
+    if _GAUGE.isdisjoint(notes.words):
+        return None
     for start, end, (ident, _) in CONTEXTS.all(notes.words):
         named = {"gauge", "gauges"} & set(notes.words[start:end]) and notes.words[start] not in _BARE
         if named or not _GAUGES.isdisjoint(notes.words[start:end]):

@@ -20,7 +20,8 @@ from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import Cue, Entity
 
-Match = Callable[[str, int], re.Match[str] | None]
+Try = int | Callable[[str, int], re.Match[str] | None]
+"""How many words a phrase is, where its first two words decide; else how to see whether it stands there."""
 
 MASKS = {
     "fastener": "<fastener>",
@@ -166,9 +167,16 @@ def _beginnings() -> dict[str, _Beginning]:
     return table
 
 
+def _try(phrase: str) -> Try:
+    """How to try a phrase whose first word, and the next one if there is one, may stand there."""
+    parts = phrase.split()
+    decided = len(parts) < 3 and not any(part == "*" or part.endswith("?") for part in parts)
+    return len(parts) if decided else _pattern(phrase).match
+
+
 @cache
-def _tried(word: str, following: str) -> tuple[tuple[int, tuple[Match, ...]], ...]:
-    """What to try at a word: the ``match`` of each phrase's pattern, rule by rule.
+def _tried(word: str, following: str) -> tuple[tuple[int, tuple[Try, ...]], ...]:
+    """What to try at a word, rule by rule.
 
     ``following`` is the next word where any phrase asks for it, else empty: most phrases need not be tried.
     """
@@ -176,7 +184,7 @@ def _tried(word: str, following: str) -> tuple[tuple[int, tuple[Match, ...]], ..
     for number, phrases in _beginnings()[word].rules.items():
         fit = [phrase for phrase, after in phrases if after is None or following in after]
         if fit:
-            tries.append((number, tuple(_pattern(phrase).match for phrase in fit)))
+            tries.append((number, tuple(map(_try, fit))))
     return tuple(tries)
 
 
@@ -213,14 +221,18 @@ def _matches(text: str, words: Sequence[str]) -> Iterator[tuple[int, int, int, s
         if (here := beginnings.get(word)) is not None:
             after = words[first + 1] if first + 1 < len(words) else ""
             for number, tries in _tried(word, after if after in here.following else ""):
-                if free.get(number, 0) > start:
+                if free.get(number, 0) > first:
                     continue
-                for match in tries:
-                    if found := match(text, start):
-                        free[number] = found.end()
-                        said = found.group()  # each word with the space behind it
-                        yield number, first, first + said.count(" "), said.rstrip()
-                        break
+                for one in tries:
+                    if isinstance(one, int):
+                        count = one
+                    elif found := one(text, start):
+                        count = found.group().count(" ")  # each word has the space behind it
+                    else:
+                        continue
+                    free[number] = first + count
+                    yield number, first, first + count, " ".join(words[first : first + count])
+                    break
         start += len(word) + 1
 
 

@@ -19,6 +19,7 @@ _CELSIUS: dict[str, float] = _TABLE["celsius"]
 _DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
 _HYDRAULIC = frozenset(load("quantities")["hydraulic"][0]["words"])
 _BRITISH = _SPELT - _SPELLING - frozenset(_TABLE["shared_words"])
+_TELLING = _SPELT | _HOME | _DOLLARS.keys()
 _STERLING, _ABROAD = 2.0, 1.0
 _CEL, _DEGF = 0.5, -1.0
 """Sums of signs from which bare degrees are Celsius, or down to which Fahrenheit (not by dollars)."""
@@ -40,16 +41,19 @@ class Locale:
     hydraulic: bool = False
     """Whether the machine works by oil under pressure."""
     signs: dict[str, float] = field(default_factory=dict)
+    _total: float = 0.0
+    _british: float = 0.0
+    """The sum of all signs, and of the words of Britain: asked at every line, while few lines hold a sign."""
 
     def hear(self, notes: Notes) -> None:
         """Take in what one utterance says with its unit."""
         self.hydraulic = self.hydraulic or not _HYDRAULIC.isdisjoint(notes.words)
-        for word in notes.words:
+        for word in () if _TELLING.isdisjoint(notes.words) else notes.words:
             if word in _SPELT:
                 self.metric += 1
-                self.signs[word] = 0.2 if word in _SPELLING else 0.5 if word in _MAYBE else 1.0
+                self._sign(word, 0.2 if word in _SPELLING else 0.5 if word in _MAYBE else 1.0)
             elif word in _HOME:
-                self.signs[word] = -1.0
+                self._sign(word, -1.0)
             if word in _DOLLARS:
                 self.dollars = self.dollars or _DOLLARS[word]
         for entity in notes.entities:
@@ -57,24 +61,26 @@ class Locale:
                 dollars = self.dollars if entity.currency == "USD" else None
                 self.currency = dollars or entity.currency
                 self.metric += _CURRENCY.get(entity.currency, 0.0)
-                self._sign(self.currency)
+                self._sign(self.currency, _CELSIUS.get(self.currency))
             elif isinstance(entity, Odometer) and entity.rule != "odometer.unsaid":
                 self._distance(entity.unit)
             elif isinstance(entity, Measurement) and entity.unit:
                 self.metric += (entity.unit in _METRIC) - (entity.unit in _US)
-                self._sign(entity.unit)
+                self._sign(entity.unit, _CELSIUS.get(entity.unit))
                 if entity.unit in ("mi", "km"):
                     self._distance(entity.unit)
 
-    def _sign(self, name: str) -> None:
-        if name in _CELSIUS:
-            self.signs[name] = _CELSIUS[name]
+    def _sign(self, name: str, weight: float | None) -> None:
+        if weight is not None and name not in self.signs:
+            self.signs[name] = weight
+            self._total = sum(self.signs.values())
+            self._british = sum(self.signs.get(word, 0.0) for word in _BRITISH)
 
     def _distance(self, unit: str) -> None:
         self.miles += unit == "mi"
         self.kilometres += unit == "km"
         self.metric += 1 if unit == "km" else -1
-        self._sign(unit)
+        self._sign(unit, _CELSIUS.get(unit))
 
     def distance(self) -> str:
         """The unit of a distance said without one."""
@@ -84,8 +90,7 @@ class Locale:
 
     def temperature(self) -> Literal["Cel", "degF"] | None:
         """The unit of bare degrees, or None where nothing tells."""
-        total = sum(self.signs.values())
-        return "Cel" if total >= _CEL else "degF" if total <= _DEGF else None
+        return "Cel" if self._total >= _CEL else "degF" if self._total <= _DEGF else None
 
     def home_dollars(self) -> str | None:
         """Whose plain dollars are meant: by a word of one country, else by its other words and its roads.
@@ -95,14 +100,13 @@ class Locale:
         """
         if self.dollars or self.miles > self.kilometres:
             return self.dollars
-        british = sum(self.signs.get(word, 0.0) for word in _BRITISH)
-        if british >= _ABROAD / 2 and sum(self.signs.values()) >= _ABROAD:
+        if self._british >= _ABROAD / 2 and self._total >= _ABROAD:
             return "AUD"
-        return "CAD" if self.kilometres and sum(self.signs.values()) >= 0.0 else None
+        return "CAD" if self.kilometres and self._total >= 0.0 else None
 
     def sterling(self) -> bool:
         """Whether a session pays in pounds: as said, or where its country is plain and its money unsaid."""
-        return self.currency == "GBP" or (self.currency is None and sum(self.signs.values()) >= _STERLING)
+        return self.currency == "GBP" or (self.currency is None and self._total >= _STERLING)
 
     def torque(self) -> str:
         """The unit of a torque said without one before any was said."""

@@ -14,7 +14,8 @@ ELECTRICAL = frozenset(("voltage", "current", "resistance", "frequency"))
 
 def meter_at(notes: Notes) -> int | None:
     """Where a meter is named without what it measures."""
-    return next((i for i, word in enumerate(notes.words) if word in _METER), None)
+    words = notes.words
+    return None if _METER.isdisjoint(words) else next(i for i, word in enumerate(words) if word in _METER)
 
 
 def metered(notes: Notes, told: set[str], before: str | None) -> str | None:

@@ -24,14 +24,20 @@ class Repairer:
     def __init__(self, known: Vocabulary) -> None:
         self.rules = compile_rules(known)
         self.guesser = Guesser(known)
+        self._calm = self.guesser.common - self.rules.keys()
+        """Words that nothing is made of by themselves: most of what is said."""
 
     def plan(self, words: list[str], marks: dict[int, str]) -> list[tuple[Guess, str]]:
         """The repairs of an utterance in order, none overlapping, each with its rule's id."""
         planned: list[tuple[Guess, str]] = []
         breaks = sorted(marks)
         read = list(words)
+        cut = self.guesser.has_tails(words)
         i = 0
         while i < len(words):
+            if not cut and read[i] in self._calm:
+                i += 1
+                continue
             found = self._at(read, i, breaks)
             if found is None:
                 i += 1

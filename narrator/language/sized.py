@@ -98,10 +98,9 @@ def judged(notes: Notes, known: Container[Size]) -> list[Sized]:
 
 def possible(notes: Notes) -> list[Sized]:
     """What the model is asked of: numbers of a head's size that are no fastener yet."""
-    if "figures" not in notes.scratch and PLURALS.keys().isdisjoint(notes.words):
-        return []
-    entered = [e for e in notes.entities if isinstance(e, Fastener)]
-    return [one for one in sized(notes) if not any(one.overlaps(e.at) or one.repeats(e) for e in entered)]
+    found = list(sized(notes))
+    entered = [e for e in notes.entities if isinstance(e, Fastener)] if found else []
+    return [one for one in found if not any(one.overlaps(e.at) or one.repeats(e) for e in entered)]
 
 
 def _as_ruled(notes: Notes, one: Sized) -> Sized:
@@ -123,9 +122,12 @@ def _ruled(notes: Notes, one: Sized) -> list[tuple[Fastener, bool]]:
 
 def sized(notes: Notes) -> Iterator[Sized]:
     """Every number of a line that is a head's size, with the count before it."""
+    spans = _spans(notes)
+    if not spans:
+        return
     bare, words = BareSizes(notes, figures_of(notes)), notes.words
     bare.taken = [False] * len(bare.taken)
-    for start, end, size in _spans(notes):
+    for start, end, size in spans:
         after = end
         if after < len(words) and after not in notes.marks:
             after += words[after] in MM | INCH
@@ -155,7 +157,7 @@ def _spans(notes: Notes) -> list[tuple[int, int, Size]]:
             found[f.start, end] = Size(f.value, "mm")
         elif f.form == "fraction" and f.value in INCH_HEADS:
             found[f.start, f.end] = Size(f.value, "in")
-    for i, word in enumerate(notes.words):
+    for i, word in () if PLURALS.keys().isdisjoint(notes.words) else enumerate(notes.words):
         value = PLURALS.get(word)
         tens = _TENS.get(notes.words[i - 1], 0.0) if i and value and value < 10 else 0.0
         if value and tens + value in HEADS and tens + value >= _LEAST:

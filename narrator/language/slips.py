@@ -60,7 +60,9 @@ class Guesser:
         self._mods = frozenset(self._trade - self._small)
         self._nouns = SoundIndex(word for word in self._trade if len(word) > 3)
         self._long = SoundIndex(word for word in self._trade if len(word) > 4)
-        self._common, self._rare = _english()
+        english, self._rare = _english()
+        self.common: frozenset[str] = english | self._forms
+        """Words of the trade or of common English, as they stand."""
         self._states: dict[str, int] = {}
         self._joined: dict[str, str | None] = {}
         self._single: dict[str, list[tuple[float, str]]] = {}
@@ -92,7 +94,7 @@ class Guesser:
         if len(word) < 4 or not word.isascii() or not word.isalpha():
             return KNOWN
         kinds = {word, base} | ({word + "g"} if word.endswith("in") else set())
-        if kinds & self._forms or kinds & self._common:
+        if kinds & self.common:
             return KNOWN
         return RARE if kinds & self._rare else UNKNOWN
 
@@ -100,13 +102,21 @@ class Guesser:
         """Neither of the trade nor common English."""
         return self.state(word) != KNOWN
 
+    def has_tails(self, words: Sequence[str]) -> bool:
+        """Whether any word is of the kind that long words are cut into."""
+        return not self._tails.isdisjoint(words)
+
     def joins(self, words: Sequence[str], i: int) -> bool:
         """Whether the next word is of the kind that long words are cut into ("alternate her")."""
         return i + 1 < len(words) and words[i + 1] in self._tails and len(words[i]) > 2
 
     def may_guess(self, words: Sequence[str], i: int) -> bool:
         """Whether anything may be made of the word: it is odd, or the next one may be a piece of the same."""
-        return self.odd(words[i]) or (i + 1 < len(words) and self._is_piece(words[i + 1]))
+        plain = self.common
+        if words[i] not in plain and self.odd(words[i]):
+            return True
+        after = words[i + 1] if i + 1 < len(words) else ""
+        return after in self._tails or (after not in plain and self.state(after) == UNKNOWN)
 
     def _is_piece(self, word: str) -> bool:
         """Whether a word may be a further piece of a long word: a small or an odd one."""

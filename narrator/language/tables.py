@@ -55,8 +55,10 @@ class Phrases(Generic[T]):
 
     def all(self, words: Sequence[str]) -> list[tuple[int, int, T]]:
         """Every phrase, left to right; phrases do not overlap."""
-        found, free = [], 0
-        starts = self.starts
+        found: list[tuple[int, int, T]] = []
+        starts, free = self.starts, 0
+        if starts.keys().isdisjoint(words):
+            return found
         for i, word in enumerate(words):
             if i >= free and word in starts and (hit := self.at(words, i)):
                 found.append((i, hit[0], hit[1]))

@@ -35,6 +35,8 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE,
 )
+_RAY = re.compile("[xX] [rR]ay")
+"""The one token with a space in it."""
 _MARK = re.compile(r"\.{2,}|[.,;:?!…]| - |\n")
 _NO_MARK = frozenset(("", " "))
 """What mostly stands between two words, and is not looked through."""
@@ -87,23 +89,41 @@ if not Doc.has_extension("notes"):
 
 def split_words(text: str) -> Notes:
     """Cut heard text into lower-case words with their places; never fails on any string."""
-    even = text.translate(_SAME_WIDTH)
+    plain = text.isascii() and "`" not in text
+    even = text.lower() if plain else text.translate(_SAME_WIDTH)
     notes = Notes(text, [], [])
     words, source, last = notes.words, notes.source, 0
-    for found in _TOKEN.finditer(even):
-        start, end = span = found.span()
-        if even[last:start] not in _NO_MARK and (mark := _MARK.search(even, last, start)):
-            notes.marks[len(words)] = mark.group().strip() or "-"
-        words.append(found.group().lower().replace(" ", "-"))
-        source.append(span)
-        last = end
-    if last < len(even) and (mark := _MARK.search(even, last)):
-        notes.marks[len(words)] = mark.group().strip() or "-"
+    begin = 0
+    for piece in (even,) if _RAY.search(even) else even.split(" "):
+        end = begin + len(piece)
+        if piece.isalpha():  # most are one word of letters, and need not be looked through
+            if begin > last + 1:
+                _mark(notes, even, last, begin)
+            words.append(piece if plain else piece.lower())
+            source.append((begin, end))
+            last = end
+        elif piece:
+            for found in _TOKEN.finditer(even, begin, end):
+                start, stop = span = found.span()
+                if even[last:start] not in _NO_MARK:
+                    _mark(notes, even, last, start)
+                words.append(found.group().lower().replace(" ", "-"))
+                source.append(span)
+                last = stop
+        begin = end + 1
+    if last < len(even):
+        _mark(notes, even, last, len(even))
     if "," in notes.marks.values():
         _drop_breaths(notes)
     if "." in notes.marks.values():
         _drop_initials(notes)
     return notes
+
+
+def _mark(notes: Notes, even: str, start: int, end: int) -> None:
+    """Keep the punctuation that stands between two words, if there is any."""
+    if mark := _MARK.search(even, start, end):
+        notes.marks[len(notes.words)] = mark.group().strip() or "-"
 
 
 def _drop_breaths(notes: Notes) -> None:
