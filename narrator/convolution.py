@@ -65,6 +65,37 @@ class OfWords:
             self._known[new] = True
 
 
+class OfThree:
+    """A convolution over a place and its two neighbours (outputs cut off below zero).
+
+    Two places at once take four products where place by place they take six (Winograd's minimal filtering,
+    F(2,3): Lavin and Gray 2016, formulas from memory; a test holds them against the plain ones).
+    """
+
+    def __init__(self, weights: Vectors, bias: Vectors) -> None:
+        first, second, third = weights
+        ends = first + third
+        self._weights = (first, (ends + second) / 2, (ends - second) / 2, third)
+        self._bias = bias
+
+    def __call__(self, words: Vectors, lines: Laid) -> Vectors:
+        """Words × outputs, from words × inputs."""
+        pairs, size = (len(lines.rows) + 1) // 2, words.shape[1]
+        apart = np.zeros((2 * pairs + 2, size), np.float32)
+        apart[lines.at + 1] = words
+        two = apart.reshape(pairs + 1, 2, size)
+        before, one, other, after = two[:-1, 0], two[:-1, 1], two[1:, 0], two[1:, 1]
+        first, plus, minus, third = self._weights
+        left, both = (before - other) @ first, (one + other) @ plus
+        apart_from, right = (other - one) @ minus, (one - after) @ third
+        out = np.empty((pairs, 2, both.shape[1]), np.float32)
+        np.add(left + both, apart_from, out=out[:, 0])
+        np.subtract(both - apart_from, right, out=out[:, 1])
+        found: Vectors = out.reshape(2 * pairs, -1)[lines.at]
+        found += self._bias
+        return np.maximum(found, 0, out=found)
+
+
 class OfPlaces:
     """A convolution over what is known of each place (outputs cut off below zero)."""
 
@@ -86,8 +117,9 @@ class OfPlaces:
 
 def evened(words: Vectors, scale: Vectors, bias: Vectors, small: float) -> Vectors:
     """Each row brought to mean 0 and spread 1, then scaled and moved (layer normalization); in place."""
-    words -= words.mean(axis=1, keepdims=True)
-    spread: Vectors = np.einsum("ij,ij->i", words, words) / np.float32(words.shape[1])
+    size = words.shape[1]
+    words -= (words @ np.full(size, 1 / size, np.float32))[:, None]
+    spread: Vectors = np.einsum("ij,ij->i", words, words) / np.float32(size)
     words *= (1 / np.sqrt(spread + np.float32(small)))[:, None]
     words *= scale
     words += bias

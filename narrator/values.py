@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
 if TYPE_CHECKING:
     import numpy as np
@@ -258,8 +258,7 @@ ENTITY_TYPES: tuple[str, ...] = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Cue:
+class Cue(NamedTuple):
     """A phrase that tells how something is meant: hedge, negation, finding, motion, reference.
 
     ``name`` is dotted, general part first (``polarity.good``, ``motion.off``, ``repeat.same_again``).

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from narrator.convolution import Numbers, OfPlaces, OfWords, Vectors, evened, laid
+from narrator.convolution import Numbers, OfPlaces, OfThree, OfWords, Vectors, evened, laid
 
 NUMBER = "0"
 """The word of the table that stands for every token with a figure in it."""
@@ -33,7 +33,8 @@ class WordNetwork:
         part = self._part
         self._table: Vectors = np.vstack([np.zeros((1, rows.shape[1]), np.float32), rows])
         self._near = OfWords(self._table, part["near"], part["near.bias"])
-        self._wide = OfPlaces(part["wide"], part["wide.bias"])
+        kind = OfThree if len(part["wide"]) == 3 else OfPlaces
+        self._wide = kind(part["wide"], part["wide.bias"])
         self._reach = max(len(part["near"]), len(part["wide"])) // 2
         self._row = {word: n + 2 for n, word in enumerate(listed)}
 

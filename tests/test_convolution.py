@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from narrator.convolution import OfPlaces, OfWords, evened, laid
+from narrator.convolution import OfPlaces, OfThree, OfWords, evened, laid
 
 _RANDOM = np.random.default_rng(5)
 _TABLE = np.vstack([np.zeros((1, 4)), _RANDOM.normal(size=(9, 4))]).astype(np.float32)
@@ -36,6 +36,15 @@ def test_each_line_is_convolved_by_itself(lines: list[list[int]]) -> None:
     np.testing.assert_allclose(
         wide, np.vstack([_plain(one, _WIDE) for one in expected]), rtol=1e-3, atol=1e-4
     )
+
+
+@given(_LINES)
+@settings(max_examples=60, deadline=None)
+def test_two_places_at_once_are_convolved_as_one_by_one(lines: list[list[int]]) -> None:
+    apart = laid(lines, 1)
+    near = OfWords(_TABLE, _NEAR, _BIAS)(apart)
+    plain = OfPlaces(_WIDE[1:4], _BIAS)(near, apart)
+    np.testing.assert_allclose(OfThree(_WIDE[1:4], _BIAS)(near, apart), plain, rtol=1e-3, atol=1e-4)
 
 
 def test_a_words_share_is_kept_and_stays_right() -> None:

@@ -65,7 +65,7 @@ def feature_rows(talk: Talk, notes: Sequence[Notes]) -> Rows:
     story, rows = _story(talk), []
     for one in notes:
         row, before = features(one, story, before)
-        rows.append(row)
+        rows.append(row.names())
     return rows
 
 

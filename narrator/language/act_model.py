@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import chain
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import spacy
 from numpy.typing import NDArray
 from spacy.language import Language
 
+from narrator.convolution import Numbers
 from narrator.language.act_network import Network, act_network
+from narrator.language.features import Features
 from narrator.paths import MODELS
 from narrator.values import ACTS
 
@@ -22,8 +25,44 @@ FOLDER = MODELS / "acts"
 _MEANING = 0.5
 """Weight of the network; chosen on ten narrations that neither half had learned (models/acts/card.md)."""
 
+_MOST = 1 << 20
+"""So many words can be told apart in a run of three."""
+
 Scores = NDArray[np.float32]
 """Utterances × ``ACTS``, each 0 to 1."""
+
+
+class _Runs(NamedTuple):
+    """Runs of words as numbers, in order, and the row of weights of each."""
+
+    keys: Numbers
+    rows: Numbers
+
+    def rows_of(self, keys: Numbers, nothing: int) -> Numbers:
+        """The row of each run of ``keys``, ``nothing`` where it is none of these."""
+        at = np.searchsorted(self.keys, keys)
+        at[at == len(self.keys)] = 0
+        return np.where(self.keys[at] == keys, self.rows[at], nothing)
+
+
+def _keys(words: Sequence[Numbers]) -> Numbers:
+    """One number for each run of words (each below ``_MOST``)."""
+    keys = words[0]
+    for after in words[1:]:
+        keys = keys * _MOST + after
+    return keys
+
+
+def _summed(table: NDArray[np.float64], found: Sequence[Sequence[int]]) -> NDArray[np.float64]:
+    """The sum of some rows of a table for each line, which has at least one."""
+    starts = np.cumsum([0, *map(len, found[:-1])])
+    sums: NDArray[np.float64] = np.add.reduceat(table[list(chain.from_iterable(found))], starts, axis=0)
+    return sums
+
+
+def _squashed(odds: NDArray[np.float64]) -> Scores:
+    scores: Scores = (1.0 / (1.0 + np.exp(-odds))).astype(np.float32)
+    return scores
 
 
 class Pass:
@@ -38,9 +77,9 @@ class Pass:
         """Row of each feature, features × ``ACTS`` of weights, and the bias.
 
         The categorizer is linear in its features, so each one's weights are its output for that one alone:
-        summing them is ten times as fast as making a Doc of every row. The last row stands for no feature.
+        summing them is ten times as fast as making a Doc of every row. The first row stands for no feature.
         """
-        names = [*sorted(self.known), "none"]
+        names = ["none", *sorted(self.known)]
         pipe = self.nlp.get_pipe("textcat_multilabel")
         linear = pipe.model.get_ref("output_layer")  # type: ignore[attr-defined]
         order = [pipe.labels.index(act) for act in ACTS]  # type: ignore[attr-defined]
@@ -48,18 +87,52 @@ class Pass:
         alone = (keys, np.ones(len(names), np.float32), np.ones(len(names), np.int32))
         bias = linear.get_param("b").astype(np.float64)[order]
         table = linear.predict(alone).astype(np.float64)[:, order] - bias
-        return {name: n for n, name in enumerate(names)}, table, bias
+        return {name: n for n, name in enumerate(names)}, np.vstack([table, 0 * bias]), bias
 
-    def score(self, rows: Iterable[Sequence[str]]) -> Scores:
-        """Scores of each row of features."""
+    @cached_property
+    def _runs(self) -> tuple[dict[str, int], dict[str, int], list[_Runs]]:
+        """Of features that are words: rows of words alone, numbers of words from 1, runs of two and three."""
+        alone: dict[str, int] = {}
+        found: dict[str, dict[tuple[str, ...], int]] = {"b": {}, "t": {}}
+        for name, row in self._weights[0].items():
+            kind, _, words = name.partition("=")
+            if kind == "w":
+                alone[words] = row
+            elif kind in found:
+                found[kind][tuple(words.split("_"))] = row
+        numbers = {w: n for n, w in enumerate({w for runs in found.values() for run in runs for w in run}, 1)}
+        runs = []
+        for one in found.values():
+            keys = _keys([np.array([numbers[w] for w in words]) for words in zip(*one, strict=True)])
+            order = np.argsort(keys)
+            runs.append(_Runs(keys[order], np.array(list(one.values()))[order]))
+        return alone, numbers, runs
+
+    def score(self, rows: Iterable[Iterable[str]]) -> Scores:
+        """Scores of each row of features, by their names."""
         place, table, bias = self._weights
-        found = [[place[f] for f in row if f in place] or [len(place) - 1] for row in rows]
-        if not found:
+        found = [[place[f] for f in row if f in place] or [0] for row in rows]
+        return _squashed(_summed(table, found) + bias) if found else np.zeros((0, len(ACTS)), np.float32)
+
+    def judge(self, rows: Sequence[Features]) -> Scores:
+        """The same of features as they are found: runs of words are looked up as numbers, without a name."""
+        if not rows:
             return np.zeros((0, len(ACTS)), np.float32)
-        starts = np.cumsum([0, *map(len, found[:-1])])
-        sums = np.add.reduceat(table[list(chain.from_iterable(found))], starts, axis=0) + bias
-        scores: Scores = (1.0 / (1.0 + np.exp(-sums))).astype(np.float32)
-        return scores
+        place, table, bias = self._weights
+        alone, numbers, (twos, threes) = self._runs
+        nothing = len(table) - 1
+        found = []
+        for line, told in rows:
+            row = [alone[w] for w in dict.fromkeys(line) if w in alone]
+            row += [place[f] for f in told if f in place]
+            row.append(nothing)
+            found.append(row)
+        said = np.array([numbers.get(w, 0) for line, _ in rows for w in line] + [0, 0])
+        first, second, third = said[:-2], said[1:-1], said[2:]  # over the ends of lines too: no run is known
+        runs = table[twos.rows_of(_keys((first, second)), nothing)]
+        runs += table[threes.rows_of(_keys((first, second, third)), nothing)]
+        starts = np.cumsum([0, *(len(line) for line, _ in rows[:-1])])
+        return _squashed(_summed(table, found) + np.add.reduceat(runs, starts, axis=0) + bias)
 
     @classmethod
     def load(cls, folder: Path) -> Pass:

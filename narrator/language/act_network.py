@@ -83,6 +83,8 @@ class Network(WordNetwork):
 
     def __init__(self, path: Path) -> None:
         super().__init__(path)
+        size = len(self._part["even"])
+        self._of_words = np.hstack([self._part["tag"], self._part["meant"][:size]])
         self._carries = {way: _Carry(self._part, way) for way in ("story", "later")}
 
     def start(self) -> Vectors:
@@ -127,12 +129,13 @@ class Network(WordNetwork):
         if not lines:
             return []
         even, starts, counts = self.around(lines)
-        part, size = self._part, even.shape[1]
-        tags = _shares(even @ part["tag"] + part["tag.bias"])
+        part, size, kinds_of = self._part, even.shape[1], len(TAGS)
+        of_words = even @ self._of_words
+        tags = _shares(of_words[:, :kinds_of] + part["tag.bias"])
         whole = of_lines(even, starts, counts)
         of_line = whole @ part["meant"][size:] + part["meant.bias"]
-        of_word = even @ part["meant"][:size] + np.repeat(of_line, counts, axis=0)
-        meant = _share(np.maximum(of_word, 0) @ part["subject"] + part["subject.bias"])[:, 0]
+        beside = of_words[:, kinds_of:] + np.repeat(of_line, counts, axis=0)
+        meant = _share(np.maximum(beside, 0, out=beside) @ part["subject"] + part["subject.bias"])[:, 0]
         each, kinds, subject = tags.tolist(), tags.argmax(axis=1).tolist(), meant.tolist()
         lines_at = zip(whole, starts.tolist(), (starts + counts).tolist(), strict=True)
         return [Read(line, each[a:b], kinds[a:b], subject[a:b], even[a:b]) for line, a, b in lines_at]

@@ -19,7 +19,7 @@ from narrator.language.act_model import Scores, act_model, blend
 from narrator.language.act_network import Network, Read
 from narrator.language.cues import MASKS
 from narrator.language.features import Story, features
-from narrator.language.meaning import has_amounts, read_of, said
+from narrator.language.meaning import has_amounts, read_of, said, tell_each
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act, Cue
@@ -156,8 +156,7 @@ def _is_whole(cue: Cue, words: Sequence[str]) -> bool:
     return said_all and _LEADS.issuperset(words[: cue.at[0]])
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(NamedTuple):
     """The acts of one utterance, for each the rules or the model's score behind it, and the scores of all."""
 
     acts: tuple[Act, ...]
@@ -193,8 +192,8 @@ class ActReader:
             row, self._before = features(notes, self._story, self._before)
             rows.append(row)
         if self.looked_at is not None:
-            self.looked_at += map(Looked, rows, map(said, batch))
-        table = blend(self._model.bag.score(rows), self._meaning(batch))
+            self.looked_at += [Looked(row.names(), said(n)) for row, n in zip(rows, batch, strict=True)]
+        table = blend(self._model.bag.judge(rows), self._meaning(batch))
         return [self._in_order(notes, row) for notes, row in zip(batch, table.tolist(), strict=True)]
 
     def _in_order(self, notes: Notes, scores: Sequence[float]) -> Decision:
@@ -207,7 +206,8 @@ class ActReader:
                 scores[_RESULT if reading or scores[_RESULT] >= scores[_TEST] else _TEST] = share
             scores[_VERIFICATION] = 0.0
         decision = by_model(notes, scores)
-        self._worked |= "step" in decision.acts and any(cue.name in _WORK for cue in notes.cues)
+        if not self._worked:
+            self._worked = "step" in decision.acts and any(cue.name in _WORK for cue in notes.cues)
         return decision
 
     def tell(self, batch: Sequence[Notes], after: Sequence[Notes] = ()) -> None:
@@ -227,9 +227,7 @@ class ActReader:
         for notes, row, scores in zip(batch, stories, meaning, strict=True):
             notes.scratch["story"] = self._told = row
             notes.scratch["meaning"] = scores
-        asked = [n for n, notes in enumerate(batch) if has_amounts(notes)]
-        for n, told in zip(asked, network.told([reads[n] for n in asked], stories[asked]), strict=True):
-            batch[n].scratch["told"] = told
+        tell_each([notes for notes in batch if has_amounts(notes)])
 
     def _meaning(self, batch: Sequence[Notes]) -> Scores | None:
         """Scores of the network."""
@@ -264,7 +262,7 @@ def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
     commonly told with. A check told with what it gave is a result too, at a lower score than alone.
     """
     company = companions()
-    ranked = sorted(chosen, key=lambda a: -row[_PLACE[a]])
+    ranked = sorted(chosen, key=lambda a: -row[_PLACE[a]]) if len(chosen) > 1 else [*chosen]
     out = set(ranked[:1])
     for act in ranked[1:]:
         score = row[_PLACE[act]]
@@ -279,7 +277,7 @@ def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
 
 def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
-    row = [float(s) for s in scores]
+    row = list(scores)
     found = present(notes)
     if found & _FACTS:  # a code, a number or a size is never lost as talk aside
         row[_ASIDE] = 0.0
@@ -289,12 +287,15 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     chosen = together(chosen, row)
     if "test" in chosen and found & _GIVES and row[_RESULT] >= companions().told:
         chosen.add("result")  # "i work the arm by hand, it moves free and the spring is good"
-    things = sum(e.type == "component" for e in notes.entities)
-    if things < 2 and {"ruled_out", "confirmed"} <= chosen:  # one thing cannot be cleared and settled at once
+    if "ruled_out" in chosen and "confirmed" in chosen and _things(notes) < 2:  # it is one or the other
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[_PLACE[a]]))
     why: dict[str, str] = {a: f"model {row[_PLACE[a]]:.2f}" for a in chosen}
     why = enforce(why, found)
-    return Decision(tuple(a for a in ACTS if a in why), why, tuple(row))
+    return Decision(tuple(sorted(why, key=_PLACE.__getitem__)), why, tuple(row))  # type: ignore[arg-type]
+
+
+def _things(notes: Notes) -> int:
+    return sum(e.type == "component" for e in notes.entities)
 
 
 def enforce(why: dict[str, str], found: set[str]) -> dict[str, str]:

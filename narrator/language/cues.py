@@ -10,18 +10,16 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 from narrator.language.stage import stage
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import Cue, Entity
-
-Try = int | Callable[[str, int], re.Match[str] | None]
-"""How many words a phrase is, where its first two words decide; else how to see whether it stands there."""
 
 MASKS = {
     "fastener": "<fastener>",
@@ -49,8 +47,7 @@ class CueRule:
     no: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Masked:
+class Masked(NamedTuple):
     """Words with entities collapsed to their type; ``places[i]`` is where mask word i lies in the tokens."""
 
     words: tuple[str, ...]
@@ -62,24 +59,28 @@ class Masked:
         return f" {' '.join(self.words)} "
 
 
+def _by_length(entity: Entity) -> int:
+    """The longest first."""
+    return entity.at[0] - entity.at[1]
+
+
 def mask(words: list[str], entities: list[Entity]) -> Masked:
     """Collapse every entity to one mask word; where entities overlap the longer one wins."""
-    begun: dict[int, Entity] = {}
-    taken: set[int] = set()
-    for entity in sorted(entities, key=lambda e: e.at[0] - e.at[1]):
-        own = range(*entity.at)
-        if own and taken.isdisjoint(own):
-            begun[entity.at[0]] = entity
-            taken.update(own)
+    kept: list[tuple[int, int, str]] = []
+    for entity in sorted(entities, key=_by_length) if len(entities) > 1 else entities:
+        start, end = entity.at
+        if start < end and all(end <= a or b <= start for a, b, _ in kept):
+            kept.append((start, end, MASKS[entity.type]))
+    kept.sort()
     out: list[str] = []
     places: list[tuple[int, int]] = []
     i = 0
-    for start in sorted(begun):
+    for start, end, name in kept:
         out += words[i:start]
         places += zip(range(i, start), range(i + 1, start + 1), strict=True)
-        out.append(MASKS[begun[start].type])
-        places.append(begun[start].at)
-        i = begun[start].at[1]
+        out.append(name)
+        places.append((start, end))
+        i = end
     out += words[i:]
     places += zip(range(i, len(words)), range(i + 1, len(words) + 1), strict=True)
     return Masked(tuple(out), tuple(places))
@@ -151,6 +152,19 @@ class _Beginning:
     rules: dict[int, list[tuple[str, frozenset[str] | None]]]
     following: set[str]
     """Every word that one of them asks for next."""
+    tried: dict[str, tuple[tuple[int, tuple[_Try, ...]], ...]]
+    """What to try, rule by rule, where such a word comes next; "" where none does: most need not be tried."""
+
+    def tries(self, after: str) -> tuple[tuple[int, tuple[_Try, ...]], ...]:
+        """What to try where ``after`` is the next word, made ready when it is first asked for."""
+        key = after if after in self.following else ""
+        if key not in self.tried:
+            fit = {
+                number: tuple(_try(p) for p, following in phrases if following is None or key in following)
+                for number, phrases in self.rules.items()
+            }
+            self.tried[key] = tuple((number, tries) for number, tries in fit.items() if tries)
+        return self.tried[key]
 
 
 @lru_cache(maxsize=1)
@@ -160,32 +174,29 @@ def _beginnings() -> dict[str, _Beginning]:
     for number, rule in enumerate(cue_rules()):
         for phrase in rule.phrases:
             for word in first_words(phrase):
-                here = table.setdefault(word, _Beginning(defaultdict(list), set()))
+                here = table.setdefault(word, _Beginning(defaultdict(list), set(), {}))
                 following = next_words(phrase, word)
                 here.rules[number].append((phrase, following))
                 here.following.update(following or ())
     return table
 
 
-def _try(phrase: str) -> Try:
-    """How to try a phrase whose first word, and the next one if there is one, may stand there."""
+class _Try(NamedTuple):
+    """A phrase whose first word, and the next one if there is one, may stand there."""
+
+    size: int
+    """How many words it is, where those two decide; else 0."""
+    phrase: str
+    needs: frozenset[str]
+    """Words of which a line that holds the phrase has one: the rarest element that it cannot do without."""
+
+
+def _try(phrase: str) -> _Try:
+    """A phrase made ready to be tried."""
     parts = phrase.split()
-    decided = len(parts) < 3 and not any(part == "*" or part.endswith("?") for part in parts)
-    return len(parts) if decided else _pattern(phrase).match
-
-
-@cache
-def _tried(word: str, following: str) -> tuple[tuple[int, tuple[Try, ...]], ...]:
-    """What to try at a word, rule by rule.
-
-    ``following`` is the next word where any phrase asks for it, else empty: most phrases need not be tried.
-    """
-    tries = []
-    for number, phrases in _beginnings()[word].rules.items():
-        fit = [phrase for phrase, after in phrases if after is None or following in after]
-        if fit:
-            tries.append((number, tuple(map(_try, fit))))
-    return tuple(tries)
+    firm = [frozenset(_choices(part)) for part in parts if part != "*" and not part.endswith("?")]
+    decided = len(parts) < 3 and len(firm) == len(parts)
+    return _Try(len(parts) if decided else 0, phrase, min(reversed(firm), key=len))
 
 
 @lru_cache(maxsize=1)
@@ -214,24 +225,23 @@ def find_cues(notes: Notes) -> list[Cue]:
 
 def _matches(text: str, words: Sequence[str]) -> Iterator[tuple[int, int, int, str]]:
     """Rule number, first and last (half open) word and the words of every match; a rule's never overlap."""
-    beginnings = _beginnings()
+    beginnings, present = _beginnings(), set(words)
     free: dict[int, int] = {}
     start = 1
     for first, word in enumerate(words):
         if (here := beginnings.get(word)) is not None:
             after = words[first + 1] if first + 1 < len(words) else ""
-            for number, tries in _tried(word, after if after in here.following else ""):
+            for number, tries in here.tried.get(after) or here.tries(after):
                 if free.get(number, 0) > first:
                     continue
-                for one in tries:
-                    if isinstance(one, int):
-                        count = one
-                    elif found := one(text, start):
-                        count = found.group().count(" ")  # each word has the space behind it
-                    else:
-                        continue
-                    free[number] = first + count
-                    yield number, first, first + count, " ".join(words[first : first + count])
+                for size, phrase, needs in tries:
+                    end = first + size
+                    if not size:
+                        if needs.isdisjoint(present) or not (found := _pattern(phrase).match(text, start)):
+                            continue
+                        end += found.group().count(" ")  # each word has the space behind it
+                    free[number] = end
+                    yield number, first, end, " ".join(words[first:end])
                     break
         start += len(word) + 1
 

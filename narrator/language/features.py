@@ -8,9 +8,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from narrator.language.cues import Masked, mask
 from narrator.language.tokens import Notes
+
+
+class Features(NamedTuple):
+    """What the categorizer looks at in one utterance."""
+
+    line: tuple[str, ...]
+    """The masked words between ``<s>`` and ``</s>``: each counts, and two and three in a row."""
+    told: list[str]
+    """The names of all other features."""
+
+    def names(self) -> list[str]:
+        """The names of all features."""
+        line = self.line
+        row = [f"w={w}" for w in dict.fromkeys(line[1:-1])]
+        row += [f"b={a}_{b}" for a, b in pairwise(line)]
+        row += [f"t={a}_{b}_{c}" for a, b, c in zip(line, line[1:], line[2:], strict=False)]
+        return row + self.told
 
 
 @dataclass(slots=True)
@@ -26,19 +44,15 @@ class Story:
         return "on" if self.put_on >= 2 else "off" if self.taken_off else "none"
 
 
-def features(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[list[str], tuple[str, ...]]:
+def features(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[Features, tuple[str, ...]]:
     """Features of one utterance, and what the next one is told of it; ``story`` moves on."""
     masked = notes.scratch.get("masked")
     words = (masked if isinstance(masked, Masked) else mask(notes.words, notes.entities)).words
-    line = ("<s>", *words, "</s>")
     cues = sorted({cue.name for cue in notes.cues})
     kinds = sorted({entity.type for entity in notes.entities})
     stage = story.stage()
     told = [f"c={c}" for c in cues] + [f"e={k}" for k in kinds]
-    row = [f"w={w}" for w in dict.fromkeys(words)]
-    row += [f"b={a}_{b}" for a, b in pairwise(line)]
-    row += [f"t={a}_{b}_{c}" for a, b, c in zip(line, line[1:], line[2:], strict=False)]
-    row += told
+    row = told[:]
     row += [f"{stage}+{t}" for t in told]
     row += [f"before:{t}" for t in before]
     row.append(f"n={min(3, len(notes.entities))}")
@@ -49,4 +63,4 @@ def features(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[list[
     story.turns += 1
     story.put_on += "motion.on" in cues and ("fastener" in kinds or "component" in kinds)
     story.taken_off += "motion.off" in cues and "fastener" in kinds
-    return row, tuple(told)
+    return Features(("<s>", *words, "</s>"), row), tuple(told)

@@ -58,13 +58,21 @@ def has_amounts(notes: Notes) -> bool:
 
 def told_of(notes: Notes) -> Told | None:
     """What the network tells of a line's words by the story so far, or None where there is none."""
+    if "told" not in notes.scratch:
+        tell_each([notes])
     found = notes.scratch.get("told")
-    if isinstance(found, Told):
-        return found
-    network, read, story = act_network(), read_of(notes), notes.scratch.get("story")
-    if network is None or read is None or not isinstance(story, np.ndarray):
-        return None
-    return network.told([read], story[None])[0]
+    return found if isinstance(found, Told) else None
+
+
+def tell_each(batch: Sequence[Notes]) -> None:
+    """See what the network tells of the words of several lines at once, for ``told_of``."""
+    network = act_network()
+    asked = [notes for notes in batch if "told" not in notes.scratch and "story" in notes.scratch]
+    reads = [read for notes in asked if (read := read_of(notes))]
+    if network is not None and asked and len(reads) == len(asked):
+        stories = np.array([notes.scratch["story"] for notes in asked])
+        for notes, told in zip(asked, network.told(reads, stories), strict=True):
+            notes.scratch["told"] = told
 
 
 @lru_cache(maxsize=1)

@@ -16,7 +16,7 @@ from narrator.language.act_model import act_model
 from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
-from narrator.language.meaning import has_amounts, read_of, told_of
+from narrator.language.meaning import has_amounts, read_of, tell_each, told_of
 from narrator.language.passing import passes
 from narrator.language.pipeline import load_stages, workspaces
 from narrator.language.repair import repairer
@@ -79,6 +79,7 @@ class Reader:
                 if memory.supply(workspace):
                     workspace.cues = find_cues(workspace)
             decisions = self._acts.decide(notes)
+            tell_each([n for n, one in zip(notes, decisions, strict=True) if _has_moves(n, one.acts)])
             for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
                 yield self._understood(utterance, workspace, decision)
 
@@ -106,9 +107,13 @@ class Reader:
         )
 
 
+def _has_moves(notes: Notes, acts: tuple[Act, ...]) -> bool:
+    return "step" in acts or has_amounts(notes)
+
+
 def _moves(notes: Notes, acts: tuple[Act, ...]) -> tuple[tuple[float, float], ...]:
     """Off and on for each word; a line without work, fasteners or numbers is not worth the time."""
-    told = told_of(notes) if "step" in acts or has_amounts(notes) else None
+    told = told_of(notes) if _has_moves(notes, acts) else None
     return () if told is None else tuple(map(tuple, told.moves[: len(notes.words)].tolist()))
 
 

@@ -35,7 +35,7 @@ class Repairer:
         cut = self.guesser.has_tails(words)
         i = 0
         while i < len(words):
-            if not cut and read[i] in self._calm:
+            if read[i] in self._calm and not (cut and self.guesser.joins(read, i)):
                 i += 1
                 continue
             found = self._at(read, i, breaks)

@@ -133,15 +133,11 @@ class Vocabulary:
 
 def walk(trie: Trie, words: Sequence[str], start: int) -> tuple[int, dict[str, tuple[str, str]]] | None:
     """The longest phrase of ``trie`` that begins at ``start``: its end and kind → (name, group)."""
-    node = trie.get(words[start])
-    best = None
-    i = start + 1
+    node, best, i = trie.get(words[start]), None, start + 1
     while node is not None:
         if _END in node:
             best = (i, node[_END])
-        if i == len(words):
-            break
-        node = node.get(words[i])
+        node = node.get(words[i]) if i < len(words) else None
         i += 1
     return best
 
