@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
@@ -27,6 +28,9 @@ class Bare:
 
 def bare_numbers(line: Line) -> list[Bare]:
     """Every number that belongs to no entity; *one* alone is a pronoun as often, so it counts for none."""
+    words = line.tokens
+    if _begin().isdisjoint(words) and not any(word[:1].isdigit() for word in words):
+        return []
     taken = {i for e in line.understood.entities for i in range(*e.at)}
     found, i = [], 0
     while i < len(line.tokens):
@@ -35,6 +39,12 @@ def bare_numbers(line: Line) -> list[Bare]:
             found.append(number)
         i = number.at[1] if number else i + 1
     return [n for n in found if line.tokens[slice(*n.at)] != ("one",)]
+
+
+@lru_cache(maxsize=1)
+def _begin() -> frozenset[str]:
+    """The words that a number may begin with."""
+    return frozenset((*ledger_words().numbers, *_TENS, _POINT))
 
 
 def _at(words: tuple[str, ...], i: int) -> Bare | None:

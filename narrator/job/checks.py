@@ -12,7 +12,7 @@ from narrator.job.diagnosis import Diagnosis
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import SIDES, likeness
-from narrator.job.outcome import test_outcome, tone
+from narrator.job.outcome import read_together, test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
 from narrator.job.suspect import Suspect
@@ -255,6 +255,7 @@ class Checks:
     def rows(self, diagnosis: Diagnosis) -> list[TestRow]:
         """The contract's tests; each is entered as evidence with the suspects it speaks to."""
         rows = []
+        read_together((check.lines, self._after(check)) for check in self.checks)
         for n, check in enumerate(self.checks, start=1):
             outcome = self._outcome(check)
             suspects = self._suspects(check, diagnosis)
@@ -283,10 +284,13 @@ class Checks:
             )
         return rows
 
-    def _outcome(self, check: Check) -> Outcome:
+    def _after(self, check: Check) -> list[Line]:
+        """The lines after a test that may tell of it: none where they begin with the other side."""
         after = self.lines[check.last + 1 : check.last + 1 + _AFTER]
-        if after and _other_side(after[0], check.lines[-1]):
-            after = []
+        return [] if after and _other_side(after[0], check.lines[-1]) else after
+
+    def _outcome(self, check: Check) -> Outcome:
+        after = self._after(check)
         odds = test_outcome(check.lines, after)
         check.lines[-1].judged(check.lines, after)
         if abs(odds) < _SURE:

@@ -24,7 +24,7 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
     """*three back*, *all five*, *both out*, *nine of 'em*, *the other two*, *all of them*."""
     entities = [e for e in line.understood.entities if not (isinstance(e, Measurement) and not e.unit_said)]
     words, found = line.tokens, []
-    if not any(word in _ALL or number(word) is not None for word in words):
+    if _ALL.isdisjoint(words) and not any(map(number, words)):
         return []
     fits = fitting(line, motion, list(line.understood.entities))
     long = {i for m in fits for i in range(m.start, m.end) if m.end > m.start + 1}  # "eleven long ones"

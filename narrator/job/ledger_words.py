@@ -3,25 +3,19 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from narrator.paths import GRAMMARS
 
 
-@dataclass(frozen=True, slots=True)
-class LedgerWords:
-    """Sets of words by table and name (``words.sets["off.verbs"]``), and the tables of numbers."""
+class LedgerWords(dict[str, frozenset[str]]):
+    """Sets of words by table and name (``words["off.verbs"]``), and the tables of numbers."""
 
-    sets: dict[str, frozenset[str]]
     numbers: dict[str, int]
     pairs: dict[str, int]
     each: dict[str, int]
     ordinals: dict[str, int]
-
-    def __getitem__(self, name: str) -> frozenset[str]:
-        return self.sets[name]
 
 
 @lru_cache(maxsize=1)
@@ -34,8 +28,10 @@ def ledger_words() -> LedgerWords:
         for name, value in rows.items()
         if isinstance(value, str)
     }
-    count = tables["count"]
-    return LedgerWords(sets, count["numbers"], count["pairs"], count["each"], tables["portion"]["ordinals"])
+    count, made = tables["count"], LedgerWords(sets)
+    made.numbers, made.pairs, made.each = count["numbers"], count["pairs"], count["each"]
+    made.ordinals = tables["portion"]["ordinals"]
+    return made
 
 
 @lru_cache(maxsize=10_000)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import TypeVar
 
+from narrator.convolution import Vectors
 from narrator.values import ACTS, Act, Component, Cue, Entity, Material, Position, Understood
 
 E = TypeVar("E", bound=Entity)
@@ -34,6 +35,8 @@ class Line:
         self.tokens = understood.tokens
         self.breaks = frozenset(understood.breaks)
         self.tone: float | None = None
+        self.read: Vectors | None = None
+        """What the network of outcomes made of its words, where it was asked."""
 
     def meant(self, entity: Entity) -> float | None:
         """How likely the line is about a thing where it suspects or settles something; None: not judged."""

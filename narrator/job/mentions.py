@@ -10,6 +10,7 @@ from narrator.job.motion import Motion
 from narrator.values import Fastener
 
 _W = ledger_words()
+_ANEW = frozenset(("no", "sorry", "make"))
 _SOME = 0.6
 """From which share on the network's word counts for some of those just counted."""
 
@@ -133,6 +134,8 @@ def _without_shares(motion: Motion, found: list[Mention]) -> list[Mention]:
 
 def _mend(motion: Motion, found: list[Mention]) -> None:
     """*Four tens hold the frame no five*: a number said anew replaces the one before it."""
+    if _ANEW.isdisjoint(motion.words):
+        return
     spans = [(m.start, m.end) for m in found]
     for i in range(1, len(motion.words) - 1):
         anew = motion.words[i : i + 2] in (("make", "that"), ("make", "it"), ("no", "all"))

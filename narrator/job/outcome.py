@@ -114,20 +114,26 @@ def masked(line: Line) -> list[str]:
 
 def word_features(line: Line) -> dict[str, float]:
     """Features of one line: words, pairs, words in the reach of a negation, cues, a kept or broken limit."""
+    return {f"{kind}={'_'.join(words)}": 1.0 for kind, *words in _word_keys(line)}
+
+
+def _word_keys(line: Line) -> set[tuple[str, ...]]:
+    """The features of one line, each as its kind and its words."""
     notions = _notions()
     words = masked(line)
-    found = {f"w={w}" for w in words} | {f"l={w}" for w in words[-_LAST:]}
-    found |= {f"b={a}_{b}" for a, b in pairwise(("<s>", *words, "</s>"))}
+    found: set[tuple[str, ...]] = {("w", w) for w in words}
+    found.update([("l", w) for w in words[-_LAST:]])
+    found.update([("b", a, b) for a, b in pairwise(("<s>", *words, "</s>"))])
     reach = 0
-    for word in words:
+    for word in words if not notions.negators.isdisjoint(words) else ():
         negator = word in notions.negators
         if reach and not negator:
-            found.add(f"n={word}")
+            found.add(("n", word))
         reach = notions.reach if negator else 0 if word in notions.stops else max(0, reach - 1)
-    found |= {f"c={_polarity(line, c)}" for c in line.understood.cues if c.name.startswith(notions.cues)}
+    found.update(("c", _polarity(line, c)) for c in line.understood.cues if c.name.startswith(notions.cues))
     if compared := against_limit(line):
-        found.add(f"limit={compared:+.0f}")
-    return dict.fromkeys(found, 1.0)
+        found.add(("limit", f"{compared:+.0f}"))
+    return found
 
 
 def _polarity(line: Line, cue: Cue) -> str:
@@ -150,8 +156,19 @@ def denies_fault(line: Line) -> bool:
 def tone(line: Line) -> float:
     """Log odds that a line reports good news, by its words alone; worked out once a line."""
     if line.tone is None:
-        line.tone = Weights.margin(weights().words, word_features(line))
+        known = _words_weights()
+        line.tone = known.get(("bias",), 0.0) + sum([known[key] for key in _word_keys(line) if key in known])
     return line.tone
+
+
+@lru_cache(maxsize=1)
+def _words_weights() -> dict[tuple[str, ...], float]:
+    """The weights of words by ``_word_keys``."""
+    found = {}
+    for name, weight in weights().words.items():
+        kind, _, words = name.partition("=")
+        found[(kind, *(words.split("_") if kind == "b" else [words] if words else []))] = weight
+    return found
 
 
 def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, float]:
@@ -191,6 +208,12 @@ def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
         return 0.0  # *smooth enough by hand, and that doesn't prove a thing*
     odds = WEIGHED * Weights.margin(weights().test, context_features(lines, after))
     return odds + meant(lines, after) + concluded(lines, after) + _LIMIT * compared
+
+
+def read_together(tests: Iterable[tuple[Sequence[Line], Sequence[Line]]]) -> None:
+    """Let the network read the lines of many tests, and those after each, at once."""
+    if network := outcome_network():
+        network.read(line for lines, after in tests for line in (*lines[-2:], *after[:2]))
 
 
 def meant(lines: Sequence[Line], after: Sequence[Line]) -> float:

@@ -8,7 +8,7 @@ hidden layer. Trained by ``models.understanding.outcome_network`` to say what a 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from narrator.word_network import WordNetwork, of_lines
 FOLDER = MODELS / "outcomes"
 LINES = 4
 """Lines that a network reads: one before the last, the last, two after."""
+_BATCH = 128
 WORDS = 40
 """So many words at the end of a line are read."""
 
@@ -28,15 +29,24 @@ WORDS = 40
 class OutcomeNetwork(WordNetwork):
     """The trained network; ``odds`` gives the log odds that a test found its thing good."""
 
+    def read(self, lines: Iterable[Line]) -> None:
+        """Read lines, each once: many together take a fraction of the time of a few for each test."""
+        new = [line for line in dict.fromkeys(lines) if line.read is None and line.tokens]
+        for start in range(0, len(new), _BATCH):
+            some = new[start : start + _BATCH]
+            wholes = of_lines(*self.around([line.tokens[-WORDS:] for line in some]))
+            for line, whole in zip(some, wholes, strict=True):
+                line.read = whole
+
     def odds(self, lines: Sequence[Line], after: Sequence[Line]) -> float:
         """Log odds of good: of a test's ``lines``, and those ``after`` it."""
         part = self._part
-        told = [lines[-2].tokens if len(lines) > 1 else (), lines[-1].tokens]
-        told += [line.tokens for line in after[: LINES - 2]]
-        said = [n for n, words in enumerate(told) if words]
+        told = [lines[-2] if len(lines) > 1 else None, lines[-1], *after[: LINES - 2]]
+        self.read(line for line in told if line)
         read = np.zeros((LINES, 2 * len(part["even"])), np.float32)
-        if said:
-            read[said] = of_lines(*self.around([told[n][-WORDS:] for n in said]))
+        for row, line in zip(read, told, strict=False):
+            if line is not None and line.read is not None:
+                row[:] = line.read
         hidden = np.maximum(read.ravel() @ part["hid"] + part["hid.bias"], 0)
         return float((hidden @ part["out"] + part["out.bias"])[0])
 

@@ -26,8 +26,9 @@ class Amounts:
         """How likely the words ``start`` to ``end`` measure each of ``AMOUNTS``; empty without a network."""
         if self._table is None:
             return {}
-        mean = self._table[start:end].mean(axis=0).tolist()
-        return dict(zip(AMOUNTS, mean, strict=True))
+        words = self._table[start:end]
+        mean = words[0] if len(words) == 1 else words.mean(axis=0)
+        return dict(zip(AMOUNTS, mean.tolist(), strict=True))
 
 
 def is_nothing(shares: dict[str, float]) -> bool:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from narrator.language.tokens import Notes
 
@@ -14,8 +15,7 @@ GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
 FRACTION_PARTS = frozenset((2, 3, 4, 8, 16, 32, 64))
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """One number: tokens ``start`` to ``end``, its value, and whether it was written in digits.
 
     ``form`` is whole, decimal, fraction, mixed, group (*a couple*) or zeroed (written with a leading zero).

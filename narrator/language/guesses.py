@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from narrator.language.leftover import VOLTS_MOST, Unsaid
 from narrator.language.tokens import Notes
@@ -16,8 +16,7 @@ _TENTHS = 0.8
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """A value measured, in the unit as spoken (thou stay thou); ``said`` when the unit was."""
 
     turn: int
@@ -30,8 +29,7 @@ class Reading:
     """The nouns of the parts that were named beside it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Guess:
+class Guess(NamedTuple):
     """What a number may be, and how far-fetched that is (lower is likelier)."""
 
     cost: float

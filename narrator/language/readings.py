@@ -7,7 +7,6 @@ value); the cheapest wins if it is cheap enough, else the number is left alone.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.amounts import Amounts, alone, doubt, is_nothing, weight
@@ -285,14 +284,13 @@ class Guesser:
             *self.known(one, shares),
         ]  # fmt: skip
         against = 0.0 if pointed or torque else doubt(shares)
-        found = min(
-            (replace(g, cost=g.cost + against - self.weighed(g, shares)) for g in guesses),
-            key=lambda g: g.cost,
-            default=None,
-        )
+        if not guesses:
+            return None
+        costs = [g.cost + against - self.weighed(g, shares) for g in guesses]
+        least = min(costs)
         weak = self.word(one.start - 1) in WEAK
         limit = LIMIT if not one.small else LIMIT_WEAK if weak else LIMIT_SMALL
-        return found if found and found.cost <= limit else None
+        return guesses[costs.index(least)]._replace(cost=least) if least <= limit else None
 
     @staticmethod
     def weighed(guess: Guess, shares: dict[str, float]) -> float:

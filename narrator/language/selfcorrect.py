@@ -7,7 +7,6 @@ The value taken back, a unit said with it and the words of taking back are dropp
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from narrator.language.tables import Phrases, fired, load
@@ -112,21 +111,21 @@ def drop_corrected(notes: Notes, figures: list[Figure]) -> list[Figure]:
             dropped.append(
                 (said + _own(notes, said), rest[0].end)
             )  # "nine t thirty screws, wait, eight of them"
-            kept[-1] = replace(rest[0], start=kept[-1].start, end=kept[-1].end)
+            kept[-1] = rest[0]._replace(start=kept[-1].start, end=kept[-1].end)
             queue = [*row, *rest[1:]]
             continue
         if size == 1 < len(row) and rest[0].value < 8 and said == row[-1].end and _has_own(notes, said):
             dropped.append((said + _own(notes, said), rest[0].end))  # "two ten mil bolts no three"
-            queue = [replace(rest[0], start=row[0].start, end=row[0].end), *row[1:], *rest[1:]]
+            queue = [rest[0]._replace(start=row[0].start, end=row[0].end), *row[1:], *rest[1:]]
             continue
         if said == row[-1].end and cue > said + 1 and _has_own(notes, said):
-            stands = [replace(f, start=first.start, end=said) for f in rest[:1]]
+            stands = [f._replace(start=first.start, end=said) for f in rest[:1]]
             dropped.append((said + _own(notes, said), rest[0].end))
             queue = row[:-size] + stands + rest[1:]
             continue
         dropped.append((first.start, cue))
         if size < len(row):
-            rest[0] = replace(rest[0], start=first.start)
+            rest[0] = rest[0]._replace(start=first.start)
         queue = row[:-size] + rest
     return kept
 

@@ -14,6 +14,8 @@ from functools import lru_cache
 from math import exp
 from pathlib import Path
 
+import numpy as np
+
 from narrator.language.act_network import AMOUNTS, TAGS, Read, Told
 from narrator.language.bare import NEXT
 from narrator.language.barefasteners import OWN_HEX, BareSizes
@@ -172,8 +174,9 @@ def features(notes: Notes, one: Sized, read: Read, told: Told | None, known: Con
     own = tags[one.start - first : one.end - first]
     moves = told.moves[first:last].tolist() if told is not None else [[0.0, 0.0]]
     off, on = (sum(way) / len(way) for way in zip(*moves, strict=True))
-    peak = told.moves[: len(words)].max(axis=0).tolist() if told is not None else [0.0, 0.0]
-    nothing = float(told.amounts[one.start : one.end, _NOTHING].mean()) if told is not None else 0.0
+    peak = np.maximum.reduce(told.moves[: len(words)]).tolist() if told is not None else [0.0, 0.0]
+    spent = told.amounts[one.start : one.end, _NOTHING].tolist() if told is not None else [0.0]
+    nothing = sum(spent) / len(spent)
     lead = words[one.start - 1] if one.start and one.start not in notes.marks else ""
     before = words[first - 1] if first and first not in notes.marks else ""
     after = words[last] if last < len(words) and last not in notes.marks else ""

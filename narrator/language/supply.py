@@ -28,6 +28,8 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     memory.gauge = gauge_named(notes) or memory.gauge
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes), notes)
+    elif not contexts and not any(isinstance(e, Measurement) for e in notes.entities):
+        return
     inside = {i for e in notes.entities if isinstance(e, Measurement) and e.unit_said for i in range(*e.at)}
     plain = [
         (notes.words[at:end], str(CONTEXT[ident]["quantity"]))
