@@ -1,7 +1,7 @@
 """The annotated narrations and excerpts as training rows: words, accepted acts, and how each went on.
 
-Everything here is read from ``narrations/``, ``excerpts/``, ``stories/`` and ``unmarked/`` beside this file;
-all invented.
+Everything here is read from ``narrations/``, ``excerpts/``, ``stories/``, ``strips/`` and ``unmarked/`` beside
+this file; all invented.
 """
 
 from __future__ import annotations
@@ -35,6 +35,8 @@ class Talk:
     spans: bool = True
     """Whether things are marked in its lines, not acts alone."""
     suspects: tuple[Suspect, ...] = ()
+    things: bool = True
+    """Whether components, tools and materials are marked too, not fasteners and readings alone."""
 
 
 def narrations(folder: Path = HERE / "narrations") -> Iterator[Talk]:
@@ -62,6 +64,14 @@ def stories(folder: Path = HERE / "stories") -> Iterator[Talk]:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
         for n, row in enumerate(table["story"], start=1):
             yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, "start", spans=False)
+
+
+def strips(folder: Path = HERE / "strips") -> Iterator[Talk]:
+    """Every run of lines in which things come apart and go together, named by file and place."""
+    for path in sorted(folder.glob("*.toml")):
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        for n, row in enumerate(table["strip"], start=1):
+            yield Talk(f"{path.stem}.{n}", tuple(parse_text(row["text"])), False, things=False)
 
 
 def unmarked(folder: Path = HERE / "unmarked") -> Iterator[tuple[str, list[str]]]:

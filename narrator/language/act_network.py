@@ -32,6 +32,10 @@ TAGS = (
 """What a word is of: nothing that the work is about, or the first or a further word of a thing's name."""
 MOVES = ("off", "on")
 """What becomes of fasteners."""
+ROLES = ("nothing", "count", "size", "name")
+"""What a word tells of fasteners: how many, how large, or what they are."""
+KINDS = ("bolt", "nut", "screw", "clip", "clamp", "washer", "pin", "other")
+"""What fasteners are."""
 AMOUNTS: dict[str, tuple[str, ...]] = {
     "nothing": (),
     "voltage": ("V", "mV"),
@@ -76,6 +80,10 @@ class Told(NamedTuple):
     """Words × ``MOVES``: how likely each is of fasteners that come off, that go on."""
     amounts: Vectors
     """Words × ``AMOUNTS``: what a number of theirs likely measures."""
+    roles: Vectors
+    """Words × ``ROLES``: what each likely tells of fasteners."""
+    kinds: Vectors
+    """Words × ``KINDS``: what the fasteners likely are that it tells of."""
 
 
 class Network(WordNetwork):
@@ -120,9 +128,12 @@ class Network(WordNetwork):
         of_line += part["told.bias"]
         hidden = np.maximum(words @ part["told"][:size] + np.repeat(of_line, counts, axis=0), 0)
         moves = _share(hidden @ part["moves"] + part["moves.bias"])
-        amounts = _shares(hidden @ part["amounts"] + part["amounts.bias"])
+        tables = [_shares(hidden @ part[n] + part[f"{n}.bias"]) for n in ("amounts", "roles", "kinds")]
         ends = np.cumsum(counts).tolist()
-        return [Told(moves[b - n : b], amounts[b - n : b]) for b, n in zip(ends, counts, strict=True)]
+        return [
+            Told(moves[b - n : b], *(table[b - n : b] for table in tables))
+            for b, n in zip(ends, counts, strict=True)
+        ]
 
     def read(self, lines: Sequence[Sequence[str]]) -> list[Read]:
         """What each line says by itself, and what each of its words is."""

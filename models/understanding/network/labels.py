@@ -12,7 +12,8 @@ from collections.abc import Iterator, Sequence
 
 from models.understanding.corpus import Suspect, Talk
 from models.understanding.narrations.markup import Event, Line
-from narrator.language.act_network import AMOUNTS, MOVES, TAGS
+from narrator.language.act_network import AMOUNTS, KINDS, MOVES, ROLES, TAGS
+from narrator.language.sizes import PLURALS
 from narrator.language.tokens import Notes
 from narrator.values import Span
 
@@ -22,6 +23,18 @@ _AMOUNT = {unit: n for n, units in enumerate(AMOUNTS.values()) for unit in units
 _CHANGES = {"removed": MOVES.index("off"), "installed": MOVES.index("on")}
 _DIAGNOSES = frozenset(("hypothesis", "ruled_out", "confirmed"))
 _SHORTEST = 3
+_COUNTED = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen"
+    " seventeen eighteen nineteen twenty"
+)
+NUMBER_WORDS = {word: str(n) for n, word in enumerate(_COUNTED.split())} | {
+    "both": "2", "pair": "2", "couple": "2", "to": "2", "too": "2", "for": "4", "ate": "8", "dozen": "12",
+    "single": "1", "another": "1", "a": "1", "an": "1",
+}  # fmt: skip
+_OF_SIZES = PLURALS.keys() | frozenset(
+    f"{_COUNTED} quarter half third eighth sixteenth thirty mil mill mm millimetre millimeter inch t m torx"
+    " quarters thirds eighths sixteenths inches twenties thirties".split()
+)
 
 
 def tags(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
@@ -30,7 +43,7 @@ def tags(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
         if not talk.spans or _aside(line):
             yield [UNKNOWN if not talk.spans else 0] * len(one.words)
             continue
-        out = [0] * len(one.words)
+        out = [0 if talk.things else UNKNOWN] * len(one.words)
         for start, end, mark in line.spans:
             letter, *rest = mark.split()
             inside = _within(one, (start, end))
@@ -107,6 +120,42 @@ def amounts(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
             if letter in ("M", "S"):
                 for place in _within(one, (start, end)):
                     out[place] = _AMOUNT.get(rest[2].split(",")[0], UNKNOWN)
+        yield out
+
+
+def roles(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
+    """Place in ``ROLES`` of what each word tells of fasteners."""
+    for line, one in zip(talk.lines, notes, strict=True):
+        out = [0 if talk.spans else UNKNOWN] * len(one.words)
+        for start, end, mark in line.spans if talk.spans else ():
+            letter, *rest = mark.split()
+            if letter != "F":
+                continue
+            count, size = rest[1].rstrip("?"), rest[2]
+            for place in _within(one, (start, end)):
+                out[place] = _role(one.words[place], count, size)
+                if out[place] == ROLES.index("count"):
+                    count = ""  # in "eight eights" only the first is how many
+        yield out
+
+
+def _role(word: str, count: str, size: str) -> int:
+    value = NUMBER_WORDS.get(word, word if word.isdigit() else "")
+    if count not in ("", "-") and value == count:
+        return ROLES.index("count")
+    sized = bool(value) or word in _OF_SIZES or any(c.isdigit() for c in word)
+    return ROLES.index("size" if sized and size != "-" else "name")
+
+
+def kinds(talk: Talk, notes: Sequence[Notes]) -> Iterator[list[int]]:
+    """Place in ``KINDS`` of what the fasteners are that a word is of; ``UNKNOWN`` elsewhere."""
+    for line, one in zip(talk.lines, notes, strict=True):
+        out = [UNKNOWN] * len(one.words)
+        for start, end, mark in line.spans if talk.spans else ():
+            letter, *rest = mark.split()
+            if letter == "F":
+                for place in _within(one, (start, end)):
+                    out[place] = KINDS.index(rest[0] if rest[0] in KINDS else "other")
         yield out
 
 

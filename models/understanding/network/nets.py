@@ -17,6 +17,8 @@ STORY = 128
 """Numbers that carry the story from line to line in the small network."""
 AROUND = 256
 """Numbers that say what stands around a word in the small network."""
+TOLD = 128
+"""Numbers from which the small network says what is told of a word."""
 
 
 UNKNOWN_WORDS = 0.05
@@ -28,7 +30,7 @@ class Said(NamedTuple):
 
     ``acts``: knowing what follows; ``tags``: what a word names; ``subjects``: whether it is meant (no third
     axis); ``moves``: whether it is of fasteners that come off, that go on; ``amounts``: what its number
-    measures; ``soon``: acts by what was said so far alone (the large encoder's are those of ``acts``).
+    measures; ``roles``: what it tells of fasteners; ``kinds``: what these are; ``soon``: acts by what was said so far alone (the large encoder's are those of ``acts``).
     """
 
     acts: Tensor
@@ -36,17 +38,21 @@ class Said(NamedTuple):
     subjects: Tensor
     moves: Tensor
     amounts: Tensor
+    roles: Tensor
+    kinds: Tensor
     soon: Tensor
 
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """How many acts, tags, ways to move and amounts there are."""
+    """How many acts, tags, ways to move, amounts, roles and kinds there are."""
 
     acts: int
     tags: int
     moves: int
     amounts: int
+    roles: int
+    kinds: int
 
 
 def told(story: nn.GRU, lines: Tensor, counts: Sequence[int]) -> Tensor:
@@ -88,6 +94,7 @@ class Teacher(nn.Module):
         self.tag, self.subject = nn.Linear(width, sizes.tags), nn.Linear(width, 1)
         self.told = nn.Sequential(nn.Linear(width + story, 256), nn.GELU(), nn.Dropout(dropout))
         self.moves, self.amounts = nn.Linear(256, sizes.moves), nn.Linear(256, sizes.amounts)
+        self.roles, self.kinds = nn.Linear(256, sizes.roles), nn.Linear(256, sizes.kinds)
         self.drop = nn.Dropout(dropout)
 
     def forward(self, given: Tensor, counts: Sequence[int]) -> Said:
@@ -106,7 +113,8 @@ class Teacher(nn.Module):
         words = self.drop(states).gather(1, firsts[..., None].expand(-1, -1, states.shape[2]))
         hidden = self.told(torch.cat([words, stories[:, None].expand(-1, words.shape[1], -1)], 2))
         subjects = self.subject(words)[..., 0]
-        return Said(odds, self.tag(words), subjects, self.moves(hidden), self.amounts(hidden), odds)
+        tables = (part(hidden) for part in (self.moves, self.amounts, self.roles, self.kinds))
+        return Said(odds, self.tag(words), subjects, *tables, odds)
 
 
 class Student(nn.Module):
@@ -130,8 +138,9 @@ class Student(nn.Module):
         self.tag = nn.Linear(AROUND, sizes.tags)
         self.meant = nn.Linear(3 * AROUND, 64)
         self.subject = nn.Linear(64, 1)
-        self.told = nn.Linear(3 * AROUND + STORY, 96)
-        self.moves, self.amounts = nn.Linear(96, sizes.moves), nn.Linear(96, sizes.amounts)
+        self.told = nn.Linear(3 * AROUND + STORY, TOLD)
+        self.moves, self.amounts = nn.Linear(TOLD, sizes.moves), nn.Linear(TOLD, sizes.amounts)
+        self.roles, self.kinds = nn.Linear(TOLD, sizes.roles), nn.Linear(TOLD, sizes.kinds)
         self.drop = nn.Dropout(dropout)
 
     def forward(self, words: Tensor, counts: Sequence[int]) -> Said:
@@ -162,12 +171,14 @@ class Student(nn.Module):
             meant[..., 0],
             self.moves(told_of),
             self.amounts(told_of),
+            self.roles(told_of),
+            self.kinds(told_of),
             self.acts(hidden) + alone,
         )
 
     def parts(self) -> dict[str, Tensor]:
         """Every weight that the program asks, under the name that it knows it by: not those of ``soon``."""
-        layers = ("alone", "all", "judged", "tag", "meant", "subject", "told", "moves", "amounts")
+        layers = ("alone", "all", "judged", "tag", "meant", "subject", "told", "moves", "amounts", "roles", "kinds")
         out = word_weights(self, layers)
         for way, gru in (("story", self.story), ("later", self.later)):
             named = {name: value.detach().float().cpu() for name, value in gru.named_parameters()}

@@ -14,12 +14,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from models.understanding.corpus import Talk, excerpts, narrations, stories, unmarked
+from models.understanding.corpus import Talk, excerpts, narrations, stories, strips, unmarked
 from models.understanding.narrations.proofread import is_brand
-from models.understanding.network.labels import amounts, moves, subjects, tags
+from models.understanding.network.labels import amounts, kinds, moves, roles, subjects, tags
 from models.understanding.train_acts import folds, read_notes
 from models.understanding.words import common_words, encoder_folder, vocabulary_words, words_of
-from narrator.language.act_network import AMOUNTS, MOVES, QUESTION, TAGS
+from narrator.language.act_network import AMOUNTS, KINDS, MOVES, QUESTION, ROLES, TAGS
 from narrator.language.meaning import said
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
@@ -42,6 +42,8 @@ def rows(talks: Iterable[Talk]) -> Iterator[dict[str, Any]]:
             "subjects": list(subjects(talk, notes)),
             "moves": list(moves(talk, notes)),
             "amounts": list(amounts(talk, notes)),
+            "roles": list(roles(talk, notes)),
+            "kinds": list(kinds(talk, notes)),
             "acts": [[[ACTS.index(act) for act in acts] for acts in line.acts] for line in talk.lines],
         }
 
@@ -73,12 +75,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, required=True)
     options = parser.parse_args()
-    talks = list(rows((*narrations(), *excerpts(), *stories())))
+    talks = list(rows((*narrations(), *excerpts(), *stories(), *strips())))
     dealt = folds([talk["name"] for talk in talks], FOLDS)
     where = {name: n for n, names in enumerate(dealt) for name in names}
     for talk in talks:
         talk["fold"] = where[talk["name"]]
     data = {"acts": list(ACTS), "tags": list(TAGS), "moves": list(MOVES), "amounts": list(AMOUNTS)}
+    data |= {"roles": list(ROLES), "kinds": list(KINDS)}
     more = list(unmarked_rows())
     data |= {"words": listed_words([*talks, *more]), "talks": talks, "unmarked": more}
     options.out.write_text(json.dumps(data), encoding="utf-8")

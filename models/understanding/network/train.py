@@ -37,14 +37,16 @@ TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 2, 8, 64
 """``TEACHERS``: from each encoder."""
 PACES = {384: 6e-5, 768: 7e-5}
 """Highest learning rate of an encoder, by its width."""
-VARIATIONS, STUDENT_EPOCHS, STUDENT_LINES = 24, 6, 384
+VARIATIONS, STUDENT_EPOCHS, STUDENT_LINES = 18, 6, 384
 OWN_SHARE = 0.5
 """How much the annotation counts beside what the teachers say, on talk that is annotated."""
 REPEATS = 3
 """How often talk as it was written is seen for each time that a variation is."""
-WORD_TABLES = ("tags", "subjects", "moves", "amounts")
+WORD_TABLES = ("tags", "subjects", "moves", "amounts", "roles", "kinds")
 """What is said of words, in the order of ``Said``."""
-WEIGHT = {"moves": 0.4, "amounts": 0.2}
+ONE_OF = ("tags", "amounts", "roles", "kinds")
+"""Tables of which each word has one value."""
+WEIGHT = {"moves": 0.4, "amounts": 0.2, "roles": 0.3}
 """How much a table counts in the loss, where it is not 1: with more, the acts suffer."""
 SOON = 0.7
 """How much the acts by what was said so far count beside those that know what follows."""
@@ -82,7 +84,7 @@ class Maker:
 
     def __init__(self, data: dict[str, Any], encoders: Sequence[Path], device: str) -> None:
         self.data, self.encoders, self.device = data, encoders, device
-        self.sizes = Sizes(len(data["acts"]), len(data["tags"]), len(data["moves"]), len(data["amounts"]))
+        self.sizes = Sizes(*(len(data[n]) for n in ("acts", "tags", "moves", "amounts", "roles", "kinds")))
         self.pieces = [Pieces(encoder) for encoder in encoders]
         self.place = {word: n + 2 for n, word in enumerate(data["words"])}
         self.vectors = self._vectors()
@@ -116,7 +118,7 @@ class Maker:
                     table[n, : len(values[:WORDS])] = torch.tensor(values[:WORDS])
             known[name] = (table if table.dim() == 2 else table[..., 0]).ge(0).float()
             words[name] = table.clamp(min=0).float()
-        for name in ("tags", "amounts"):
+        for name in ONE_OF:
             words[name] = nn.functional.one_hot(words[name].long(), getattr(self.sizes, name)).float()
         return on(Targets(acts, words, known), self.device)
 
@@ -208,6 +210,8 @@ class Maker:
                 torch.sigmoid(said.subjects),
                 torch.sigmoid(said.moves),
                 torch.softmax(said.amounts, 2),
+                torch.softmax(said.roles, 2),
+                torch.softmax(said.kinds, 2),
                 torch.sigmoid(said.soon),
             )
             counts = [len(talk.lines) for talk in batch]
@@ -261,7 +265,9 @@ def blended(talk: Talk, heard: Sequence[Tensor]) -> Targets:
             known = own.known[name][:, :width]
             known = known if table.dim() == 2 else known[..., None]
             words[name] = table + OWN_SHARE * known * (own.words[name][:, :width] - table)
-    return Targets(acts, {n: t.half() for n, t in words.items()}, dict.fromkeys(words, there))
+    known = dict.fromkeys(words, there)
+    known["kinds"] = there * (1 - words["roles"][..., 0])  # of what is hardly a fastener it does not matter
+    return Targets(acts, {n: t.half() for n, t in words.items()}, known)
 
 
 def lost(said: Said, targets: Sequence[Targets]) -> Tensor:
@@ -274,7 +280,7 @@ def lost(said: Said, targets: Sequence[Targets]) -> Tensor:
         odds: Tensor = getattr(said, name)
         wanted = torch.cat([fitted(t.words[name], width) for t in targets]).float()
         known = torch.cat([fitted(t.known[name], width) for t in targets])
-        if name in ("tags", "amounts"):
+        if name in ONE_OF:
             cost = -(wanted * torch.log_softmax(odds, 2)).sum(2)
         else:
             cost = nn.functional.binary_cross_entropy_with_logits(odds, wanted, reduction="none")
