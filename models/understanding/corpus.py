@@ -1,7 +1,7 @@
 """The annotated narrations and excerpts as training rows: words, accepted acts, and how each went on.
 
-Everything here is read from ``narrations/``, ``excerpts/``, ``stories/``, ``strips/`` and ``unmarked/`` beside
-this file; all invented.
+Everything here is read from ``narrations/``, ``excerpts/``, ``stories/``, ``strips/`` and ``unmarked/``
+beside this file; all invented.
 """
 
 from __future__ import annotations

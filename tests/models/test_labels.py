@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from models.understanding.corpus import Suspect, Talk
 from models.understanding.narrations.markup import parse_text
-from models.understanding.network.labels import UNKNOWN, amounts, moves, subjects, tags
+from models.understanding.network.labels import UNKNOWN, amounts, kinds, moves, roles, subjects, tags
 from models.understanding.train_acts import read_notes
-from narrator.language.act_network import AMOUNTS, TAGS
+from narrator.language.act_network import AMOUNTS, KINDS, ROLES, TAGS
 
 TEXT = """
 h | could be the [feed pump]{C} or the [<really=relay>]{C relay ?} i reckon
@@ -64,3 +64,22 @@ def test_what_numbers_measure() -> None:
     *_, last = amounts(MOVED, read_notes(MOVED))
     assert last[0] == list(AMOUNTS).index("voltage")
     assert last[-1] == 0
+
+
+def test_words_of_fasteners_say_how_many_how_large_and_what() -> None:
+    line = parse_text("s | [eight eights]{F bolt 8 8mm} and [two half inch nuts]{F nut 2 1/2in} off the lid")
+    talk = Talk("f", tuple(line), True)
+    (told,), (kind,) = roles(talk, read_notes(talk)), kinds(talk, read_notes(talk))
+    named = {"count": [0, 3], "size": [1, 4, 5], "name": [6]}
+    for role, places in named.items():
+        assert [n for n, value in enumerate(told) if value == ROLES.index(role)] == places
+    bolt, nut = KINDS.index("bolt"), KINDS.index("nut")
+    assert kind[:7] == [bolt, bolt, UNKNOWN, nut, nut, nut, nut]
+    assert set(kind[7:]) == {UNKNOWN}
+
+
+def test_where_only_fasteners_are_marked_nothing_is_said_of_other_things() -> None:
+    line = parse_text("s | [two bolts]{F bolt 2 -} off the pump")
+    talk = Talk("y", tuple(line), False, things=False)
+    (told,) = tags(talk, read_notes(talk))
+    assert told == [TAGS.index("first fastener"), TAGS.index("more fastener"), *[UNKNOWN] * 3]

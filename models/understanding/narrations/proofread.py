@@ -18,7 +18,7 @@ from models.understanding.narrations.schema import Narration, Tagged, read
 
 BRANDS = frozenset((HERE / "brands.sha256").read_text(encoding="ascii").split())
 """First 16 hex digits of the SHA-256 of words that are real brands, so that none stands in the repository."""
-_OFF_LIMITS = re.compile(r"\b(shifter|shift cable|gear ?(selector|lever|shift)|park lock)", re.IGNORECASE)
+OFF_LIMITS = re.compile(r"\b(shifter|shift cable|gear ?(selector|lever|shift)|park lock)", re.IGNORECASE)
 _WORDS = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen"
     " seventeen eighteen nineteen twenty"
@@ -60,7 +60,7 @@ def _wording(narration: Narration, lines: list[Line]) -> Iterator[str]:
     whole = (
         " ".join(line.meant for line in lines) + f" {narration.title} {narration.note} {narration.vehicle}"
     )
-    if found := _OFF_LIMITS.search(whole):
+    if found := OFF_LIMITS.search(whole):
         yield f"off limits: {found[0]}"
     yield from (f"real brand: {w}" for w in sorted(set(re.findall(r"[a-z]+", whole.lower()))) if is_brand(w))
     if not 35 <= len(lines) <= 75:

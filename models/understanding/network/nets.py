@@ -30,7 +30,8 @@ class Said(NamedTuple):
 
     ``acts``: knowing what follows; ``tags``: what a word names; ``subjects``: whether it is meant (no third
     axis); ``moves``: whether it is of fasteners that come off, that go on; ``amounts``: what its number
-    measures; ``roles``: what it tells of fasteners; ``kinds``: what these are; ``soon``: acts by what was said so far alone (the large encoder's are those of ``acts``).
+    measures; ``roles``: what it tells of fasteners; ``kinds``: what these are;
+    ``soon``: acts by what was said so far alone (the large encoder's are those of ``acts``).
     """
 
     acts: Tensor
@@ -178,7 +179,19 @@ class Student(nn.Module):
 
     def parts(self) -> dict[str, Tensor]:
         """Every weight that the program asks, under the name that it knows it by: not those of ``soon``."""
-        layers = ("alone", "all", "judged", "tag", "meant", "subject", "told", "moves", "amounts", "roles", "kinds")
+        layers = (
+            "alone",
+            "all",
+            "judged",
+            "tag",
+            "meant",
+            "subject",
+            "told",
+            "moves",
+            "amounts",
+            "roles",
+            "kinds",
+        )
         out = word_weights(self, layers)
         for way, gru in (("story", self.story), ("later", self.later)):
             named = {name: value.detach().float().cpu() for name, value in gru.named_parameters()}

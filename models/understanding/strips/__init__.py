@@ -1,1 +1,1 @@
-"""Strip-downs and refits told in other voices, with fasteners, readings and the ledger marked; all invented."""
+"""Things taken apart and put together in other voices, with fasteners and readings marked; all invented."""

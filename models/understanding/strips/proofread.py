@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from models.understanding.narrations.markup import Line, MarkupError, entities, parse_text
-from models.understanding.narrations.proofread import _OFF_LIMITS, is_brand
+from models.understanding.narrations.proofread import OFF_LIMITS, is_brand
 
 HERE = Path(__file__).resolve().parent
 _MARKED = frozenset("FMS")
@@ -28,7 +28,8 @@ def totals(lines: list[Line]) -> dict[str, list[int]]:
     return out
 
 
-def _wrong(lines: list[Line]) -> Iterator[str]:
+def wrong(lines: list[Line]) -> Iterator[str]:
+    """What is wrong in one strip."""
     if not 8 <= len(lines) <= 30:
         yield f"{len(lines)} lines"
     for n, line in enumerate(lines, 1):
@@ -39,7 +40,7 @@ def _wrong(lines: list[Line]) -> Iterator[str]:
         if line.acts[0] == ["aside"] and line.events:
             yield f"line {n}: an aside that moves fasteners"
     text = " ".join(line.said for line in lines).lower()
-    if found := _OFF_LIMITS.search(text):
+    if found := OFF_LIMITS.search(text):
         yield f"off limits: {found[0]}"
     yield from (f"a real brand: {word}" for word in sorted(set(text.split())) if is_brand(word))
 
@@ -54,14 +55,16 @@ def main() -> None:
         for n, row in enumerate(table["strip"], start=1):
             try:
                 lines = parse_text(row["text"])
-                found = list(_wrong(lines))
+                found = list(wrong(lines))
             except (MarkupError, ValueError) as error:
                 lines, found = [], [str(error)]
             bad += len(found)
             print(*(f"WRONG {name}.{n}: {one}" for one in found), sep="\n", end="\n" if found else "")
             uneven = {k: v for k, v in totals(lines).items() if v[0] != v[1]}
             if uneven:
-                print(f"look  {name}.{n}: " + ", ".join(f"{k} off {a} on {b}" for k, (a, b) in uneven.items()))
+                print(
+                    f"look  {name}.{n}: " + ", ".join(f"{k} off {a} on {b}" for k, (a, b) in uneven.items())
+                )
             events.update(event.change for line in lines for event in line.events)
         print(f"{name}: {len(table['strip'])} strips, {dict(events)}")
     sys.exit(bool(bad))
