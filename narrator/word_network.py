@@ -58,8 +58,8 @@ class WordNetwork:
 
         Also where each line begins, and how many words it has (one, unknown, where it is empty).
         """
-        part, row, place = self._part, self._row, self.place
-        rows = [[row[w] if w in row else place(w) for w in words] or [_UNKNOWN] for words in lines]
+        part, row, place = self._part, self._row.get, self.place
+        rows = [[row(w) or place(w) for w in words] or [_UNKNOWN] for words in lines]
         counts = np.array([len(one) for one in rows])
         apart = laid(rows, self._reach)
         around = self._near(apart)

@@ -209,10 +209,11 @@ def _share(odds: Vectors) -> Vectors:
 
 
 def _shares(odds: Vectors) -> Vectors:
-    """Shares of one in each row."""
-    shares: Vectors = np.exp(odds - odds.max(axis=1, keepdims=True))
-    shares /= shares.sum(axis=1, keepdims=True)
-    return shares
+    """Shares of one in each row; worked out column by column, since rows are short and many."""
+    columns = np.ascontiguousarray(odds.T)
+    shares: Vectors = np.exp(columns - np.maximum.reduce(columns))
+    shares /= np.add.reduce(shares)
+    return shares.T
 
 
 @lru_cache(maxsize=1)

@@ -6,6 +6,8 @@ number is (from which share on it is sure: ``grammars/meaning.toml``).
 
 from __future__ import annotations
 
+import numpy as np
+
 from narrator.language.act_network import AMOUNTS
 from narrator.language.meaning import meaning_table, told_of
 from narrator.language.tokens import Notes
@@ -27,7 +29,7 @@ class Amounts:
         if self._table is None:
             return {}
         words = self._table[start:end]
-        mean = words[0] if len(words) == 1 else words.mean(axis=0)
+        mean = words[0] if len(words) == 1 else np.add.reduce(words) / len(words)
         return dict(zip(AMOUNTS, mean.tolist(), strict=True))
 
 

@@ -132,17 +132,16 @@ def _noun(scene: Scene, i: int) -> str:
 _ENDS, _LEADS = voc.HEAD | voc.WEAK | voc.DEFINITE, voc.MODIFIER | voc.WHOLE
 
 
-def _kind(taken: bool, glued: Term | None, flags: int) -> int:
-    """Whether a unit may end a part's name, may only stand before its noun, or neither."""
-    if taken:
-        return _NONE
-    if glued is not None or flags & _ENDS:
-        return _NOUN
-    return _MODIFIER if flags & _LEADS else _NONE
+def _kinds(scene: Scene) -> list[int]:
+    """Whether each unit may end a part's name, may only stand before its noun, or neither."""
+    return [
+        _NONE if taken else _NOUN if glued or flags & _ENDS else _MODIFIER if flags & _LEADS else _NONE
+        for taken, glued, flags in zip(scene.taken, scene.glued, scene.flags, strict=True)
+    ]
 
 
 def _settle_runs(scene: Scene) -> None:
-    kinds = list(map(_kind, scene.taken, scene.glued, scene.flags))
+    kinds = _kinds(scene)
     i = 0
     while i < len(kinds):
         if kinds[i] == _NONE:
@@ -151,9 +150,11 @@ def _settle_runs(scene: Scene) -> None:
         end = i + 1
         while end < len(kinds) and kinds[end] and not _breaks(scene, end):
             end += 1
-        last = max((k for k in range(i, end) if kinds[k] == _NOUN), default=-1)
-        if last >= 0:
-            _settle_run(scene, i, last + 1)
+        last = end
+        while last > i and kinds[last - 1] != _NOUN:
+            last -= 1
+        if last > i:
+            _settle_run(scene, i, last)
         else:
             _area(scene, i)
         i = end

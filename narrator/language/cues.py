@@ -11,7 +11,7 @@ import re
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import NamedTuple
@@ -35,6 +35,7 @@ MASKS = {
     "vehicle": "<vehicle>",
     "odometer": "<odometer>",
 }
+_MASKED = frozenset(MASKS.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,7 @@ def mask(words: list[str], entities: list[Entity]) -> Masked:
     kept: list[tuple[int, int, str]] = []
     for entity in sorted(entities, key=_by_length) if len(entities) > 1 else entities:
         start, end = entity.at
-        if start < end and all(end <= a or b <= start for a, b, _ in kept):
+        if start < end and not (kept and any(a < end and start < b for a, b, _ in kept)):
             kept.append((start, end, MASKS[entity.type]))
     kept.sort()
     out: list[str] = []
@@ -145,45 +146,11 @@ def _pattern(phrase: str) -> re.Pattern[str]:
     return re.compile("".join(_element(part) for part in phrase.split()))
 
 
-@dataclass(frozen=True, slots=True)
-class _Beginning:
-    """Phrases that begin with one word: rule by rule, in order, each with the words that may come next."""
-
-    rules: dict[int, list[tuple[str, frozenset[str] | None]]]
-    following: set[str]
-    """Every word that one of them asks for next."""
-    tried: dict[str, tuple[tuple[int, tuple[_Try, ...]], ...]]
-    """What to try, rule by rule, where such a word comes next; "" where none does: most need not be tried."""
-
-    def tries(self, after: str) -> tuple[tuple[int, tuple[_Try, ...]], ...]:
-        """What to try where ``after`` is the next word, made ready when it is first asked for."""
-        key = after if after in self.following else ""
-        if key not in self.tried:
-            fit = {
-                number: tuple(_try(p) for p, following in phrases if following is None or key in following)
-                for number, phrases in self.rules.items()
-            }
-            self.tried[key] = tuple((number, tries) for number, tries in fit.items() if tries)
-        return self.tried[key]
-
-
-@lru_cache(maxsize=1)
-def _beginnings() -> dict[str, _Beginning]:
-    """Word to the phrases that begin with it."""
-    table: dict[str, _Beginning] = {}
-    for number, rule in enumerate(cue_rules()):
-        for phrase in rule.phrases:
-            for word in first_words(phrase):
-                here = table.setdefault(word, _Beginning(defaultdict(list), set(), {}))
-                following = next_words(phrase, word)
-                here.rules[number].append((phrase, following))
-                here.following.update(following or ())
-    return table
-
-
 class _Try(NamedTuple):
     """A phrase whose first word, and the next one if there is one, may stand there."""
 
+    number: int
+    """Of its rule."""
     size: int
     """How many words it is, where those two decide; else 0."""
     phrase: str
@@ -191,12 +158,45 @@ class _Try(NamedTuple):
     """Words of which a line that holds the phrase has one: the rarest element that it cannot do without."""
 
 
-def _try(phrase: str) -> _Try:
+def _try(number: int, phrase: str) -> _Try:
     """A phrase made ready to be tried."""
     parts = phrase.split()
     firm = [frozenset(_choices(part)) for part in parts if part != "*" and not part.endswith("?")]
     decided = len(parts) < 3 and len(firm) == len(parts)
-    return _Try(len(parts) if decided else 0, phrase, min(reversed(firm), key=len))
+    rarest = min(reversed(firm), key=lambda words: len(words) + any(word in _MASKED for word in words))
+    return _Try(number, len(parts) if decided else 0, phrase, rarest)
+
+
+@dataclass(slots=True)
+class _Beginning:
+    """Phrases that begin with one word, in the order of their rules, each with the words that may follow."""
+
+    phrases: list[tuple[int, str, frozenset[str] | None]] = field(default_factory=list)
+    tried: dict[str, tuple[_Try, ...] | None] = field(default_factory=dict)
+    """What to try before each word that one of them asks for; made ready when it is first met."""
+    rest: tuple[_Try, ...] = ()
+    """What to try before any other word: most need not be."""
+
+    def ready(self, after: str) -> tuple[_Try, ...]:
+        """What to try where ``after`` is the next word."""
+        fit = [(n, p) for n, p, following in self.phrases if following is None or after in following]
+        self.tried[after] = made = tuple(_try(n, phrase) for n, phrase in fit)
+        return made
+
+
+@lru_cache(maxsize=1)
+def _beginnings() -> dict[str, _Beginning]:
+    """Word to the phrases that begin with it."""
+    table: dict[str, _Beginning] = defaultdict(_Beginning)
+    for number, rule in enumerate(cue_rules()):
+        for phrase in rule.phrases:
+            for word in first_words(phrase):
+                following = next_words(phrase, word)
+                table[word].phrases.append((number, phrase, following))
+                table[word].tried.update(dict.fromkeys(following or ()))
+    for here in table.values():
+        here.rest = tuple(_try(n, phrase) for n, phrase, following in here.phrases if following is None)
+    return dict(table)
 
 
 @lru_cache(maxsize=1)
@@ -231,18 +231,17 @@ def _matches(text: str, words: Sequence[str]) -> Iterator[tuple[int, int, int, s
     for first, word in enumerate(words):
         if (here := beginnings.get(word)) is not None:
             after = words[first + 1] if first + 1 < len(words) else ""
-            for number, tries in here.tried.get(after) or here.tries(after):
-                if free.get(number, 0) > first:
+            tries = here.tried.get(after, here.rest)
+            for number, size, phrase, needs in here.ready(after) if tries is None else tries:
+                if (not size and needs.isdisjoint(present)) or free.get(number, 0) > first:
                     continue
-                for size, phrase, needs in tries:
-                    end = first + size
-                    if not size:
-                        if needs.isdisjoint(present) or not (found := _pattern(phrase).match(text, start)):
-                            continue
-                        end += found.group().count(" ")  # each word has the space behind it
-                    free[number] = end
-                    yield number, first, end, " ".join(words[first:end])
-                    break
+                end = first + size
+                if not size:
+                    if not (found := _pattern(phrase).match(text, start)):
+                        continue
+                    end += found.group().count(" ")  # each word has the space behind it
+                free[number] = end
+                yield number, first, end, " ".join(words[first:end])
         start += len(word) + 1
 
 

@@ -39,11 +39,7 @@ def named(notes: Notes) -> None:
         shares = [(e, _share(notes, e, read)) for e in notes.entities]
         notes.entities = [e for e, share in shares if share >= _T["drop"]]
         doubt(notes, [e for e, share in shares if _T["idle"] <= share < _T["drop"]])
-        taken = notes.taken()
-        begun = {e.at[0] for e in notes.entities if isinstance(e, Component)} - notes.marks.keys()
         for entity, share in _named(notes, read):
-            if entity.at[1] in begun or any(taken[slice(*entity.at)]):
-                continue  # what stands right before a part is said of it: "a plugged main jet"
             if share >= _T[f"add_{entity.type}"]:
                 notes.entities.append(entity)
             elif share >= _T["again"]:
@@ -60,8 +56,12 @@ def _share(notes: Notes, entity: Entity, read: Read) -> float:
 
 def _named(notes: Notes, read: Read) -> Iterator[tuple[Entity, float]]:
     """Things by the network alone, and how sure it is of each."""
+    taken = notes.taken()
+    begun = {e.at[0] for e in notes.entities if isinstance(e, Component)} - notes.marks.keys()
     for kind, *run in _runs(read, len(notes.words)):
         start, end = _without_edges(notes, *run)
+        if end in begun or any(taken[start:end]):
+            continue  # what stands right before a part is said of it: "a plugged main jet"
         first = _FIRST[kind]
         shares = [tags[first] + tags[first + 1] for tags in read.tags[start:end]]
         if start < end and not any(w.isdigit() for w in notes.words[start:end]):

@@ -280,8 +280,10 @@ class _Parser:
 
 def find_figures(words: Sequence[str], marks: Mapping[int, str]) -> list[Figure]:
     """Every figure of an utterance, left to right; they do not overlap."""
-    parser = _Parser(words, marks)
     found: list[Figure] = []
+    if STARTERS.isdisjoint(words) and not any(word[:1].isdigit() for word in words):
+        return found
+    parser = _Parser(words, marks)
     i = 0
     while i < parser.size:
         word = words[i]

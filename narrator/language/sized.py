@@ -100,6 +100,8 @@ def judged(notes: Notes, known: Container[Size]) -> list[Sized]:
 
 def possible(notes: Notes) -> list[Sized]:
     """What the model is asked of: numbers of a head's size that are no fastener yet."""
+    if "figures" not in notes.scratch and PLURALS.keys().isdisjoint(notes.words):
+        return []
     found = list(sized(notes))
     entered = [e for e in notes.entities if isinstance(e, Fastener)] if found else []
     return [one for one in found if not any(one.overlaps(e.at) or one.repeats(e) for e in entered)]

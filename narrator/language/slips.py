@@ -108,7 +108,8 @@ class Guesser:
 
     def joins(self, words: Sequence[str], i: int) -> bool:
         """Whether the next word is of the kind that long words are cut into ("alternate her")."""
-        return i + 1 < len(words) and words[i + 1] in self._tails and len(words[i]) > 2
+        cut = i + 1 < len(words) and words[i + 1] in self._tails
+        return cut and len(words[i]) > 2 and words[i] not in self._small
 
     def may_guess(self, words: Sequence[str], i: int) -> bool:
         """Whether anything may be made of the word: it is odd, or the next one may be a piece of the same."""

@@ -48,6 +48,8 @@ class Phrases(Generic[T]):
 
     def first(self, words: Sequence[str], low: int = 0, high: int | None = None) -> tuple[int, int, T] | None:
         """The first phrase that starts in ``low`` to ``high``: its start, end and meaning."""
+        if self.starts.keys().isdisjoint(words):
+            return None
         for i in range(low, len(words) if high is None else min(high, len(words))):
             if words[i] in self.starts and (hit := self.at(words, i)):
                 return i, hit[0], hit[1]

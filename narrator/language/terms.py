@@ -44,8 +44,8 @@ def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> l
     nouns = list(map(singular, words))
     for trie, row in ((known.nominal, nouns), (known.predicate, words), (known.blocked, nouns)):
         free = 0
-        for i, word in enumerate(row) if not trie.keys().isdisjoint(row) else ():
-            if word not in trie or i < free or (best := walk(trie, row, i)) is None:
+        for i in [i for i, word in enumerate(row) if word in trie]:
+            if i < free or (best := walk(trie, row, i)) is None:
                 continue
             end, kinds = best
             if marks and any(units[k][1] in marks for k in range(i + 1, end)):

@@ -158,7 +158,7 @@ def _named(notes: Notes) -> None:
     """*It's a Halden Crest*: two capitalized unknown words after an introduction."""
     if notes.heard.islower() or notes.heard.isupper() or not notes.heard:
         return
-    for i in range(len(notes.words) - 2):
+    for i in [i for i, word in enumerate(notes.words[:-2]) if word in _INTRODUCED.starts]:
         hit = _INTRODUCED.at(notes.words, i)
         if hit is None or not (hit[0] + 1 < len(notes.words)):
             continue
