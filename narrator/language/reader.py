@@ -29,7 +29,7 @@ from narrator.values import Act, Entity, Understood, Utterance
 BATCH = 256
 AHEAD = 64
 """So many lines past a batch are looked at for what its lines do."""
-_COLLECT = (50_000, 20, 50)
+_COLLECT = (200_000, 20, 50)
 """When the collector of unused objects looks: what is understood stays, and hardly any of it is cyclic."""
 
 
