@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from narrator.convolution import Vectors
 from narrator.values import ACTS, Act, Component, Cue, Entity, Material, Position, Understood
@@ -35,6 +35,7 @@ class Line:
         self.tokens = understood.tokens
         self.breaks = frozenset(understood.breaks)
         self.tone: float | None = None
+        self._of_kind: dict[type[Entity], list[Any]] = {}
         self.read: Vectors | None = None
         """What the network of outcomes made of its words, where it was asked."""
 
@@ -64,8 +65,11 @@ class Line:
         return 0 < self.likely(act) < below and self.does(act) and not self.has(*cues)
 
     def entities(self, kind: type[E]) -> list[E]:
-        """Its entities of one class."""
-        return [e for e in self.understood.entities if isinstance(e, kind)]
+        """Its entities of one class, picked out once; the list is not to be changed."""
+        found = self._of_kind.get(kind)
+        if found is None:
+            found = self._of_kind[kind] = [e for e in self.understood.entities if isinstance(e, kind)]
+        return found
 
     @cached_property
     def components(self) -> list[Component]:

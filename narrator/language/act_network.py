@@ -92,6 +92,10 @@ class Network(WordNetwork):
     def __init__(self, path: Path) -> None:
         super().__init__(path)
         size = len(self._part["even"])
+        told = ("moves", "amounts", "roles", "kinds")
+        self._of_told = np.hstack([self._part[name] for name in told])
+        self._of_told_bias = np.concatenate([self._part[f"{name}.bias"] for name in told])
+        self._told_at = np.cumsum([self._part[name].shape[1] for name in told])[:-1]
         self._of_words = np.hstack([self._part["tag"], self._part["meant"][:size]])
         self._carries = {way: _Carry(self._part, way) for way in ("story", "later")}
 
@@ -127,8 +131,8 @@ class Network(WordNetwork):
         of_line = np.hstack([np.array([one.line for one in read]), stories]) @ part["told"][size:]
         of_line += part["told.bias"]
         hidden = np.maximum(words @ part["told"][:size] + np.repeat(of_line, counts, axis=0), 0)
-        moves = _share(hidden @ part["moves"] + part["moves.bias"])
-        tables = [_shares(hidden @ part[n] + part[f"{n}.bias"]) for n in ("amounts", "roles", "kinds")]
+        moves, *others = np.split(hidden @ self._of_told + self._of_told_bias, self._told_at, axis=1)
+        moves, tables = _share(moves), [_shares(odds) for odds in others]
         ends = np.cumsum(counts).tolist()
         return [
             Told(moves[b - n : b], *(table[b - n : b] for table in tables))

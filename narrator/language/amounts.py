@@ -13,6 +13,7 @@ from narrator.language.meaning import meaning_table, told_of
 from narrator.language.tokens import Notes
 
 _T = meaning_table()["amounts"]
+_BESIDE, _SHARE, _MORE, _SURE = (float(_T[name]) for name in ("beside", "share", "more", "sure"))
 NOTHING = "nothing"
 _ALONE = frozenset(("voltage", "current", "resistance", "pressure", "temperature", "length"))
 
@@ -52,8 +53,7 @@ def weight(shares: dict[str, float], quantity: str, unit: str, beside: bool = Fa
     """What speaks for a quantity by the network's share of it; ``beside``: words nearby told it."""
     name = "driving" if unit in ("km/h", "mph") else "turning" if quantity == "speed" else quantity
     share = shares.get(name, 0.0)
-    by = float(_T["beside" if beside else "share"])
-    return by * share + float(_T["more"]) * max(0.0, share - float(_T["sure"]))
+    return (_BESIDE if beside else _SHARE) * share + _MORE * max(0.0, share - _SURE)
 
 
 def alone(shares: dict[str, float]) -> tuple[str, float] | None:
