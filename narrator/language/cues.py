@@ -215,11 +215,11 @@ def find_cues(notes: Notes) -> list[Cue]:
         return []
     masked = mask(notes.words, notes.entities)
     notes.scratch["masked"] = masked
-    found = sorted(_matches(masked.text, masked.words))
-    rules, places, cues = cue_rules(), masked.places, []
-    for number, first, last, words in found:
-        at = places[first][0], places[last - 1][1]
-        cues.append(Cue(rules[number].name, at, notes.span(*at), words))
+    rules, places, source, cues = cue_rules(), masked.places, notes.source, []
+    for number, first, last, words in sorted(_matches(masked.text, masked.words)):
+        start, end = places[first][0], places[last - 1][1]
+        span = source[start][0], source[end - 1][1]
+        cues.append(Cue(rules[number].name, (start, end), span, words))
     return cues
 
 
