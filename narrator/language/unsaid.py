@@ -24,6 +24,7 @@ from narrator.language.resettle import resettle
 from narrator.language.sized import Sized, judged
 from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
+from narrator.language.told_fasteners import complete, sure_kind
 from narrator.language.vehicle import name_without_year
 from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle
 
@@ -124,6 +125,7 @@ class Memory:
 
     def _fasteners(self, notes: Notes) -> None:
         self._candidates(notes)
+        complete(notes, self.names)
         named: str | None = None
         found = [e for e in notes.entities if isinstance(e, Fastener)]
         for entity in sorted(found, key=lambda e: e.at):
@@ -177,9 +179,17 @@ class Memory:
             notes.entities.append(one.fastener)
 
     def _kind(self, notes: Notes, entity: Fastener, named: str | None) -> str:
-        """The kind of a bare size: as last named with it, else by its place, else the utterance's noun."""
-        if entity.size in self.kinds and not (entity.size in self.single and (entity.count or 1) > 1):
-            return self.kinds[entity.size]
+        """The kind of a bare size: as last named with it, else by its place, else the utterance's noun.
+
+        The network's word on it goes before where it is sure.
+        """
+        known = self.kinds.get(entity.size) if entity.size else None
+        if known and entity.size in self.single and (entity.count or 1) > 1:
+            known = None
+        if entity.rule != "size.all" and (told := sure_kind(notes, entity, known)):
+            return told
+        if known:
+            return known
         plain = entity.drive is None and entity.kind == "bolt"
         if plain and (held := kind_by_holder(notes, entity, after=True)):
             if entity.size and entity.count == 1:

@@ -7,6 +7,7 @@ from functools import cache
 
 from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import is_number
+from narrator.language.sizes import PLURALS
 from narrator.language.stage import stage
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
@@ -65,7 +66,7 @@ def _is_name(notes: Notes, i: int, known: set[int], first: bool = False) -> bool
     if i >= len(notes.words) or (i in notes.marks and not first):
         return False
     word = notes.words[i]
-    if not _NAME.fullmatch(word) or word in COMMON or word in STARTS or is_number(word):
+    if not _NAME.fullmatch(word) or word in COMMON or word in STARTS or is_number(word) or word in PLURALS:
         return False
     return i not in known or _capital(notes, i)
 

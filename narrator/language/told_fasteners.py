@@ -1,0 +1,246 @@
+"""Fasteners that the network tells from the words around them, where the rules saw none or half of one.
+
+For each word the network says whether it tells how many fasteners there are, how large they are, or what they
+are (``narrator.language.act_network.ROLES``), and of which kind. Where that is sure, a run of such words is
+entered as fasteners (*four pozzies*, *three more of the same t twenty fives*), or completes what a rule
+found (*three more thirteens*). The numbers themselves are read by the usual grammar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+from narrator.language.act_network import KINDS, ROLES, Told
+from narrator.language.fastenernames import COUNTS, INCH, MM
+from narrator.language.fastenernames import KINDS as NOUNS
+from narrator.language.figures import Figure, figures_of
+from narrator.language.meaning import has_amounts, meaning_table, told_of
+from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, TORX
+from narrator.language.tokens import Notes
+from narrator.values import Component, Entity, Fastener, Material, Measurement, Size
+
+RULE = "network.fastener"
+_T = meaning_table()["fasteners"]
+_SURE, _PART, _COUNTED = float(_T["sure"]), float(_T["part"]), float(_T["counted"])
+_ALONE, _AGAINST = float(_T["kind"]), float(_T["against"])
+_BARE = ("bolt", "nut", "screw")
+_NAMED: dict[str, str] = _T["named"]
+_COUNT, _SIZE, _NAME = (ROLES.index(role) for role in ("count", "size", "name"))
+_BETWEEN = frozenset(str(_T["between"]).split())
+_NEAR, _FAR = 4, 10
+_TORX = frozenset(("t", "torx", "tx"))
+_GROUPS = {"both": 2, "pair": 2, "couple": 2, "dozen": 12} | COUNTS
+_MOST = 60
+
+
+@dataclass(slots=True)
+class Run:
+    """Words in a row that tell of the same fasteners: tokens ``start`` to ``end``."""
+
+    start: int
+    end: int
+    count: int | None = None
+    size: Size | None = None
+    kind: str | None = None
+    """As named; None where the words only tell number and size."""
+    plural: bool = False
+    part: str = ""
+    """The noun, where it may name a part as well."""
+
+
+def complete(notes: Notes, names: Collection[str]) -> None:
+    """Enter and complete fasteners of one utterance; does nothing without a network.
+
+    ``names`` of parts that the session has told: *the pin* of a job about a slide pin is that part.
+    """
+    if not has_amounts(notes) and _NAMED.keys().isdisjoint(notes.words):
+        return
+    told = told_of(notes)
+    if told is None:
+        return
+    _join(notes, told)
+    for run in runs(notes, told):
+        over = [e for e in notes.entities if isinstance(e, Fastener) and _meet(e, run)]
+        if not over and not (run.part and any(name.split()[-1] == run.part for name in names)):
+            _enter(notes, told, run)
+        elif len(over) == 1:
+            _mend(notes, over[0], run)
+
+
+def runs(notes: Notes, told: Told) -> Iterator[Run]:
+    """The runs of words that are likely of fasteners, each with what its words say."""
+    share = 1 - told.roles[: len(notes.words), 0]
+    role = told.roles[: len(notes.words)].argmax(axis=1).tolist()
+    inside = (share >= _PART).tolist()
+    start = 0
+    while start < len(inside):
+        if not inside[start]:
+            start += 1
+            continue
+        end = start + 1
+        while end < len(inside) and inside[end] and end not in notes.marks:
+            if role[end] == _COUNT and any(r in (_SIZE, _NAME) for r in role[start:end]):
+                break  # "four tens and two eights" without the and
+            end += 1
+        if float(share[start:end].max()) >= _SURE:
+            yield _read(notes, told, role, start, end)
+        start = end
+
+
+def _read(notes: Notes, told: Told, role: list[int], start: int, end: int) -> Run:
+    run = Run(start, end)
+    figures = [f for f in figures_of(notes).all if start <= f.start and f.end <= end]
+    for figure in figures:
+        counts = float(told.roles[figure.start : figure.end, _COUNT].mean()) >= _COUNTED
+        if counts and run.count is None and figure.form in ("whole", "group") and 1 <= figure.value <= _MOST:
+            run.count = int(figure.value)
+        elif not counts and run.size is None:
+            run.size = _sized(notes, figure, end)
+    for i in range(start, end):
+        word = notes.words[i]
+        if run.count is None and role[i] == _COUNT and word in _GROUPS:
+            run.count = _GROUPS[word]
+        if run.size is None and role[i] == _SIZE and word in PLURALS:
+            run.size = _plural(notes, i, figures)
+        run.plural |= word in PLURALS and role[i] == _SIZE
+        if role[i] == _NAME and (noun := _noun(notes, i)):
+            run.kind, run.plural = noun, run.plural or word.endswith("s")
+            run.part = word.removesuffix("s") if word in _NAMED else ""
+    return run
+
+
+def _noun(notes: Notes, i: int) -> str | None:
+    hit = NOUNS.at(notes.words, i)
+    return hit[1][0] if hit else _NAMED.get(notes.words[i])
+
+
+def _sized(notes: Notes, figure: Figure, end: int) -> Size | None:
+    """The size that a figure is: of a Torx head, in inches, else in millimetres where heads are so large."""
+    before = notes.words[figure.start - 1] if figure.start else ""
+    after = notes.words[figure.end] if figure.end < len(notes.words) else ""
+    if before in _TORX:
+        value = figure.value + (PLURALS.get(after, 0) if figure.value in (20, 30) else 0)
+        return Size(value, "T") if value in TORX else None
+    if figure.form in ("fraction", "mixed") or (after in INCH and figure.end < end):
+        return Size(figure.value, "in") if figure.value in INCH_HEADS or figure.form == "mixed" else None
+    tens = PLURALS.get(after, 0) if figure.value in (20, 30) and figure.end < end else 0
+    value = figure.value + (tens if tens < 10 else 0)
+    said = after in MM and figure.end < end
+    return Size(value, "mm") if value in HEADS and (said or value >= 5) else None
+
+
+def _plural(notes: Notes, i: int, figures: list[Figure]) -> Size | None:
+    """*Tens*, *t forties*; a figure of tens before it was read with it."""
+    value, before = PLURALS[notes.words[i]], notes.words[i - 1] if i else ""
+    if before in _TORX:
+        return Size(value, "T") if value in TORX else None
+    if any(f.end == i and f.value in (20, 30) for f in figures):
+        return None
+    return Size(value, "mm") if value in HEADS and value >= 5 else None
+
+
+def _meet(entity: Entity, run: Run) -> bool:
+    return entity.at[0] < run.end and run.start < entity.at[1]
+
+
+def kind_told(told: Told, start: int, end: int) -> tuple[str, float]:
+    """The likeliest kind of the fasteners that some words are of, and how likely it is."""
+    shares = told.kinds[start:end].mean(axis=0)
+    best = int(shares.argmax())
+    return KINDS[best], float(shares[best])
+
+
+def sure_kind(notes: Notes, entity: Fastener, known: str | None) -> str | None:
+    """The kind of a bare size where the network is sure of it, the surer if the session named another."""
+    told = told_of(notes)
+    if told is None:
+        return None
+    kind, share = kind_told(told, *entity.at)
+    return kind if kind in _BARE and share >= (_AGAINST if known else _ALONE) else None
+
+
+def _enter(notes: Notes, told: Told, run: Run) -> None:
+    """Fasteners that no rule saw: named, or of a size that was told."""
+    if run.kind is None and run.size is None:
+        return
+    kind = run.kind or kind_told(told, run.start, run.end)[0]
+    if kind == "other":
+        return
+    over = [e for e in notes.entities if _meet(e, run)]
+    if any(not isinstance(e, (Component, Material, Measurement)) for e in over):
+        return
+    if run.kind is None and any(_is_told_again(e, run) for e in notes.entities if isinstance(e, Fastener)):
+        return
+    if run.kind is None and (named := _named_before(notes, run.start, run.count, kind)):
+        _put(notes, named, replace(named, size=run.size, **_count_of(named, run.count)))
+        return
+    notes.entities[:] = [e for e in notes.entities if e not in over]
+    several = run.plural or (run.count or 0) > 1
+    notes.entities.append(
+        Fastener(
+            span=notes.span(run.start, run.end), at=(run.start, run.end), rule=RULE, kind=kind,
+            count=run.count if run.count or several else 1, size=run.size,
+            drive="torx" if run.size and run.size.unit == "T" else None,
+            count_said=run.count is not None, kind_said=run.kind is not None,
+        )
+    )  # fmt: skip
+
+
+def _join(notes: Notes, told: Told) -> None:
+    """*The castle nut off a seventeen*: a bare size said right after a name is what that is."""
+    for bare in [e for e in notes.entities if isinstance(e, Fastener) and not e.kind_said and e.size]:
+        count = bare.count if bare.count_said else None
+        named = _named_before(notes, bare.at[0], count, kind_told(told, *bare.at)[0])
+        if named is not None:
+            notes.entities.remove(bare)
+            _put(notes, named, replace(named, size=bare.size, **_count_of(named, count)))
+
+
+def _named_before(notes: Notes, start: int, count: int | None, kind: str) -> Fastener | None:
+    """The fasteners named without a size a few words before token ``start``, if its size may be theirs."""
+    named = [e for e in notes.entities if isinstance(e, Fastener) and e.at[1] <= start]
+    last = max(named, key=lambda e: e.at, default=None)
+    if last is None or last.size is not None or not last.kind_said or last.kind != kind:
+        return None
+    between = notes.words[last.at[1] : start]
+    one = count in (None, 1) and last.count in (None, 1)
+    alike = count is not None and last.count in (None, count) and not _BETWEEN.isdisjoint(between)
+    near = len(between) <= _NEAR and _BETWEEN.issuperset(between)
+    return last if near and (one or alike or (count is None and not between)) else None
+
+
+def _is_told_again(entity: Fastener, run: Run) -> bool:
+    """Whether a bare size is what a rule gave to those named just before (*the nut off, a seventeen*)."""
+    same = entity.size == run.size and run.count in (None, 1, entity.count)
+    return same and 0 <= run.start - entity.at[1] <= _FAR
+
+
+def _count_of(named: Fastener, count: int | None) -> dict[str, Any]:
+    return {"count": count, "count_said": True} if count and not named.count_said else {}
+
+
+def _put(notes: Notes, old: Fastener, new: Fastener) -> None:
+    notes.entities[:] = [new if e is old else e for e in notes.entities]
+
+
+def _mend(notes: Notes, entity: Fastener, run: Run) -> None:
+    """What a rule found gets the number or the size that the words around it tell."""
+    count, size = entity.count, entity.size
+    counted = entity.count_said and count is not None
+    if not counted and run.count is not None and run.count != count:
+        count, counted = run.count, True
+    if size is None and run.size is not None:
+        size = run.size
+    if (count, size) == (entity.count, entity.size):
+        return
+    at = min(entity.at[0], run.start), max(entity.at[1], run.end)
+    if any(e is not entity and _meet(e, Run(*at)) and isinstance(e, Fastener) for e in notes.entities):
+        return
+    mended = replace(entity, at=at, span=notes.span(*at), count=count, size=size, count_said=counted)
+    notes.entities[:] = [
+        mended if e is entity else e
+        for e in notes.entities
+        if e is entity or not (isinstance(e, Measurement) and _meet(e, Run(*at)))
+    ]
