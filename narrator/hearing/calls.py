@@ -3,8 +3,9 @@
 A grammar of a few phrases hears them in anything, so it only tells where a call may be and which calls are
 like it. Each of these is then fitted to the sound, and the best counts where it fits nearly as well as the
 best free text does, and clearly better than every call that means something else. Some commands end in free
-words (a vehicle, a new value): there the phrase and then the free text's end are fitted, and the more words
-that is the more it costs.
+words (a vehicle, a new value), and other talk may run into any: there the phrase and then the free text's end
+are fitted, and the more words that is the more it costs. Calls that would not do by themselves are told too,
+by half as sure: the dictated text may second one.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
+from narrator.hearing.acoustics import Floats
 from narrator.hearing.control import AROUND_S
 from narrator.hearing.orders import FARTHEST, distance
 from narrator.hearing.pronounce import pronunciations
@@ -24,7 +27,7 @@ from narrator.hearing.vosk_engine import UNKNOWN, VoskDecoder
 from narrator.values import Word
 
 LONGEST_S = 8.0 + 2 * AROUND_S
-"""A longer piece is no call."""
+"""What is longer, from where the call begins on, is no call."""
 _LIKE_IT = 0.5
 """Calls of which no more of the words than this differ from what the grammar heard are fitted ..."""
 _DIFFERS = 8.0
@@ -32,11 +35,18 @@ _DIFFERS = 8.0
 _FREE_END = 5.0
 _FREE_WORD = 2.0
 """... and these where it ends in free words, and for each of them, as they can follow any sound (all are log
-weights) ..."""
+weights), ..."""
+_RUN_INTO = 3.0
+"""... this too where other talk runs into a call behind which no free words belong ..."""
 _CLEARLY = 1.0
 """... and the best must win by this over calls of another meaning (chosen by measurement, docs/faults.md)."""
 _SURE_BEFORE_FREE = 0.90
-"""A call is given with free words behind it only if as sure: they hide that the rest is something else."""
+"""With free words or other talk behind it a call does by itself only if as sure: they hide that the rest is
+something else."""
+_DOUBTED = 0.5
+"""What a call that does not do by itself keeps of how sure it is."""
+_WITHIN = 8.0
+"""Calls that fit worse than the best by more than this (log weights) are not told."""
 _FRAMES_A_PHONE = 3
 """How long a phrase is at most taken to last: free words after it do not make its misfit small."""
 
@@ -50,16 +60,22 @@ class _Call:
     meaning: int
 
     def differs(self, heard: list[str]) -> float:
-        """Share of its words that differ from what was heard."""
-        return distance(self.words, heard[: len(self.words)] if self.goes_on else heard)
-
-    def ways(self, free: list[str]) -> list[tuple[list[str], float]]:
-        """Texts that are this call, where ``free`` is what the whole sound is like, and what each loses."""
-        if not self.goes_on:
-            return [(self.words, 0.0)]
+        """Share of its words that differ from what was heard; other talk may run into it."""
         count = len(self.words)
-        ends = [free[at:] for at in range(max(0, count - 2), count + 3)]
-        return [(self.words + end, _FREE_END + _FREE_WORD * len(end)) for end in ends if end]
+        if self.goes_on:
+            return distance(self.words, heard[:count])
+        return min(distance(self.words, heard[:n]) for n in (count - 1, count, len(heard)))
+
+    def ways(self, free: list[str], *, into: bool = True) -> list[tuple[list[str], float]]:
+        """Texts that are this call, where ``free`` is what the whole sound is like, and what each loses;
+        ``into`` says that other talk may run into it."""
+        count = len(self.words)
+        if self.goes_on:
+            ends = [free[at:] for at in range(max(0, count - 2), count + 3)]
+            return [(self.words + end, _FREE_END + _FREE_WORD * len(end)) for end in ends if end]
+        ends = [free[at:] for at in range(count - 1, count + 2)] if into else []
+        loss = _FREE_END + _RUN_INTO
+        return [(self.words, 0.0), *((self.words + end, loss + _FREE_WORD * len(end)) for end in ends if end)]
 
     def frames(self) -> int:
         """How many frames the phrase may last."""
@@ -67,13 +83,29 @@ class _Call:
         return _FRAMES_A_PHONE * phones
 
 
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """A call with what was fitted: its rank among calls, how sure it is, and the text that fits."""
+
+    call: _Call
+    rank: float
+    sure: float
+    text: list[str]
+
+    @property
+    def runs_on(self) -> bool:
+        """Whether the text goes on behind the phrase."""
+        return len(self.text) > len(self.call.words)
+
+
 class CallEar:
-    """A ``Decoder`` that gives the phrase that was called, or nothing.
+    """A ``Decoder`` that gives the phrases that may have been called, the likeliest first, or nothing.
 
     ``calls`` holds for each meaning its phrases (lower case, blanks between words); one that ends in
     ``UNKNOWN`` goes on in free words. Each word's confidence is ``exp`` of how much worse the call fits than
-    the best free text, a frame of 0.03 s: 1 at best. The words span the sound from just before the call on,
-    ``other`` is that free text.
+    the best free text, a frame of 0.03 s: 1 at best; half of that where the call does not do by itself. The
+    words of a call span the sound from just before it on to its end, ``other`` is that free text; ``each``
+    parts them.
     Calls with words that the model lacks are not heard.
     """
 
@@ -95,22 +127,31 @@ class CallEar:
 
     def decode(self, segment: Segment) -> list[Word]:
         """See ``Decoder``."""
-        if segment.end - segment.start > LONGEST_S:
-            return []
         heard, segment = self._from_phrase(self._grammar.decode(segment), segment)
-        if not heard:
-            return []
-        if self._nearest(heard) > FARTHEST:
+        if not heard or segment.end - segment.start > LONGEST_S:
             return []
         apart = [(call.differs(heard), call) for call in self._calls]
-        found = self._best(segment, [(differs, call) for differs, call in apart if differs <= _LIKE_IT])
-        if found is None:
+        like = [(differs, call) for differs, call in apart if differs <= _LIKE_IT]
+        if not like:
             return []
-        call, worse, frames, free = found
-        sure = math.exp(min(0.0, worse) / max(1, min(frames, call.frames())))
-        if call.goes_on and sure < _SURE_BEFORE_FREE:
-            return []
-        return [Word(word, segment.start, segment.end, sure, free) for word in call.words]
+        free = [word.word for word in self._ear.hear(segment)]
+        scores = self._ear.scores(segment.samples)
+        found = self._fitted(like, scores, free)
+        clear = bool(found) and (len(found) < 2 or found[0].rank - found[1].rank >= _CLEARLY)
+        clear = clear and self._nearest(heard) <= FARTHEST
+        told = []
+        for number, one in enumerate(found):
+            alone = clear and not number and (one.sure >= _SURE_BEFORE_FREE or not one.runs_on)
+            sure = one.sure if alone else _DOUBTED * one.sure
+            end = self._end(one, segment, scores)
+            told += [Word(word, segment.start, end, sure, " ".join(free)) for word in one.call.words]
+        return told
+
+    def _end(self, one: _Fitted, segment: Segment, scores: Floats) -> float:
+        """Where a call ends: free words belong to it, other talk does not."""
+        if one.call.goes_on or not one.runs_on:
+            return segment.end
+        return min(segment.end, segment.start + self._ear.times(scores, one.text)[len(one.call.words) - 1][1])
 
     def _nearest(self, heard: list[str]) -> float:
         """Share of its words by which the call differs that is most like what was heard."""
@@ -129,23 +170,21 @@ class CallEar:
         first = segment.first + skip * FRAME
         return words, Segment(first, segment.samples[skip * FRAME :], segment.voiced[skip:])
 
-    def _best(
-        self, segment: Segment, apart: list[tuple[float, _Call]]
-    ) -> tuple[_Call, float, int, str] | None:
-        """The call that fits best, if clearly; how much better than free text it fits; frames of sound; that
-        free text."""
-        free = [word.word for word in self._ear.hear(segment)]
-        scores = self._ear.scores(segment.samples)
-        ways = [(row, way, loss) for row in apart for way, loss in row[1].ways(free)]
+    def _fitted(self, like: list[tuple[float, _Call]], scores: Floats, free: list[str]) -> list[_Fitted]:
+        """The call of each meaning that fits best, the best first, as far as they come near to that."""
+        ways = [(row, way, loss) for row in like for way, loss in row[1].ways(free, into=row[0] <= FARTHEST)]
         *fits, best = self._ear.fits(scores, [*(way for _, way, _ in ways), free])
-        ranked: dict[int, tuple[float, float, _Call]] = {}
-        for ((differs, call), _, loss), fit in zip(ways, fits, strict=True):
+        ranked: dict[int, _Fitted] = {}
+        for ((differs, call), way, loss), fit in zip(ways, fits, strict=True):
             rank = fit - _DIFFERS * differs - loss
-            if call.meaning not in ranked or rank > ranked[call.meaning][0]:
-                ranked[call.meaning] = (rank, fit, call)
-        if not ranked:
-            return None
-        first, *others = sorted(ranked.values(), key=lambda row: -row[0])
-        if others and first[0] - others[0][0] < _CLEARLY:
-            return None
-        return first[2], first[1] - best, len(scores), " ".join(free)
+            if call.meaning not in ranked or rank > ranked[call.meaning].rank:
+                sure = math.exp(min(0.0, fit - best) / max(1, min(len(scores), call.frames())))
+                ranked[call.meaning] = _Fitted(call, rank, sure, way)
+        found = sorted(ranked.values(), key=lambda one: -one.rank)
+        return [one for one in found if one.rank >= found[0].rank - _WITHIN]
+
+
+def each(words: Sequence[Word]) -> list[list[Word]]:
+    """The calls that a ``CallEar`` told, each by itself: all open with the same word."""
+    opens = [i for i, word in enumerate(words) if word.word == words[0].word]
+    return [list(words[a:b]) for a, b in pairwise([*opens, len(words)])]

@@ -34,8 +34,11 @@ AROUND_S = 0.25
 its first and last sounds."""
 SURE, SURE_UNBORNE, SURE_ALONE = 0.75, 0.97, 0.90
 """How sure an ear of commands must be to be believed: where the dictation or what the second ear heard freely
-has something like the attention phrase, where neither has (no free words may follow then), and where there is
-no dictated text (chosen by measurement, docs/faults.md)."""
+has something like the attention phrase, where neither has (no free words may follow then), where there is no
+dictated text (chosen by measurement, docs/faults.md)."""
+SURE_SECONDED, SURE_SECONDED_FREE = 0.32, 0.40
+"""How sure where the dictation has something like the attention phrase and then that very command, and where
+free words may follow that."""
 
 
 @dataclass(frozen=True, slots=True)

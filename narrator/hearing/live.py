@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from narrator.errors import NarratorError
+from narrator.hearing.calls import each
 from narrator.hearing.control import SURE_ALONE
 from narrator.hearing.recognizer import Decoder, Heard, SegmentRecognizer, Timing
 from narrator.hearing.segmenter import Segment, Segmenter, split
@@ -222,8 +223,9 @@ def _called(calls: Decoder, segment: Segment) -> list[Word]:
         words = calls.decode(segment)
     except NarratorError:
         return []
-    sure = bool(words) and (words[0].conf or 0.0) >= SURE_ALONE
-    return [replace(word, other=None) for word in words] if sure else []
+    first = each(words)[0] if words else []
+    sure = bool(first) and (first[0].conf or 0.0) >= SURE_ALONE
+    return [replace(word, other=None) for word in first] if sure else []
 
 
 def _partial(words: list[Word], start: float, end: float) -> Partial | None:

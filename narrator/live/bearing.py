@@ -32,6 +32,19 @@ class Bearing:
         """Whether one of the readings (plain words each) has something like the phrase."""
         return any(self._has(words) for words in readings)
 
+    def behind(self, words: Sequence[str]) -> list[list[str]]:
+        """What follows each place that has something like the phrase."""
+        ends = {
+            at + n
+            for at in range(len(words))
+            for n in range(1, min(_JOINED, len(words) - at) + 1)
+            if self._like("".join(words[at : at + n]))
+        }
+        return [list(words[end:]) for end in sorted(ends)]
+
     def _has(self, words: Sequence[str]) -> bool:
         rows = ("".join(words[at : at + n]) for at in range(len(words)) for n in range(1, _JOINED + 1))
-        return any(likeness(row, sign) >= ENOUGH for row in rows for sign in self._signs)
+        return any(map(self._like, rows))
+
+    def _like(self, row: str) -> bool:
+        return any(likeness(row, sign) >= ENOUGH for sign in self._signs)

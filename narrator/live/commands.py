@@ -2,9 +2,10 @@
 
 The text is compared by sound, since a recognizer writes what it expects to hear. Where it does not show a
 command word by word, the second ear hears the sound again under the grammar of the commands
-(``narrator.hearing.calls``) and is believed where the command fits the sound well. Either way a command
-needs the attention phrase, at the beginning of the utterance or in an utterance of its own just before; what
-was said ahead of it stays narration.
+(``narrator.hearing.calls``) and is believed where the command fits the sound well, or fairly well where the
+text has something like the phrase and then that command. Either way a command needs the attention phrase, at
+the beginning of the utterance or in an utterance of its own just before; what was said ahead of it, or by
+others into its end, stays narration.
 """
 
 from __future__ import annotations
@@ -17,7 +18,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, SURE_UNBORNE, Command, Sound
+from narrator.hearing.calls import each
+from narrator.hearing.control import (
+    AROUND_S,
+    SURE,
+    SURE_SECONDED,
+    SURE_SECONDED_FREE,
+    SURE_UNBORNE,
+    Command,
+    Name,
+    Sound,
+)
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
@@ -30,19 +41,25 @@ _ATTENTION = 0.86
 _ATTENTION_LATER = 0.95
 """In the middle of an utterance the phrase must be plainer: there it stands in other words."""
 _COMMAND = 0.80
+_WRITTEN = 0.88
+"""How like a command the text must be to second what the ear of commands is not sure of."""
 _ANSWER = 0.88
 _ANSWERS = ("yes", "no")
 """Taken from the text alone: a yes lets something be struck. The ear knows them so as not to hear others."""
+_LONGEST = 8
+"""A command has no more words, one that a recognizer parted among them."""
 ARMED_S = 6.0
 """After the attention phrase alone, a command may come so late."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Opened:
-    """The attention phrase in a text: words before it and words after it."""
+    """The attention phrase in a text: words before it and words after it; behind a command that only the ear
+    heard, so many words more are none of it."""
 
     before: list[str]
     after: list[str]
+    more: int = 0
 
 
 class TextControl:
@@ -88,7 +105,8 @@ class TextControl:
         if command is None:
             return None
         text = _original(utterance.text, len(words), len(words) - len(command.text.split()))
-        narration = _original(utterance.text, len(opened.before))
+        around = (0, len(opened.before)), (len(words) - opened.more, len(words))
+        narration = " ".join(filter(None, (_original(utterance.text, b, a) for a, b in around)))
         return Command(command.name, text if command.text else "", narration)
 
     def _behind(
@@ -121,7 +139,7 @@ class TextControl:
                     best = (score, at, at + length)
         return _Opened(words[: best[1]], words[best[2] :]) if best else None
 
-    def _command(self, words: list[str]) -> Command | None:
+    def _command(self, words: Sequence[str], least: float = _COMMAND) -> Command | None:
         """The command that the words are most like; free words follow some."""
         best: tuple[float, int, Command] | None = None
         for phrase in self._commands.phrases:
@@ -130,7 +148,7 @@ class TextControl:
                 score = likeness(head, phrase.words.replace(" ", "").replace("'", ""))
                 found = Command(phrase.name, " ".join(words[length:]))
                 # A longer phrase explains more of what was said, where both are as near.
-                if score >= _COMMAND and (best is None or (score, length) > best[:2]):
+                if score >= least and (best is None or (score, length) > best[:2]):
                     best = (score, length, found)
         return best[2] if best else None
 
@@ -173,24 +191,55 @@ class TextControl:
             return None
         piece = Segment(0, samples, np.ones(len(samples) // FRAME, np.bool_))
         try:
-            heard = self._ear.decode(piece)
+            found = self._believed(each(self._ear.decode(piece)), words, opened=opened)
         except NarratorError:
             return None
-        if not heard or (heard[0].conf or 0.0) < SURE:
+        if found is None:
             return None
-        call = self._opened([word.word for word in heard])
-        command = self._command(call.after) if call is not None else None
-        if call is None or command is None or command.name in _ANSWERS:
-            return None
-        if not (opened or self._borne_out(heard, words) or self._sure_unborne(heard, command)):
-            return None
+        heard, command, after = found
         # Its sound begins AROUND_S ahead of the utterance, and what it heard with as much ahead of the call.
-        begins = utterance.start + heard[0].start
+        begins, ends = utterance.start + heard[0].start, utterance.start - AROUND_S + heard[0].end
         before = plain_words(" ".join(word.word for word in utterance.words if word.end <= begins))
         if self._goes_on(command):
             # Free words are not in its grammar: they are taken from the dictated text.
-            return _Opened(before, [*call.after, *_after(words[len(before) :], call.after)])
-        return _Opened(before, call.after)
+            return _Opened(before, [*after, *_after(words[len(before) :], after)])
+        more = plain_words(
+            " ".join(word.word for word in utterance.words if word.start + word.end >= 2 * ends)
+        )
+        return _Opened(before, after, len(more))
+
+    def _believed(
+        self, calls: list[list[Word]], words: list[str], *, opened: bool
+    ) -> tuple[list[Word], Command, list[str]] | None:
+        """Of what the ear heard, likeliest first, the call to be taken, what it means and its words behind
+        the attention phrase."""
+        meant = []
+        for heard in calls:
+            call = self._opened([word.word for word in heard])
+            command = self._command(call.after) if call is not None else None
+            meant.append((heard, command, call.after if call is not None else []))
+        if not meant:
+            return None
+        written = self._written(words, opened=opened)
+        heard, command, after = meant[0]
+        if command and command.name not in _ANSWERS and (heard[0].conf or 0.0) >= SURE:
+            borne = opened or self._borne_out(heard, words) or self._sure_unborne(heard, command)
+            # Free words fit anything: another command that is written is likelier.
+            if borne and (not written or command.name in written or not self._goes_on(command)):
+                return heard, command, after
+        for heard, command, after in meant:
+            least = SURE_SECONDED_FREE if command and self._goes_on(command) else SURE_SECONDED
+            if command and command.name in written and (heard[0].conf or 0.0) >= least:
+                return heard, command, after
+        return None
+
+    def _written(self, words: list[str], *, opened: bool) -> set[Name]:
+        """Commands that the text has behind something like the attention phrase, or at its beginning where
+        that is known to have been said; other words may follow."""
+        rows = [words] if opened else self._bearing.behind(words)
+        heads = {tuple(row[:n]) for row in rows for n in range(1, min(len(row), _LONGEST) + 1)}
+        found = {command.name for head in heads if (command := self._command(head, _WRITTEN))}
+        return found.difference(_ANSWERS)
 
     def _borne_out(self, heard: Sequence[Word], words: list[str]) -> bool:
         """Whether the dictated text or what the ear heard freely has something like the attention phrase."""

@@ -7,8 +7,9 @@ models/train/voices.py; ``REPORTED`` are those that nothing was chosen on.
 
 With ``--false``, sound files or folders of them are heard the same way instead (``--noisy``: over noise at
 10 dB), and every command is a false one. ``--quick`` dictates with both ears only pieces in which the ear of
-commands, which hears all, is sure of a command, or a greedy reading with one ear has words somewhat like the
-attention phrase; ``--ear-first`` leaves out that greedy reading, and with it what the text alone would take.
+commands, which hears all, tells a command that may be taken, or a greedy reading with one ear has words
+somewhat like the attention phrase; ``--ear-first`` leaves out that greedy reading, and with it what the text
+alone would take.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from numpy.typing import NDArray
 from models.train.voices import REPORTED
 from narrator.hearing import moonshine_engine
 from narrator.hearing.calls import CallEar
-from narrator.hearing.control import AROUND_S, SURE
+from narrator.hearing.control import AROUND_S, SURE_SECONDED
 from narrator.hearing.live import LiveRecognizer
 from narrator.hearing.recognizer import open_decoder
 from narrator.hearing.segmenter import Segment
@@ -140,9 +141,9 @@ class Quick:
 
 
 def sure(ear: CallEar, sound: Sound) -> bool:
-    """Whether the ear of commands is sure of one, whatever was written."""
+    """Whether the ear of commands tells one that may be taken, whatever is written."""
     heard = ear.decode(Segment(0, sound, np.ones(len(sound) // FRAME, np.bool_)))
-    return bool(heard) and (heard[0].conf or 0.0) >= SURE
+    return any((word.conf or 0.0) >= SURE_SECONDED for word in heard)
 
 
 def false_ones(
@@ -175,7 +176,7 @@ def false_ones(
                     continue
                 near += 1
                 one = hasty.again(first)
-                print(f"  {path.name} {one.start:.1f}: the ear is sure, dictated {one.text!r}", flush=True)
+                print(f"  {path.name} {one.start:.1f}: the ear told one, dictated {one.text!r}", flush=True)
             if command := control.take(one, lambda own=own: own):  # type: ignore[misc]
                 found += 1
                 print(f"  {path.name}: {one.text!r} taken for {command}", flush=True)
@@ -185,7 +186,7 @@ def false_ones(
             )
     print(f"{found} false commands in {pieces} utterances, {seconds / 3600:.2f} h of sound")
     if hasty:
-        print(f"in {near} of the utterances the ear of commands was sure of one")
+        print(f"in {near} of the utterances the ear of commands told one that might be taken")
 
 
 def main() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from narrator.hearing import calls
-from narrator.hearing.calls import CallEar
+from narrator.hearing.calls import CallEar, each
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
 from narrator.hearing.vosk_engine import UNKNOWN
@@ -54,19 +54,29 @@ class Free:
             for text in texts
         ]
 
+    def times(self, scores: np.ndarray, text: Sequence[str]) -> list[tuple[float, float]]:
+        return [(0.2 * i, 0.2 * i + 0.2) for i in range(len(text))]
+
 
 def words(text: str) -> list[Word]:
     return [Word(word, 0.0, 0.1) for word in text.split()]
 
 
-def called(heard: str, said: str, monkeypatch: pytest.MonkeyPatch, seconds: float = 2.0) -> tuple[str, float]:
+def called_all(
+    heard: str, said: str, monkeypatch: pytest.MonkeyPatch, seconds: float = 2.0
+) -> tuple[list[tuple[str, float]], list[Word]]:
     monkeypatch.setattr(calls, "VoskDecoder", Grammar)
     monkeypatch.setattr(calls, "ShopEar", Free)
     monkeypatch.setattr(Grammar, "heard", heard)
     monkeypatch.setattr(Free, "said", said)
     count = round(seconds * 16_000 / FRAME)
     found = CallEar(CALLS).decode(Segment(0, np.zeros(count * FRAME, np.float32), np.ones(count, np.bool_)))
-    return " ".join(word.word for word in found), found[0].conf or 0.0 if found else 0.0
+    return [(" ".join(w.word for w in one), one[0].conf or 0.0) for one in each(found)], found
+
+
+def called(heard: str, said: str, monkeypatch: pytest.MonkeyPatch, seconds: float = 2.0) -> tuple[str, float]:
+    told, _ = called_all(heard, said, monkeypatch, seconds)
+    return told[0] if told else ("", 0.0)
 
 
 def test_a_call_that_fits_is_given_with_how_well(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -96,7 +106,22 @@ def test_of_the_calls_like_what_the_grammar_heard_the_one_that_fits_best_is_give
 
 
 def test_two_meanings_that_fit_alike_are_no_call(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert called("attention please close the", "attention please close the", monkeypatch) == ("", 0.0)
+    _, sure = called("attention please close the", "attention please close the", monkeypatch)
+    assert sure <= 0.5, "none of them does by itself"
+
+
+def test_calls_that_do_not_do_by_themselves_are_told_by_half_as_sure(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(calls, "_WITHIN", 25.0)
+    told, _ = called_all("attention please close the", "attention please close the door", monkeypatch)
+    assert [phrase for phrase, _ in told] == [
+        "attention please close the door",
+        "attention please close the job",
+    ]
+    assert told[0][1] == 1.0
+    assert 0.0 < told[1][1] <= 0.5
+    monkeypatch.undo()
+    told, _ = called_all("attention please close the", "attention please close the door", monkeypatch)
+    assert [phrase for phrase, _ in told] == ["attention please close the door"], "the other fits far worse"
 
 
 def test_free_words_do_not_hide_that_the_phrase_does_not_fit(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -104,7 +129,8 @@ def test_free_words_do_not_hide_that_the_phrase_does_not_fit(monkeypatch: pytest
     short = called("attention please make that", said, monkeypatch)
     monkeypatch.setattr(Free, "frames", 1000)
     assert called("attention please make that", said, monkeypatch) == short
-    assert short == ("", 0.0), "a call with free words must be surer"
+    assert short[0] == "attention please make that"
+    assert short[1] <= 0.5, "a call with free words must be surer to do by itself"
 
 
 def test_words_of_the_grammar_in_other_speech_are_no_call(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -138,7 +164,21 @@ def test_free_words_after_a_call_cost_the_more_the_more_they_are(monkeypatch: py
     assert losses == sorted(losses, reverse=True)
     assert losses[0] > losses[-1] > 0.0
     assert call.ways(free)[-1][0] != free, "a call that goes on is not the phrase alone"
-    assert calls._Call(free, False, 0).ways([*free, "eight"]) == [(free, 0.0)]
+    closed = calls._Call(free, False, 0).ways([*free, "eight"])
+    assert closed[0] == (free, 0.0)
+    assert closed[-1][0] == [*free, "eight"]
+    assert closed[-1][1] > call.ways([*free, "eight"])[-1][1], "behind it nothing is expected"
+
+
+def test_talk_that_runs_into_a_call_hides_it_no_longer_and_is_none_of_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    said = "attention please strike that and then gave up"
+    told, found = called_all(said, said, monkeypatch)
+    assert told[0] == ("attention please strike that", 1.0)
+    assert {word.end for word in each(found)[0]} == {0.8}
+    told, _ = called_all(said, "attention please strike it and then gave up", monkeypatch)
+    assert told[0][1] <= 0.5, "other talk hides a misfit as free words do"
 
 
 def test_a_call_whose_words_the_model_lacks_and_a_long_piece_are_not_heard(
@@ -150,6 +190,20 @@ def test_a_call_whose_words_the_model_lacks_and_a_long_piece_are_not_heard(
     )
     said = "attention please strike that"
     assert called(said, said, monkeypatch, seconds=9.0) == ("", 0.0)
+
+
+def test_a_long_piece_is_heard_from_where_a_call_begins(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Late(Grammar):
+        def decode(self, segment: Segment) -> list[Word]:
+            return [Word(w, 3.0 + 0.3 * i, 3.3 + 0.3 * i) for i, w in enumerate(self.heard.split())]
+
+    said = "attention please strike that"
+    monkeypatch.setattr(calls, "VoskDecoder", Late)
+    monkeypatch.setattr(calls, "ShopEar", Free)
+    monkeypatch.setattr(Late, "heard", said)
+    monkeypatch.setattr(Free, "said", said)
+    found = CallEar(CALLS).decode(Segment(0, np.zeros(500 * FRAME, np.float32), np.ones(500, np.bool_)))
+    assert " ".join(word.word for word in found) == said
 
 
 @pytest.mark.engine

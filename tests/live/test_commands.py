@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, SURE_UNBORNE, Command
+from narrator.hearing.control import SURE, SURE_SECONDED, SURE_SECONDED_FREE, SURE_UNBORNE, Command
 from narrator.hearing.segmenter import Segment
 from narrator.live.commands import ARMED_S, TextControl, plain_words
 from narrator.live.grammar import grammar_path, read_commands
@@ -110,13 +110,34 @@ def test_a_command_behind_the_phrase_alone_is_heard_with_the_sound_of_both() -> 
 def test_what_the_ear_of_commands_has_no_part_in_stays_narration() -> None:
     class Late(Ear):
         def decode(self, segment: Segment) -> list[Word]:
-            return [Word(word, 1.0, 2.0, 1.0) for word in self.text.split()]
+            return [Word(word, 1.0, 3.0, 1.0) for word in self.text.split()]
 
     words = [("Drum", 0.2), ("off.", 0.9), ("Tension", 1.6), ("fees", 1.8), ("some", 2.0), ("map.", 2.3)]
     heard = tuple(Word(word, 100.0 + end - 0.2, 100.0 + end, 0.9) for word, end in words)
     one = Utterance(1, 100.0, 102.5, " ".join(word.word for word in heard), heard)
     control = TextControl(COMMANDS, Late("attention please sum up", 1.0))  # type: ignore[arg-type]
     assert control.take(one, lambda: np.zeros(48_000, np.float32)) == Command("summary", "", "Drum off")
+
+
+def test_talk_that_runs_into_a_command_stays_narration_too() -> None:
+    class Early(Ear):
+        def decode(self, segment: Segment) -> list[Word]:
+            return [Word(word, 1.0, 2.0, 1.0) for word in self.text.split()]
+
+    words = [
+        ("Off.", 0.9),
+        ("Tension", 1.2),
+        ("fees", 1.4),
+        ("some", 1.6),
+        ("map", 1.7),
+        ("rain", 2.2),
+        ("later.", 2.5),
+    ]
+    heard = tuple(Word(word, 100.0 + end - 0.2, 100.0 + end, 0.9) for word, end in words)
+    one = Utterance(1, 100.0, 102.6, " ".join(word.word for word in heard), heard)
+    control = TextControl(COMMANDS, Early("attention please sum up", 1.0))  # type: ignore[arg-type]
+    found = control.take(one, lambda: np.zeros(48_000, np.float32))
+    assert found == Command("summary", "", "Off rain later")
 
 
 def test_what_is_narrated_in_the_samples_triggers_nothing() -> None:
@@ -174,6 +195,29 @@ def test_what_the_second_ear_heard_freely_bears_a_command_out_too() -> None:
     call, text = "attention please strike that", "Three volts on the left"
     assert by_ear(call, text, SURE, "attention sleeves like that") == Command("strike_last")
     assert by_ear(call, text, SURE, "return springs off") is None
+
+
+def test_a_command_in_the_text_behind_something_like_the_phrase_is_seconded_by_an_ear_less_sure() -> None:
+    call = "attention please read back the last torque"
+    written = "Attention clean, read back the last torque, he said."
+    assert by_ear(call, written, SURE_SECONDED) == Command("last_torque", "", "")
+    assert by_ear(call, written, SURE_SECONDED - 0.01) is None
+    assert by_ear(call, "Attention clean, three volts.", SURE_SECONDED) is None
+    assert by_ear("attention please help", written, SURE_SECONDED) is None
+    second = f"attention please make that {call}"
+    assert by_ear(second, written, SURE_SECONDED) == Command("last_torque", "", "")
+
+
+def test_an_ear_must_be_surer_to_be_seconded_where_free_words_may_follow() -> None:
+    written, call = "Attention cleans, make that eight bolts.", "attention please make that"
+    assert by_ear(call, written, SURE_SECONDED_FREE) == Command("correct", "eight bolts")
+    assert by_ear(call, written, SURE_SECONDED_FREE - 0.01) is None
+
+
+def test_free_words_fit_anything_so_another_command_that_is_written_is_taken() -> None:
+    dictated = "Attention please, want was the last torque."
+    assert by_ear("attention please note it", dictated, 0.95) == Command("last_torque")
+    assert by_ear("attention please note it", "Attention please, one told.", 0.95) is not None
 
 
 def test_the_ear_answers_no_question() -> None:
