@@ -14,6 +14,8 @@ from narrator.phonetics import likeness
 ENOUGH = 0.70
 """How like the phrase or its longest word something written must sound (chosen by measurement,
 docs/faults.md)."""
+SECONDS = 0.75
+"""How like it what is written must sound where the command behind it is to second the ear."""
 _LONG = 6
 """Letters from which a word of the phrase says enough by itself."""
 _JOINED = 3
@@ -38,13 +40,13 @@ class Bearing:
             at + n
             for at in range(len(words))
             for n in range(1, min(_JOINED, len(words) - at) + 1)
-            if self._like("".join(words[at : at + n]))
+            if self._like("".join(words[at : at + n]), SECONDS)
         }
         return [list(words[end:]) for end in sorted(ends)]
 
     def _has(self, words: Sequence[str]) -> bool:
         rows = ("".join(words[at : at + n]) for at in range(len(words)) for n in range(1, _JOINED + 1))
-        return any(map(self._like, rows))
+        return any(self._like(row, ENOUGH) for row in rows)
 
-    def _like(self, row: str) -> bool:
-        return any(likeness(row, sign) >= ENOUGH for sign in self._signs)
+    def _like(self, row: str, least: float) -> bool:
+        return any(likeness(row, sign) >= least for sign in self._signs)

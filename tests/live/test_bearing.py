@@ -35,3 +35,10 @@ def test_of_a_phrase_of_short_words_only_the_whole_counts() -> None:
     assert own.out(["hey shop pause".split()])
     assert not own.out(["the strap is cold".split()])
     assert not own.out([])
+
+
+def test_what_stands_behind_something_like_the_phrase_is_told() -> None:
+    assert BEARING.behind("it said attention clean sum up".split())[-2:] == [["sum", "up"], ["up"]]
+    assert BEARING.behind("two hose clips and both return screws off".split()) == []
+    assert BEARING.out(["the pension clean mark that".split()])
+    assert ["clean", "mark", "that"] in BEARING.behind("the pension clean mark that".split())
