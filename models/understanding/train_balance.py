@@ -31,9 +31,9 @@ from narrator.language.reader import Reader
 from narrator.values import Utterance
 
 FOLDS = 6
-MARGIN = 0.08
-WEIGHTS = {"s": 3.0, "t": 3.0, "u": 3.0, "r": 1.0, "q": 1.0, "p": 1.0}
-REST = 0.3
+MARGIN = 0.15
+WEIGHTS = {"s": 1.5, "t": 1.5, "u": 1.5, "r": 1.5, "q": 1.5}
+REST = 1.0
 TREES = {
     "n_estimators": 150, "num_leaves": 12, "learning_rate": 0.05, "min_child_samples": 30, "subsample": 0.8,
     "subsample_freq": 1, "colsample_bytree": 0.5, "reg_lambda": 5, "n_jobs": 1, "verbose": -1,

@@ -26,7 +26,7 @@ from narrator.job.trees import Trees
 from narrator.paths import MODELS
 
 FOLDER = MODELS / "fasteners"
-_MARGIN = 0.08
+_MARGIN = 0.15
 """So much likelier than what was heard other totals must be."""
 _MORE = 4
 """So many numbers of lines that nobody understood are tried as more of a kind and size."""
