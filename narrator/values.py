@@ -317,5 +317,7 @@ class Understood:
     """Whose dollars plain dollars are as the session tells it by this line, None while nothing told."""
     moves: tuple[tuple[float, float], ...] = ()
     """For each token how likely it is of fasteners that come off, and of such that go on; may be empty."""
+    unlisted: frozenset[Span] = frozenset()
+    """Places of things that are named only by the way, which the record does not list."""
     likely: tuple[float, ...] = ()
     """How likely the model held each act, in the order of ``ACTS``, before the rules spoke; may be empty."""

@@ -138,6 +138,11 @@ def _only_names(entity: Entity, acts: tuple[Act, ...]) -> bool:
     return isinstance(entity, Component) and entity.owner and _DIAGNOSIS.isdisjoint(acts)
 
 
+def _is_listed(entity: Entity, one: Understood) -> bool:
+    """Whether the record lists an entity of the line: not what is named only by the way."""
+    return entity.at not in one.unlisted and not _only_names(entity, one.acts)
+
+
 def utterance_row(one: Understood) -> UtteranceRow:
     """An utterance as the record lists it."""
     return UtteranceRow(
@@ -147,6 +152,6 @@ def utterance_row(one: Understood) -> UtteranceRow:
         text=one.utterance.text,
         clean=one.clean,
         acts=list(one.acts),
-        entities=[entity_row(e) for e in one.entities if not _only_names(e, one.acts)],
+        entities=[entity_row(e) for e in one.entities if _is_listed(e, one)],
         repairs=[RepairRow(span=r.span, heard=r.heard, meant=r.meant, rule=r.rule) for r in one.repairs],
     )

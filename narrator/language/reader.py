@@ -7,6 +7,7 @@ follow too, as far as they are there: a session that goes on is read again from 
 from __future__ import annotations
 
 import gc
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
@@ -16,6 +17,7 @@ from narrator.language.act_model import act_model
 from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
+from narrator.language.listed import unlisted
 from narrator.language.meaning import has_amounts, read_of, tell_each, told_of
 from narrator.language.passing import passes
 from narrator.language.pipeline import load_stages, workspaces
@@ -67,6 +69,7 @@ class Reader:
     def read(self, utterances: Iterable[Utterance], memory: Memory | None = None) -> Iterator[Understood]:
         """Yield one ``Understood`` for each utterance, in order; ``memory`` is a new one unless given."""
         memory = memory or Memory(self._settings.currency, self._settings.temperature)
+        named: Counter[str] = Counter()
         source = iter(utterances)
         following = list(islice(source, BATCH))
         ahead = workspaces(u.text for u in following)
@@ -81,16 +84,20 @@ class Reader:
             decisions = self._acts.decide(notes)
             tell_each([n for n, one in zip(notes, decisions, strict=True) if _has_moves(n, one.acts)])
             for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
-                yield self._understood(utterance, workspace, decision)
+                yield self._understood(utterance, workspace, decision, named)
 
-    def _understood(self, utterance: Utterance, notes: Notes, decision: Decision) -> Understood:
+    def _understood(
+        self, utterance: Utterance, notes: Notes, decision: Decision, named: Counter[str]
+    ) -> Understood:
         aside = decision.acts == ("aside",)
+        entities = () if aside else tuple(sorted(_kept(notes), key=lambda e: e.at))
         return Understood(
             utterance=utterance,
             clean=clean_text(notes),
             tokens=tuple(notes.words),
             acts=decision.acts,
-            entities=() if aside else tuple(sorted(_kept(notes), key=lambda e: e.at)),
+            entities=entities,
+            unlisted=unlisted(notes, entities, decision.acts, named),
             cues=tuple(notes.cues),
             repairs=tuple(notes.repairs),
             looks=(
