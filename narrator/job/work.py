@@ -9,6 +9,7 @@ from functools import lru_cache
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import verification_outcome
+from narrator.job.putting_in import put_in
 from narrator.job.record import (
     CautionRow,
     CorrectionRow,
@@ -136,15 +137,21 @@ class Parts:
     def __init__(self) -> None:
         self.rows: list[PartRow] = []
         self._focus: str | None = None
+        self._told_at: dict[int, int] = {}
+        self._lines = 0
 
     def read(self, line: Line) -> list[str]:
         """Take in one line; gives the names of parts spoken of before that it fits."""
         fitted: list[str] = []
+        self._lines += 1
         if (line.does("part") and not self._only_work(line)) or (line.does("plan") and self._wanted(line)):
             self._told(line)
         if line.does("step"):
             before = {row.name for row in self.rows if row.state != "fitted"}
             self._fitted(line)
+            for row in put_in(line, self._waiting()):
+                self._advance(row, "fitted")
+                row.utterances += [line.id] if line.id not in row.utterances else []
             fitted = [row.name for row in self.rows if row.state == "fitted" and row.name in before]
         if line.components:
             self._focus = line.components[0].name
@@ -162,6 +169,13 @@ class Parts:
             if n < len(prices):
                 row.price = PriceRow(amount=f"{prices[n].amount:.2f}", currency=prices[n].currency)
             self._advance(row, self._state(line))
+            self._told_at[id(row)] = self._lines
+
+    def _waiting(self) -> list[tuple[PartRow, int]]:
+        """Parts told and not fitted, the last told at the end, each with how many lines ago that was."""
+        told = [(row, self._told_at[id(row)]) for row in self.rows if id(row) in self._told_at]
+        told.sort(key=lambda one: one[1])
+        return [(row, self._lines - at) for row, at in told if row.state != "fitted"]
 
     @staticmethod
     def _only_work(line: Line) -> bool:

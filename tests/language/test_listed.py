@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from narrator.job.compile import compile_record
 from narrator.language import listed
 from narrator.language.reader import Reader
 from narrator.values import Understood, Utterance
@@ -27,9 +28,13 @@ def test_what_a_line_is_about_is_listed() -> None:
     assert names(lines[1], False) == ["alternator belt"]
 
 
-def test_what_is_named_by_the_way_is_not_but_stays_known() -> None:
-    line = read("it rattles like a bag of spanners so it does")[0]
-    assert names(line, True) == ["spanner"]
+def test_what_is_named_by_the_way_is_off_the_list_but_stays_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(listed, "least", lambda kind: 1.1)
+    line = read("it might be the alternator belt")[0]
+    assert names(line, True) == ["alternator belt"]
+    record = compile_record([line])
+    assert record.utterances[0].entities == []
+    assert [h.component for h in record.hypotheses] == ["alternator belt"]
 
 
 def test_without_a_model_everything_is_listed(monkeypatch: pytest.MonkeyPatch) -> None:
