@@ -8,6 +8,7 @@ from decimal import Decimal
 from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import LABELS
 from narrator.language.stage import stage
+from narrator.language.straddling import cut_at
 from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -31,7 +32,7 @@ _PRICE_ENDS = frozenset((99.0, 95.0, 98.0, 49.0))
 _PARTS: dict[tuple[str, ...], float] = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _HAVING = frozenset("have has had 've got get keeps keep stocks sells sold new old used spare good".split())
 _SETS = frozenset(("set", "pack", "box", "bag"))
-SIGNS = frozenset("$£€₹")
+SIGNS = frozenset("$£€₹₦")
 
 
 def _currency(notes: Notes, found: Figures, i: int) -> tuple[int, str | None, str] | None:
@@ -237,6 +238,8 @@ def money_stage(notes: Notes) -> None:
     found = figures_of(notes)
     if not found.all and "a" not in notes.words:
         return
+    for number in [e for e in notes.entities if isinstance(e, PartNumber)]:
+        cut_at(notes, number.at[1])  # "r s two two four, eight thousand"
     _said(notes, found, notes.taken())
     if found.all:
         _unsaid(notes, found, notes.taken())

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from narrator.language.spelled import Piece
 
+_DASHES = frozenset("-/.")
 _SCALES = frozenset(("thousand", "hundred"))
 _PLAIN, _LONG, _SHORT, _TINY, _MANY = 0.0, 0.2, 1.0, 2.0, 0.8
 _HUNDREDS, _UNITS, _CENTS = 0.6, 0.8, 0.8
@@ -18,13 +19,22 @@ def number_ends(run: Sequence[Piece], after: str, money: bool) -> int:
     ``after`` is the word behind the run, ``money`` whether that is a currency.
     """
     head = max((n for n, part in enumerate(run) if part.chars.isalpha()), default=-1) + 1
+    dash = max((n for n, part in enumerate(run) if part.chars in _DASHES), default=-1)
+    dashed = head <= dash and all(part.chars.isdigit() for part in run[head:dash])
+    head = dash + 1 if dashed else head
     tail = run[head:]
+    if dashed and money and len(tail) > 1 and all(part.chars.isdigit() for part in tail):
+        cuts = [n for n in range(1, len(tail)) if _sum(tail[n:]) is not None]
+        cut = min(cuts, key=lambda n: _sum(tail[n:]) or 0.0, default=len(tail))
+        return head + cut  # "dash one five, nineteen pound"
     figures = bool(head) and all(part.chars.isdigit() for part in tail)
     if not figures or len(tail) < 2:
         told = any(part.chars.isdigit() for part in run[:head])
         return head if figures and tail and told and money else len(run)  # "p s twelve d, eighty nine zloty"
     if after in _SCALES and not tail[-1].pair:
         return len(run) - 1  # "one oh one, four thousand two hundred"
+    if after == "and" and len(tail) > 1 and len(tail[-1].chars) == 3 and tail[-1].chars.endswith("00"):
+        return len(run) - 1  # "four one, two hundred and sixty"
     if not money:
         pairs = len(tail) == 4 and all(part.pair for part in tail)
         return head + 2 if pairs else len(run)  # "nineteen forty, thirty eight seventy five"

@@ -30,7 +30,7 @@ _TOKEN = re.compile(
     | \d+(?:[.,]\d+)*
     | [^\W\d_]+(?:'(?![sS]\b)[^\W\d_]+)*                    # a word; 's comes off, n't stays on
     | '[^\W\d_]+
-    | [%°£$€+&/#]
+    | [%°£$€₹₦+&/#]
     | -(?=\d)
     """,
     re.VERBOSE,

@@ -39,3 +39,13 @@ def test_another_currency_stays() -> None:
 def test_what_the_shop_has_set_holds() -> None:
     lines = ["the seal is six dollars", "twenty kilometres and it is dry"]
     assert currencies(lines, Settings(home=Path("no-home"), currency="AUD")) == ["AUD"]
+
+
+def test_an_amount_without_a_currency_is_in_the_one_named_after_it() -> None:
+    assert currencies(["the seal costs forty two fifty", "the hose is twelve quid"]) == ["GBP", "GBP"]
+    assert currencies(["the seal costs forty two fifty", "the hose is split"]) == ["USD"]
+
+
+def test_an_amount_after_one_with_a_currency_stays_in_that() -> None:
+    lines = ["the hose is twelve quid", "the seal costs forty two fifty", "the belt is nine euros"]
+    assert currencies(lines) == ["GBP", "GBP", "EUR"]
