@@ -26,7 +26,7 @@ from spacy.tokens import Doc
 from spacy.training import Example
 
 from models.understanding.card import write_figures
-from models.understanding.corpus import Talk, excerpts, narrations, stories, strips
+from models.understanding.corpus import Talk, excerpts, narrations, stories
 from narrator.language.act_model import FOLDER, ActModel, Pass, blend
 from narrator.language.acts import by_model, by_rules
 from narrator.language.features import Story, features
@@ -213,7 +213,7 @@ def main() -> None:
     parser.add_argument("--check", type=Path, metavar="SCORES")
     parser.add_argument("--leave-out", nargs="*", default=[], metavar="NAME", help="narrations kept aside")
     options = parser.parse_args()
-    talks = (*narrations(), *excerpts(), *stories(), *strips())
+    talks = (*narrations(), *excerpts(), *stories())
     trainer = Trainer(talk for talk in talks if talk.name not in options.leave_out)
     print(f"{len(trainer.talks)} talks, {sum(len(t.lines) for t in trainer.talks.values())} lines")
     if options.check:

@@ -31,11 +31,11 @@ from narrator.language.reader import Reader
 from narrator.values import Utterance
 
 FOLDS = 6
-MARGIN = 0.15
+MARGIN = 0.1
 WEIGHTS = {"s": 1.5, "t": 1.5, "u": 1.5, "r": 1.5, "q": 1.5}
 REST = 1.0
 TREES = {
-    "n_estimators": 150, "num_leaves": 12, "learning_rate": 0.05, "min_child_samples": 30, "subsample": 0.8,
+    "n_estimators": 80, "num_leaves": 8, "learning_rate": 0.07, "min_child_samples": 25, "subsample": 0.8,
     "subsample_freq": 1, "colsample_bytree": 0.5, "reg_lambda": 5, "n_jobs": 1, "verbose": -1,
 }  # fmt: skip
 SEEDS = 2

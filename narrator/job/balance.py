@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from narrator.job.balance_features import Change, Event, Heard, Key, Told, features
+from narrator.job.balance_features import Change, Event, Heard, Key, Noted, Told, features
 from narrator.job.fasteners import FastenerLedger
 from narrator.job.groups import Group
 from narrator.job.line import Line
@@ -26,10 +26,8 @@ from narrator.job.trees import Trees
 from narrator.paths import MODELS
 
 FOLDER = MODELS / "fasteners"
-_MARGIN = 0.15
+_MARGIN = 0.1
 """So much likelier than what was heard other totals must be."""
-_MORE = 4
-"""So many numbers of lines that nobody understood are tried as more of a kind and size."""
 _MOST = 8
 """So many events of a kind and size are doubted one by one."""
 
@@ -89,10 +87,10 @@ def outcomes(ledger: FastenerLedger, lines: Sequence[Line]) -> Iterator[tuple[Ke
     heard = _heard(ledger)
     told = Told(heard, lines)
     for one in heard:
-        found = list(_totals(one, told))
+        found = list(_totals(one))
         of_key = features(one, told)
         for totals in found:
-            totals.row = [*of_key, *_of_totals(one, totals, told)]
+            totals.row = [*of_key, *_of_totals(one, totals, told.notes)]
         yield one.key, found
 
 
@@ -122,7 +120,7 @@ def _implied(group: Group) -> Iterator[Event]:
         yield Event("installed", group.off + left, group.pending)
 
 
-def _totals(one: Heard, told: Told) -> Iterator[Totals]:
+def _totals(one: Heard) -> Iterator[Totals]:
     """The totals heard, and what they may be instead; none twice."""
     off, on = one.removed, one.installed
     counted = max(g.known for g in one.groups)
@@ -131,8 +129,6 @@ def _totals(one: Heard, told: Told) -> Iterator[Totals]:
         some, other = off - event.off, on - event.on
         made += [Totals(some, other, event), Totals(some, some, event), Totals(other, other, event)]
     made += [Totals(counted, counted), Totals(counted, counted - 1)]
-    made += [Totals(off, off - 1), Totals(on + 1, on), Totals(2 * off, 2 * on), Totals(2 * off, 2 * off)]
-    made += [Totals(off + n, on + n) for n in sorted(told.unheard(one))[:_MORE]]
     seen: set[tuple[int, int]] = set()
     for totals in made:
         pair = totals.removed, totals.installed
@@ -141,17 +137,12 @@ def _totals(one: Heard, told: Told) -> Iterator[Totals]:
             yield totals
 
 
-def _of_totals(one: Heard, totals: Totals, told: Told) -> list[float]:
+def _of_totals(one: Heard, totals: Totals, notes: dict[int, Noted]) -> list[float]:
     """What tells one outcome from another."""
-    event, (off, on), notes = totals.without, (totals.removed, totals.installed), told.notes
-    more, back = off - one.removed, on - one.installed
+    event, (off, on) = totals.without, (totals.removed, totals.installed)
     out = [
         float(off), float(on), float(off - on), float(off == on),
         float(off - one.removed), float(on - one.installed), float(off == on == 0),
-        told.said(off, "removed", silent=False), told.said(on, "installed", silent=False),
-        told.said(more, "removed", silent=True) if more > 0 else -1.0,
-        told.said(back, "installed", silent=True) if back > 0 else -1.0,
-        float(off == 2 * one.removed > 0), float(on == 2 * one.installed > 0),
     ]  # fmt: skip
     if event is None:
         return [*out, 1.0, 0.0, 0.0, -1.0]

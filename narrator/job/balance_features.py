@@ -10,7 +10,6 @@ from narrator.job.groups import Group, belongs
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.refits import surely
-from narrator.job.repeats import is_again, names_side
 from narrator.values import Fastener
 
 Change = Literal["removed", "installed"]
@@ -19,8 +18,6 @@ _W = ledger_words()
 _KINDS = ("bolt", "screw", "nut", "clip", "clamp", "washer", "pin", "stud")
 _SEEN = 0.1
 """Lines of which the network is less sure tell nothing."""
-_MANY = 12
-"""Larger numbers are hardly how many nobody heard of."""
 _FAR = 400
 """So many of the last lines that were not understood are looked at: long sessions take no longer a line."""
 
@@ -37,8 +34,6 @@ class Noted:
     new: bool
     parts: tuple[str, ...]
     kinds: frozenset[str]
-    again: bool = False
-    """Whether it says that something is done once more, or on another side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +108,6 @@ def noted(line: Line) -> Noted | None:
         not _W["balance.new"].isdisjoint(words),
         tuple(c.name for c in line.components if not line.is_place(c)) if max(off, on) >= _SEEN else (),
         frozenset(f.kind for f in line.entities(Fastener)),
-        is_again(line) or names_side(line),
     )
 
 
@@ -127,29 +121,11 @@ class Told:
         self.last, self.length = lines[-1].id, len(lines)
         went = {e.line for heard in every for e in heard.events if e.on}
         came = {e.line for heard in every for e in heard.events if e.off}
-        self.heard_in = went | came
-        self.again = sum(note.again for note in self.notes.values())
-        self.again_silent = sum(note.again and note.id not in self.heard_in for note in self.notes.values())
         self.went, self.moved = sorted(went), max(went | came, default=0)
         self.not_gone = [n for n in self.notes.values() if n.on >= _SEEN and n.id not in went][-_FAR:]
         """Lines of which the network thinks that something goes back, and of which nothing was entered."""
         self.not_come = [n for n in self.notes.values() if n.off >= _SEEN and n.id not in came][-_FAR:]
         self.uneven = [heard for heard in every if heard.left]
-
-    def unheard(self, one: Heard) -> set[int]:
-        """Numbers said in lines of which nothing was entered, where something seems to move."""
-        silent = [*self.not_come, *self.not_gone]
-        return {n for note in silent for n in note.numbers if n <= _MANY}
-
-    def said(self, number: int, change: Change, silent: bool) -> float:
-        """How sure the network is of the surest line that says a number and moves something this way."""
-        entered = self.heard_in
-        sure = [
-            note.on if change == "installed" else note.off
-            for note in self.notes.values()
-            if number in note.numbers and not (silent and note.id in entered)
-        ]
-        return max(sure, default=0.0)
 
 
 def features(one: Heard, told: Told) -> list[float]:
@@ -184,10 +160,6 @@ def features(one: Heard, told: Told) -> list[float]:
         float(last - told.moved), float(told.length), float(sum(n > last_off for n in told.went)),
         float(len(told.every) - len(told.uneven) - (one.left == 0)),
         float(sum(h.left > 0 for h in told.uneven)),
-        float(told.again), float(told.again_silent), float(sum(n.lost for n in notes.values())),
-        float(sum(n.new for n in notes.values())),
-        float(sum(n.lost for n in told.not_gone)), float(len(told.not_gone)), float(len(told.not_come)),
-        float(len(told.not_come) and max(n.off for n in told.not_come)),
     ]  # fmt: skip
 
 
