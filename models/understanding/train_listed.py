@@ -27,7 +27,7 @@ from models.understanding.train_acts import folds
 from models.understanding.train_outcomes import descend
 from narrator.language import reader
 from narrator.language.acts import Decision
-from narrator.language.listed import FOLDER, KINDS, NAMES, Line, features, least, things_of
+from narrator.language.listed import FOLDER, KINDS, LEAST, NAMES, Line, features, things_of
 from narrator.language.meaning import read_of
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Understood, Utterance
@@ -75,7 +75,8 @@ def examples(name: str) -> Iterator[Example]:
         for thing, right in zip(things, _judged(things, marked), strict=True):
             owned = isinstance(thing, Component) and thing.owner and _OWNED.isdisjoint(line.acts)
             if right is not None and read is not None and not owned:
-                row = features(notes, read, Line(things, line.acts), thing, named)
+                found = features(notes, read, Line(things, line.acts), thing, named)
+                row = [found.get(name, 0.0) for name in NAMES]
                 yield Example(name, thing.type, row, right)
         named.update(e.name for e in things)
 
@@ -127,7 +128,7 @@ def check(found: Sequence[Example], names: Sequence[str]) -> None:
         odds = np.array([e.row for e in own]) @ [weights[n] for n in NAMES] + weights["bias"]
         for e, one in zip(own, odds, strict=True):
             row = counts.setdefault(e.kind, [0, 0, 0, 0])
-            off = 1 / (1 + np.exp(-one)) < least(e.kind)
+            off = 1 / (1 + np.exp(-one)) < LEAST[e.kind]
             row[2 * e.right + off] += 1
     for kind, (kept_wrong, off_right, kept_right, off_wrong) in sorted(counts.items()):
         print(f"{kind}: left off {off_right} rightly, {off_wrong} wrongly; kept {kept_right}, {kept_wrong}")

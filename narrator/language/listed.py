@@ -28,10 +28,13 @@ FOLDER = MODELS / "names"
 Thing = Component | Tool | Material
 KINDS = (Component, Tool, Material)
 _T = meaning_table()["listed"]
+LEAST = {kind.type: float(_T[f"least_{kind.type}"]) for kind in KINDS}
+"""How sure the model must be of a thing of each type."""
 _GROUPS: tuple[str, ...] = tuple(_T["groups"].split())
 _BEFORE: dict[str, frozenset[str]] = {k: frozenset(v.split()) for k, v in _T["before"].items()}
 _AFTER: dict[str, frozenset[str]] = {k: frozenset(v.split()) for k, v in _T["after"].items()}
 _FIRST = {kind: TAGS.index(f"first {kind}") for kind in ("component", "tool", "material", "fastener")}
+_NO_TAGS = [1.0] + [0.0] * (len(TAGS) - 1)
 _NEVER, _ALWAYS = 0.01, 0.99
 _KIND_NAMES = tuple(kind.type for kind in KINDS)
 
@@ -67,18 +70,14 @@ def unlisted(
     things = things_of(entities)
     weights, read = _weights(), read_of(notes)
     found: set[Span] = set()
+    line = Line(things, acts)
     if weights and read is not None:
         for entity in things:
-            row = features(notes, read, Line(things, acts), entity, named)
-            if share(weights, row) < least(entity.type):
+            looked_at = features(notes, read, line, entity, named)
+            if share(weights, looked_at) < LEAST[entity.type]:
                 found.add(entity.at)
     named.update(e.name for e in things)
     return frozenset(found)
-
-
-def least(kind: str) -> float:
-    """How sure the model must be of a thing of this type."""
-    return float(_T[f"least_{kind}"])
 
 
 def things_of(entities: Iterable[Entity]) -> list[Thing]:
@@ -86,53 +85,61 @@ def things_of(entities: Iterable[Entity]) -> list[Thing]:
     return [e for e in entities if isinstance(e, KINDS)]
 
 
-def features(notes: Notes, read: Read, line: Line, entity: Thing, named: Counter[str]) -> list[float]:
-    """What the model looks at, as ``NAMES``, of one of the things that a line names."""
-    words, (start, end) = notes.words, entity.at
-    tags = read.tags[start:end] or [[1.0] + [0.0] * (len(TAGS) - 1)]
-    kinds = [float(isinstance(entity, kind)) for kind in KINDS]
+def features(notes: Notes, read: Read, line: Line, entity: Thing, named: Counter[str]) -> dict[str, float]:
+    """What the model looks at, of ``NAMES`` those that are not 0, of one of the things that a line names."""
+    words, (start, end), kind = notes.words, entity.at, entity.type
+    tags = read.tags[start:end] or [_NO_TAGS]
     things = [sum(row[1:7]) for row in tags]
-    own = _FIRST.get(entity.type)
-    owns = [row[own] + row[own + 1] for row in tags] if own is not None else things
+    own = _FIRST[kind]
+    owns = [row[own] + row[own + 1] for row in tags]
     best = max(things)
-    odds = log(max(_NEVER, min(_ALWAYS, best)) / (1 - max(_NEVER, min(_ALWAYS, best))))
-    meant = max(read.meant[start:end], default=0.0)
+    kept = max(_NEVER, min(_ALWAYS, best))
     before = words[start - 1] if start and start not in notes.marks else ""
     after = words[end] if end < len(words) and end not in notes.marks else ""
-    second = words[start - 2] if start > 1 and before else ""
-    group = entity.rule
-    others = [e for e in line.things if e is not entity]
-    each = [best, sum(owns) / len(owns), odds, meant]
-    return [
-        *kinds,
-        *(value * kind for kind in kinds for value in each),
-        things[-1], owns[-1], max(row[7] + row[8] for row in tags), things[0],
-        *(float(group.startswith(name)) for name in _GROUPS), float("." in group and end - start > 1),
-        float(end - start), float(words[end - 1].endswith("s")), float(not before), float(not after),
-        *(kind * (before in some) for kind in kinds for some in _BEFORE.values()),
-        *(kind * (after in some) for kind in kinds for some in _AFTER.values()),
-        float(second in _BEFORE["of"]),
-        *(kind * (act in line.acts) for kind in kinds for act in ACTS),
-        float(named[entity.name] > 0), float(min(4, named[entity.name])),
-        float(any(entity.name != n and entity.name in n for n in named)), float(len(others)),
-        float(any(e.at < entity.at for e in others)),
-        float(sum(isinstance(e, Fastener) for e in notes.entities)), float(len(words)),
-        float(any(entity.name in e.name for e in others)),
-        float(isinstance(entity, Component) and entity.owner),
-    ]  # fmt: skip
+    found = {
+        kind: 1.0,
+        f"{kind}: named": best, f"{kind}: own": sum(owns) / len(owns),
+        f"{kind}: odds": log(kept / (1 - kept)),
+        f"{kind}: meant": max(read.meant[start:end], default=0.0),
+        "head named": things[-1], "head own": owns[-1], "fastener": max(row[7] + row[8] for row in tags),
+        "first word": things[0], "words": float(end - start), "plural": float(words[end - 1].endswith("s")),
+        "begins": float(not before), "ends": float(not after),
+        "listed compound": float("." in entity.rule and end - start > 1),
+        "second before: of": float(start > 1 and before != "" and words[start - 2] == "of"),
+        "named before": float(named[entity.name] > 0), "named often": float(min(4, named[entity.name])),
+        "part of a name before": float(any(entity.name != n and entity.name in n for n in named)),
+        "things": float(len(line.things) - 1), "others first": float(line.things[0].at < entity.at),
+        "fasteners": float(sum(isinstance(e, Fastener) for e in notes.entities)), "length": float(len(words)),
+        "in a name": float(any(entity.name in e.name for e in line.things if e is not entity)),
+        "owner": float(isinstance(entity, Component) and entity.owner),
+    }  # fmt: skip
+    held = (*_rules(entity.rule), *_beside(kind, before, after), *(f"{kind}: {act}" for act in line.acts))
+    found.update(dict.fromkeys(held, 1.0))
+    return found
 
 
-def share(weights: list[float], row: list[float]) -> float:
-    """How likely a thing is to be listed; the last of the weights is the bias."""
-    odds = weights[-1] + sum(w * x for w, x in zip(weights, row, strict=False))
+@lru_cache(maxsize=1024)
+def _rules(rule: str) -> tuple[str, ...]:
+    return tuple(f"rule: {group}" for group in _GROUPS if rule.startswith(group))
+
+
+@lru_cache(maxsize=4096)
+def _beside(kind: str, before: str, after: str) -> tuple[str, ...]:
+    leads = (f"{kind}: before: {name}" for name, some in _BEFORE.items() if before in some)
+    return (*leads, *(f"{kind}: after: {name}" for name, some in _AFTER.items() if after in some))
+
+
+def share(weights: dict[str, float], found: dict[str, float]) -> float:
+    """How likely a thing is to be listed."""
+    odds = weights["bias"] + sum(weights[name] * x for name, x in found.items())
     return 1 / (1 + exp(-max(-30.0, min(30.0, odds))))
 
 
 @lru_cache(maxsize=1)
-def _weights(folder: Path = FOLDER) -> list[float]:
+def _weights(folder: Path = FOLDER) -> dict[str, float]:
     """The weights as trained, or none where they were not installed."""
     path = folder / "listed.json"
     if not path.is_file():
-        return []
+        return {}
     table = json.loads(path.read_text(encoding="utf-8"))
-    return [float(table[name]) for name in (*NAMES, "bias")]
+    return {name: float(table[name]) for name in (*NAMES, "bias")}

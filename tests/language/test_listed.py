@@ -29,7 +29,7 @@ def test_what_a_line_is_about_is_listed() -> None:
 
 
 def test_what_is_named_by_the_way_is_off_the_list_but_stays_known(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(listed, "least", lambda kind: 1.1)
+    monkeypatch.setitem(listed.LEAST, "component", 1.1)
     line = read("it might be the alternator belt")[0]
     assert names(line, True) == ["alternator belt"]
     record = compile_record([line])
@@ -38,7 +38,7 @@ def test_what_is_named_by_the_way_is_off_the_list_but_stays_known(monkeypatch: p
 
 
 def test_without_a_model_everything_is_listed(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(listed, "_weights", list)
+    monkeypatch.setattr(listed, "_weights", dict)
     assert not read("it rattles like a bag of spanners so it does")[0].unlisted
 
 
