@@ -16,6 +16,8 @@ ENOUGH = 0.70
 docs/faults.md)."""
 SECONDS = 0.75
 """How like it what is written must sound where the command behind it is to second the ear."""
+BEFORE_FREE = 0.80
+"""How like it where free words may follow the command, as they fit anything."""
 _LONG = 6
 """Letters from which a word of the phrase says enough by itself."""
 _JOINED = 3
@@ -30,9 +32,9 @@ class Bearing:
         signs = [phrase.replace(" ", "") for phrase in attention] + [w for w in longest if len(w) >= _LONG]
         self._signs = tuple(dict.fromkeys(signs))
 
-    def out(self, readings: Iterable[Sequence[str]]) -> bool:
-        """Whether one of the readings (plain words each) has something like the phrase."""
-        return any(self._has(words) for words in readings)
+    def out(self, readings: Iterable[Sequence[str]], least: float = ENOUGH) -> bool:
+        """Whether one of the readings (plain words each) has something as like the phrase."""
+        return any(self._has(words, least) for words in readings)
 
     def behind(self, words: Sequence[str]) -> list[list[str]]:
         """What follows each place that has something like the phrase."""
@@ -44,9 +46,9 @@ class Bearing:
         }
         return [list(words[end:]) for end in sorted(ends)]
 
-    def _has(self, words: Sequence[str]) -> bool:
+    def _has(self, words: Sequence[str], least: float) -> bool:
         rows = ("".join(words[at : at + n]) for at in range(len(words)) for n in range(1, _JOINED + 1))
-        return any(self._like(row, ENOUGH) for row in rows)
+        return any(self._like(row, least) for row in rows)
 
     def _like(self, row: str, least: float) -> bool:
         return any(likeness(row, sign) >= least for sign in self._signs)

@@ -32,7 +32,7 @@ from narrator.hearing.control import (
 from narrator.hearing.recognizer import Decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
-from narrator.live.bearing import Bearing
+from narrator.live.bearing import BEFORE_FREE, ENOUGH, Bearing
 from narrator.live.grammar import Commands, Phrase
 from narrator.phonetics import likeness
 from narrator.values import SAMPLE_RATE, Utterance, Word
@@ -223,7 +223,7 @@ class TextControl:
         written = self._written(words, opened=opened)
         heard, command, after = meant[0]
         if command and command.name not in _ANSWERS and (heard[0].conf or 0.0) >= SURE:
-            borne = opened or self._borne_out(heard, words) or self._sure_unborne(heard, command)
+            borne = opened or self._borne_out(heard, command, words) or self._sure_unborne(heard, command)
             # Free words fit anything: another command that is written is likelier.
             if borne and (not written or command.name in written or not self._goes_on(command)):
                 return heard, command, after
@@ -241,9 +241,10 @@ class TextControl:
         found = {command.name for head in heads if (command := self._command(head, _WRITTEN))}
         return found.difference(_ANSWERS)
 
-    def _borne_out(self, heard: Sequence[Word], words: list[str]) -> bool:
+    def _borne_out(self, heard: Sequence[Word], command: Command, words: list[str]) -> bool:
         """Whether the dictated text or what the ear heard freely has something like the attention phrase."""
-        return self._bearing.out([words, plain_words(heard[0].other or "")])
+        least = BEFORE_FREE if self._goes_on(command) else ENOUGH
+        return self._bearing.out([words, plain_words(heard[0].other or "")], least)
 
     def _sure_unborne(self, heard: Sequence[Word], command: Command) -> bool:
         """Whether the ear is to be believed though nothing that was written bears it out."""

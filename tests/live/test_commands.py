@@ -191,6 +191,12 @@ def test_an_ear_that_nothing_bears_out_must_be_surer_and_no_free_words_may_follo
     assert by_ear("attention please note it", "Now the tension is entering the", 0.9) is not None
 
 
+def test_what_bears_out_a_command_that_free_words_may_follow_must_be_more_like_the_phrase() -> None:
+    written = "The pension is in the lock down the back"
+    assert by_ear("attention please strike that", written, 0.95) == Command("strike_last")
+    assert by_ear("attention please note it", written, 0.95) is None
+
+
 def test_what_the_second_ear_heard_freely_bears_a_command_out_too() -> None:
     call, text = "attention please strike that", "Three volts on the left"
     assert by_ear(call, text, SURE, "attention sleeves like that") == Command("strike_last")
