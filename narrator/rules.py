@@ -61,7 +61,7 @@ def _program() -> str:
 
 def _files() -> Iterator[tuple[str, Path]]:
     """Every file that decides, with the name it is counted under, in a fixed order."""
-    roots = (GRAMMARS, MODELS / "acts", _PACKAGE / "language", _PACKAGE / "job")
+    roots = (GRAMMARS, MODELS / "acts", MODELS / "suspects", _PACKAGE / "language", _PACKAGE / "job")
     for root in roots:
         found = [p for p in root.rglob("*") if p.suffix not in _NO_RULES and p.is_file()]
         yield from sorted((f"{root.name}/{p.relative_to(root).as_posix()}", p) for p in found)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from narrator.job.conclusion import cleared_by_name, denies_cause, is_denied, settled_by, unsays
+from narrator.job.judged import THRESHOLDS
 from narrator.job.line import Line
 from narrator.job.naming import SAME
 from narrator.job.outcome import tone, verdicts
@@ -16,6 +17,7 @@ from narrator.job.unlisted import spoken_of, subject, told_of
 from narrator.values import Component
 
 _W = suspect_words()
+_REFUTES = THRESHOLDS["refutes"]
 
 
 def _was_not(line: Line) -> bool:
@@ -104,8 +106,11 @@ class Clearing(Settling):
             refuted = line.has("clear", "taken_back", "consequence", "negation") or not denials.isdisjoint(
                 line.tokens
             )
+            said = self.said_of(component)
+            refuted = refuted or (said is not None and said.clears >= _REFUTES)
             loose = not (refuted or self._verified > self._settled_at) and tone(line) < 0
-            if suspect.status == "confirmed" and (loose or line.has("two_causes")):
+            half = line.has("two_causes") and not line.has("clear.withdraw", "taken_back")
+            if suspect.status == "confirmed" and (loose or half):
                 cleared = True  # *the vent was blocked all right, but that's only half of it*
             elif not (line.does("confirmed") and settled_by(line) is component):
                 self.mark(suspect, "ruled_out", line)

@@ -113,6 +113,7 @@ def compile_record(
         measures.read(line, checks.focus)
     tests = checks.rows(diagnosis)
     heard = fasteners.rows()
+    diagnosis.close()
     hypotheses, checked = diagnosis.rows(), verifications.rows()
     fastener_rows, unlike = balanced(fasteners, told)
     return Record(

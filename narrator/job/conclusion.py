@@ -42,7 +42,7 @@ def settled_by(line: Line) -> Component | None:
     """
     found = _by_rules(line)
     causes = [c for c in line.components if not _explained(line, c) and not suffers(line, c)]
-    likeliest = max(causes if found else line.components, key=lambda c: line.meant(c) or 0.0, default=None)
+    likeliest = max(causes, key=lambda c: line.meant(c) or 0.0, default=None)
     if likeliest is None or (line.meant(likeliest) or 0.0) < _MEANT["meant"]:
         return found
     return found if found and (line.meant(found) or 0.0) >= _MEANT["doubted"] else likeliest

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from narrator.job.clearing import Clearing
 from narrator.job.conclusion import named_as_cause, told_as_cause
 from narrator.job.fault import fault_of
 from narrator.job.line import Line
@@ -18,6 +17,7 @@ from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import all_alike, explains, suspected
+from narrator.job.weighing import Weighing
 from narrator.values import Component, Material
 
 _BARELY = 0.45
@@ -41,7 +41,7 @@ def _only_work(line: Line) -> bool:
     return works and not line.does("test", "result") and not calls_good(line)
 
 
-class Diagnosis(Clearing):
+class Diagnosis(Weighing):
     """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
 
     def read(self, line: Line, tried: Sequence[str]) -> None:
@@ -50,6 +50,7 @@ class Diagnosis(Clearing):
         self.tried = tried
         self.hear(line)
         self._cure(line)
+        self._weigh(line, tried)
         if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
             return
         settles = line.does("confirmed") or self._settles_open(line)
@@ -59,6 +60,8 @@ class Diagnosis(Clearing):
             self._clear(line, tried)
         else:
             self._called_good(line)
+        if not (settles or line.does("ruled_out")) and self._clears_unsaid(line):
+            return
         if settles:
             self._confirm(line, tried)
         elif line.does("hypothesis"):

@@ -17,6 +17,7 @@ from narrator.job.conclusion import (
     suffers,
 )
 from narrator.job.fault import fault_of
+from narrator.job.judged import THRESHOLDS
 from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
 from narrator.job.outcome import tone, verdicts
@@ -40,6 +41,7 @@ _BAD = 0.3
 LOOSE = 0.45
 """Enough for a conclusion, which is about something on the table: *the rocker cover* for its gasket."""
 _W = suspect_words()
+_SETTLES = THRESHOLDS["settles"]
 
 
 def _handled(line: Line, entity: Component) -> bool:
@@ -126,6 +128,9 @@ class Settling(Table):
             merely_seen or line.barely("confirmed", _BARELY, "confirm", "settle", "found")
         ):
             return None  # something that nobody suspected, and nothing says that it is bad
+        judged = self.said_of(entity)
+        if suspect is not None and judged is not None and judged.settles < _SETTLES:
+            return None
         return suspect or self.open(line.sided(entity), line)
 
     def _elaborates(self, line: Line, entity: Component, suspect: Suspect | None) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from narrator.job.fault import beginnings, fault_of, told_of
+from narrator.job.judged import Judgement
 from narrator.job.line import LATERAL, Line
 from narrator.job.naming import SAME, likeness, sounds_like, words
 from narrator.job.record import HistoryRow, HypothesisRow, Status
@@ -37,8 +38,13 @@ class Table:
         self.turn = 0
         self.tried: Sequence[str] = ()
         """Names of what was tested last."""
+        self._now: list[tuple[Component, Suspect | None, Judgement]] = []
         self._fits: dict[str, list[tuple[float, Suspect]]] = {}
         """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is named."""
+
+    def said_of(self, thing: Component) -> Judgement | None:
+        """What the models make of a thing in the line that is read; None where they were not asked."""
+        return next((said for other, _, said in self._now if other.at == thing.at), None)
 
     def find(self, name: str, least: float = SAME) -> Suspect | None:
         """The suspect that a spoken name means, best fit first, then the latest; ``least`` is above 0."""
