@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from narrator.job.clearing import Clearing
 from narrator.job.judged import THRESHOLDS, Judgement, Standing, judge
@@ -10,9 +11,12 @@ from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
 from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
+from narrator.values import Act
 
 _LONG = 30
 """Lines since a thing was spoken of that is no suspect."""
+_TELLING: tuple[Act, ...] = ("result", "ruled_out", "confirmed", "observation", "test", "hypothesis")
+"""Acts of lines that may tell something of a suspect: not *next time I'm going into that connector*."""
 _LEAST = 0.03
 """Scores of the act model below which a line is neither clearing nor settling anything."""
 TC, EC, ES, XC = (THRESHOLDS[name] for name in ("clears", "clears_late", "settles_late", "takes_back"))
@@ -29,7 +33,7 @@ class Weighing(Clearing):
     def _weigh(self, line: Line, tried: Sequence[str]) -> None:
         """Judge what a line does to each thing that it names."""
         self._now = []
-        if not line.components or not self.suspects:
+        if not line.components or not self.suspects or not line.does(*_TELLING):
             return
         if max(line.likely("ruled_out"), line.likely("confirmed")) < _LEAST:
             return
@@ -39,6 +43,8 @@ class Weighing(Clearing):
             said = judge(line, thing, self.standing(name, suspect, tried))
             if said is None:
                 return
+            if line.does("hypothesis") and line.likely("hypothesis") > line.likely("ruled_out"):
+                said = replace(said, clears=0.0)  # *that leaves the main jet* puts it on the table
             self._now.append((thing, suspect, said))
             if suspect is not None:
                 self._weighed.append((suspect, line, said))
