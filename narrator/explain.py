@@ -23,7 +23,7 @@ Row = dict[str, Any]
 
 LEDGERS: dict[str, tuple[str, ...]] = {
     "vehicle": ("vehicle",),
-    "hypotheses": ("Diagnosis",),
+    "hypotheses": ("Diagnosis", "Weighing"),
     "tests": ("Checks", "Stage"),
     "corrections": ("Work",),
     "verifications": ("Verifications", "Stage"),
