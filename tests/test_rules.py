@@ -31,7 +31,8 @@ def plain(tmp_path: Path) -> Settings:
 def copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of all that decides, which the version is computed from."""
     shutil.copytree(GRAMMARS, tmp_path / "grammars")
-    shutil.copytree(MODELS / "acts", tmp_path / "models" / "acts")
+    for models in ("acts", "suspects"):
+        shutil.copytree(MODELS / models, tmp_path / "models" / models)
     for room in ("language", "job"):
         shutil.copytree(Path(rules.__file__).parent / room, tmp_path / "narrator" / room)
     monkeypatch.setattr(rules, "GRAMMARS", tmp_path / "grammars")
