@@ -1,7 +1,7 @@
 """The version of the rules and models that derive a record.
 
-It changes by itself with everything that decides what a record holds: the rules in ``grammars/``, the act
-model, the code of the language and job rooms, and what the shop has set or added. So a record of another
+It changes by itself with everything that decides what a record holds: the rules in ``grammars/``, the
+models, the code of the language and job rooms, and what the shop has set or added. So a record of another
 version is known for stale, whoever changed what.
 """
 
@@ -17,6 +17,9 @@ from narrator.settings import Settings, load_settings
 
 GENERATION = 1
 """First number of the version, raised by hand when records change in a way that people should hear of."""
+
+DECIDING = ("acts", "fasteners", "names", "outcomes", "suspects")
+"""Folders of ``models/`` that decide what a record holds."""
 
 _PACKAGE = Path(__file__).resolve().parent
 _NO_RULES = {".md", ".pyc"}
@@ -61,7 +64,8 @@ def _program() -> str:
 
 def _files() -> Iterator[tuple[str, Path]]:
     """Every file that decides, with the name it is counted under, in a fixed order."""
-    roots = (GRAMMARS, MODELS / "acts", MODELS / "suspects", _PACKAGE / "language", _PACKAGE / "job")
+    models = (MODELS / name for name in DECIDING)
+    roots = (GRAMMARS, *models, _PACKAGE / "language", _PACKAGE / "job")
     for root in roots:
         found = [p for p in root.rglob("*") if p.suffix not in _NO_RULES and p.is_file()]
         yield from sorted((f"{root.name}/{p.relative_to(root).as_posix()}", p) for p in found)

@@ -31,7 +31,7 @@ def plain(tmp_path: Path) -> Settings:
 def copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of all that decides, which the version is computed from."""
     shutil.copytree(GRAMMARS, tmp_path / "grammars")
-    for models in ("acts", "suspects"):
+    for models in rules.DECIDING:
         shutil.copytree(MODELS / models, tmp_path / "models" / models)
     for room in ("language", "job"):
         shutil.copytree(Path(rules.__file__).parent / room, tmp_path / "narrator" / room)

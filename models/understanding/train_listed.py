@@ -18,13 +18,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from models.understanding.corpus import HERE, narrations
+from models.understanding.logistic import fit, shares
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
-from models.understanding.train_outcomes import descend
 from narrator.language import reader
 from narrator.language.acts import Decision
 from narrator.language.listed import FOLDER, KINDS, LEAST, NAMES, Line, features, things_of
@@ -108,27 +105,20 @@ def _words(thing: Entity | dict[str, Any]) -> list[str]:
     return [w[:-1] if len(w) > 3 and w.endswith("s") and w[-2] not in "sui" else w for w in name.split()]
 
 
-def fit(found: Sequence[Example]) -> dict[str, float]:
-    """Logistic regression over features brought to the same spread; the weights are of the plain ones."""
-    x: NDArray[np.float64] = np.array([e.row for e in found])
-    mean, spread = x.mean(axis=0), x.std(axis=0) + 1e-6
-    table = np.hstack([(x - mean) / spread, np.ones((len(x), 1))])
-    solved = descend(table, np.array([float(e.right) for e in found]), np.ones(len(x)), PENALTY)
-    plain = np.where(x.std(axis=0) > 0, solved[:-1] / spread, 0.0)
-    weights = dict(zip(NAMES, (round(float(w), 4) for w in plain), strict=True))
-    return weights | {"bias": round(float(solved[-1] - plain @ mean), 4)}
+def learned(found: Sequence[Example]) -> dict[str, float]:
+    """The weights that some things teach."""
+    return fit([e.row for e in found], [e.right for e in found], NAMES, PENALTY)
 
 
 def check(found: Sequence[Example], names: Sequence[str]) -> None:
     """Print what is left off rightly and wrongly, each job judged by a model that has not seen it."""
     counts: dict[str, list[int]] = {}
     for held in folds(list(names), FOLDS):
-        weights = fit([e for e in found if e.job not in held])
+        weights = learned([e for e in found if e.job not in held])
         own = [e for e in found if e.job in held]
-        odds = np.array([e.row for e in own]) @ [weights[n] for n in NAMES] + weights["bias"]
-        for e, one in zip(own, odds, strict=True):
+        for e, share in zip(own, shares([e.row for e in own], NAMES, weights), strict=True):
             row = counts.setdefault(e.kind, [0, 0, 0, 0])
-            off = 1 / (1 + np.exp(-one)) < LEAST[e.kind]
+            off = share < LEAST[e.kind]
             row[2 * e.right + off] += 1
     for kind, (kept_wrong, off_right, kept_right, off_wrong) in sorted(counts.items()):
         print(f"{kind}: left off {off_right} rightly, {off_wrong} wrongly; kept {kept_right}, {kept_wrong}")
@@ -147,7 +137,7 @@ def main() -> None:
         check(found, names)
         return
     FOLDER.mkdir(parents=True, exist_ok=True)
-    text = json.dumps(fit(found), indent=0, ensure_ascii=False)
+    text = json.dumps(learned(found), indent=0, ensure_ascii=False)
     (FOLDER / "listed.json").write_text(text + "\n", encoding="utf-8")
 
 

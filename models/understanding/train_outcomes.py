@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.understanding.corpus import HERE, narrations
+from models.understanding.logistic import descend
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
 from narrator.job.line import Line
@@ -121,23 +122,6 @@ def fit(rows: Sequence[Row], penalty: float, least: int = 1) -> dict[str, float]
     counted = np.array([count for _, _, count in rows])
     solved = descend(x, y, counted, penalty)
     return {f: round(float(w), 3) for f, w in zip([*names, "bias"], solved, strict=True) if abs(w) >= 0.002}
-
-
-def descend(
-    x: NDArray[np.float64], y: NDArray[np.float64], counted: NDArray[np.float64], penalty: float
-) -> NDArray[np.float64]:
-    """Nesterov's accelerated gradient from zero; the bias (last column) is not penalised."""
-    penalties = np.full(x.shape[1], penalty)
-    penalties[-1] = 1e-3
-    steepest = 0.25 * float(np.linalg.norm(x * np.sqrt(counted)[:, None], 2)) ** 2 + penalty
-    w = ahead = np.zeros(x.shape[1])
-    for step in range(600):
-        chance = 1 / (1 + np.exp(-(x @ ahead)))
-        gradient = x.T @ (counted * (chance - y)) + penalties * ahead
-        following = ahead - gradient / steepest
-        ahead = following + step / (step + 3) * (following - w)
-        w = following
-    return w
 
 
 def words_model(single: Sequence[Row], checks: Iterable[Check]) -> dict[str, float]:

@@ -15,13 +15,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from models.understanding.corpus import HERE, narrations
+from models.understanding.logistic import fit, shares
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
-from models.understanding.train_outcomes import descend
 from narrator.language import unsaid
 from narrator.language.meaning import read_of, told_of
 from narrator.language.reader import Reader
@@ -74,30 +71,18 @@ def _key(size: dict[str, Any]) -> tuple[float, str]:
     return round(float(size["value"]), 4), str(size["unit"])
 
 
-def fit(found: Sequence[Example]) -> dict[str, float]:
-    """Logistic regression over features brought to the same spread; the weights are of the plain ones."""
-    x: NDArray[np.float64] = np.array([e.row for e in found])
-    mean, spread = x.mean(axis=0), x.std(axis=0) + 1e-6
-    table = np.hstack([(x - mean) / spread, np.ones((len(x), 1))])
-    solved = descend(table, np.array([float(e.right) for e in found]), np.ones(len(x)), PENALTY)
-    plain = solved[:-1] / spread
-    weights = dict(zip(NAMES, (round(float(w), 4) for w in plain), strict=True))
-    return weights | {"bias": round(float(solved[-1] - plain @ mean), 4)}
-
-
-def shares(found: Sequence[Example], weights: dict[str, float]) -> NDArray[np.float64]:
-    """How likely each is a size of fasteners."""
-    odds = np.array([e.row for e in found]) @ [weights[name] for name in NAMES] + weights["bias"]
-    return np.asarray(1 / (1 + np.exp(-odds)))
+def learned(found: Sequence[Example]) -> dict[str, float]:
+    """The weights that some numbers teach."""
+    return fit([e.row for e in found], [e.right for e in found], NAMES, PENALTY)
 
 
 def check(found: Sequence[Example], names: Sequence[str]) -> None:
     """Print right, missed and wrong ones, each job judged by a model that has not seen it."""
     counts: dict[str, list[int]] = {}
     for held in folds(list(names), FOLDS):
-        weights = fit([e for e in found if e.job not in held])
+        weights = learned([e for e in found if e.job not in held])
         own = [e for e in found if e.job in held]
-        for e, share in zip(own, shares(own, weights), strict=True):
+        for e, share in zip(own, shares([e.row for e in own], NAMES, weights), strict=True):
             row = counts.setdefault(e.job[0], [0, 0, 0])
             row[0] += e.right and share >= SURE
             row[1] += e.right and share < SURE
@@ -118,7 +103,7 @@ def main() -> None:
         check(found, names)
         return
     FOLDER.mkdir(parents=True, exist_ok=True)
-    text = json.dumps(fit(found), indent=0, ensure_ascii=False)
+    text = json.dumps(learned(found), indent=0, ensure_ascii=False)
     (FOLDER / "sizes.json").write_text(text + "\n", encoding="utf-8")
 
 

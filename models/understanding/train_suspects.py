@@ -15,13 +15,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from models.understanding.corpus import narrations
+from models.understanding.logistic import fit, shares
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
-from models.understanding.train_outcomes import descend
 from narrator.job import compile as compiling
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.judged import FOLDER, NAMES, features
@@ -34,8 +31,6 @@ FOLDS = 8
 PENALTY = 30.0
 LETTERS = "empqrst"
 """Of the narrations, those of these files; the earlier ones are read by rules that were made on them."""
-KEPT = {f"q{n}" for n in range(7, 13)} | {f"q{n}" for n in range(19, 25)} | {f"r{n}" for n in range(36, 43)}
-"""Kept for measuring."""
 _UNSURE = -3.5
 """Log odds of both conclusions below which a line concludes nothing, and teaches nothing."""
 _CONCLUSIONS = frozenset(("ruled_out", "confirmed"))
@@ -112,23 +107,9 @@ def _is(thing: str, hypothesis: dict[str, Any]) -> bool:
     return not barred and all(said(words) for words in hypothesis["keywords"])
 
 
-def fit(found: Sequence[Example], kind: int) -> dict[str, float]:
-    """Logistic regression over features brought to the same spread; the weights are of the plain ones."""
-    x: NDArray[np.float64] = np.array([e.row for e in found])
-    mean, spread = x.mean(axis=0), x.std(axis=0)
-    spread[spread < 1e-3] = 1.0
-    table = np.hstack([(x - mean) / spread, np.ones((len(x), 1))])
-    answers = np.array([float(e.kind == kind) for e in found])
-    solved = descend(table, answers, np.ones(len(x)), PENALTY)
-    plain = solved[:-1] / spread
-    weights = dict(zip(NAMES, (round(float(w), 5) for w in plain), strict=True))
-    return weights | {"bias": round(float(solved[-1] - plain @ mean), 5)}
-
-
-def shares(found: Sequence[Example], weights: dict[str, float]) -> NDArray[np.float64]:
-    """How likely each is of the kind that the weights tell."""
-    odds = np.array([e.row for e in found]) @ [weights[name] for name in NAMES] + weights["bias"]
-    return np.asarray(1 / (1 + np.exp(-odds)))
+def learned(found: Sequence[Example], kind: int) -> dict[str, float]:
+    """The weights that some things teach of one kind of conclusion."""
+    return fit([e.row for e in found], [e.kind == kind for e in found], NAMES, PENALTY, digits=5)
 
 
 def check(found: Sequence[Example], names: Sequence[str]) -> None:
@@ -137,8 +118,8 @@ def check(found: Sequence[Example], names: Sequence[str]) -> None:
     for held in folds(list(names), FOLDS):
         own = [e for e in found if e.job in held]
         for name, kind in KINDS.items():
-            weights = fit([e for e in found if e.job not in held], kind)
-            for e, share in zip(own, shares(own, weights), strict=True):
+            weights = learned([e for e in found if e.job not in held], kind)
+            for e, share in zip(own, shares([e.row for e in own], NAMES, weights), strict=True):
                 row = counts.setdefault((e.job[0], name), [0, 0, 0])
                 row[0] += e.kind == kind and share >= 0.5
                 row[1] += e.kind == kind and share < 0.5
@@ -152,14 +133,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
     options = parser.parse_args()
-    names = [t.name for t in narrations() if t.name[0] in LETTERS and t.name not in KEPT]
+    names = [t.name for t in narrations() if t.name[0] in LETTERS]
     found = [e for name in names for e in examples(name)]
     print(f"{len(found)} things of {len(names)} jobs: {sum(e.kind > 0 for e in found)} cleared or settled")
     if options.check:
         check(found, names)
         return
     FOLDER.mkdir(parents=True, exist_ok=True)
-    table = {name: fit(found, kind) for name, kind in KINDS.items()}
+    table = {name: learned(found, kind) for name, kind in KINDS.items()}
     (FOLDER / "judged.json").write_text(json.dumps(table, indent=0) + "\n", encoding="utf-8")
 
 

@@ -29,6 +29,7 @@ from transformers import AutoModel
 from models.understanding.network.export import export
 from models.understanding.network.nets import Said, Sizes, Student, Teacher
 from models.understanding.network.pieces import WORDS, Pieces
+from models.understanding.network.targets import ONE_OF, WORD_TABLES, Targets, blended, lost, on
 from models.understanding.network.vary import Spoken, vary
 
 SIZE = 192
@@ -38,28 +39,8 @@ TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 2, 8, 64
 PACES = {384: 6e-5, 768: 7e-5}
 """Highest learning rate of an encoder, by its width."""
 VARIATIONS, STUDENT_EPOCHS, STUDENT_LINES = 18, 6, 384
-OWN_SHARE = 0.5
-"""How much the annotation counts beside what the teachers say, on talk that is annotated."""
 REPEATS = 3
 """How often talk as it was written is seen for each time that a variation is."""
-WORD_TABLES = ("tags", "subjects", "moves", "amounts", "roles", "kinds")
-"""What is said of words, in the order of ``Said``."""
-ONE_OF = ("tags", "amounts", "roles", "kinds")
-"""Tables of which each word has one value."""
-WEIGHT = {"moves": 0.4, "amounts": 0.2, "roles": 0.3}
-"""How much a table counts in the loss, where it is not 1: with more, the acts suffer."""
-SOON = 0.7
-"""How much the acts by what was said so far count beside those that know what follows."""
-
-
-@dataclass(slots=True)
-class Targets:
-    """What is to be said of a talk's lines, and of their words: name of a table → its values, and which of
-    them count (1 or 0 a word)."""
-
-    acts: Tensor
-    words: dict[str, Tensor]
-    known: dict[str, Tensor]
 
 
 @dataclass(eq=False, slots=True)
@@ -236,7 +217,7 @@ class Maker:
                 for total, part in zip(sums, parts, strict=True):
                     total.add_(part)
         for talk in every:
-            talk.target = blended(talk, [table.float() for table in heard.pop(talk.name)])
+            talk.target = blended(talk.rows, talk.own, [t.float() for t in heard.pop(talk.name)])
         return self.student(every)
 
     def varied(self, name: str, lines: list[list[str]]) -> Talk:
@@ -244,57 +225,6 @@ class Maker:
         talk = self.talk(name, lines)
         talk.said = False
         return talk
-
-
-def on(targets: Targets, device: str) -> Targets:
-    """The targets on a device."""
-    tables = ({name: table.to(device) for name, table in d.items()} for d in (targets.words, targets.known))
-    return Targets(targets.acts.to(device), *tables)
-
-
-def blended(talk: Talk, heard: Sequence[Tensor]) -> Targets:
-    """What the teachers say, with the annotation where there is one; words not there count nothing."""
-    acts, *tables = heard[:-1]
-    words = dict(zip(WORD_TABLES, tables, strict=True))
-    width = tables[0].shape[1]
-    there = (talk.rows[:, :width] > 0).float()
-    if talk.own is not None:
-        own = talk.own
-        acts = acts + OWN_SHARE * (own.acts - acts)
-        for name, table in words.items():
-            known = own.known[name][:, :width]
-            known = known if table.dim() == 2 else known[..., None]
-            words[name] = table + OWN_SHARE * known * (own.words[name][:, :width] - table)
-    known = dict.fromkeys(words, there)
-    known["kinds"] = there * (1 - words["roles"][..., 0])  # of what is hardly a fastener it does not matter
-    return Targets(acts, {n: t.half() for n, t in words.items()}, known)
-
-
-def lost(said: Said, targets: Sequence[Targets]) -> Tensor:
-    """Mean loss a line: cross-entropy of its acts, and of what is said of its words."""
-    width = said.tags.shape[1]
-    acts = torch.cat([t.acts for t in targets])
-    loss = nn.functional.binary_cross_entropy_with_logits(said.acts, acts, reduction="sum")
-    loss = loss + SOON * nn.functional.binary_cross_entropy_with_logits(said.soon, acts, reduction="sum")
-    for name in WORD_TABLES:
-        odds: Tensor = getattr(said, name)
-        wanted = torch.cat([fitted(t.words[name], width) for t in targets]).float()
-        known = torch.cat([fitted(t.known[name], width) for t in targets])
-        if name in ONE_OF:
-            cost = -(wanted * torch.log_softmax(odds, 2)).sum(2)
-        else:
-            cost = nn.functional.binary_cross_entropy_with_logits(odds, wanted, reduction="none")
-            cost = cost if cost.dim() == 2 else cost.sum(2)
-        loss = loss + WEIGHT.get(name, 1.0) * (cost * known).sum()
-    return loss / len(acts)
-
-
-def fitted(table: Tensor, words: int) -> Tensor:
-    """A table by lines and words, cut or filled with zeros to so many words."""
-    short = words - table.shape[1]
-    if short <= 0:
-        return table[:, :words]
-    return nn.functional.pad(table, (0, short) if table.dim() == 2 else (0, 0, 0, short))
 
 
 def batches(talks: Sequence[Talk], lines: int, shuffle: random.Random) -> Iterator[list[Talk]]:
