@@ -126,7 +126,7 @@ def _ruled(notes: Notes, one: Sized) -> list[tuple[Fastener, bool]]:
 
 def sized(notes: Notes) -> Iterator[Sized]:
     """Every number of a line that is a head's size, with the count before it."""
-    spans = _spans(notes)
+    spans = size_spans(notes)
     if not spans:
         return
     bare, words = BareSizes(notes, figures_of(notes)), notes.words
@@ -152,8 +152,8 @@ def sized(notes: Notes) -> Iterator[Sized]:
         yield Sized(made, start, end)
 
 
-def _spans(notes: Notes) -> list[tuple[int, int, Size]]:
-    """Where the sizes are."""
+def size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
+    """Numbers of a head's size: first token, one past the last, and the size."""
     found: dict[tuple[int, int], Size] = {}
     for f in figures_of(notes).all:
         if f.whole and f.value in HEADS and f.value >= _LEAST:

@@ -13,11 +13,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from narrator.language.act_network import KINDS, ROLES, Told
-from narrator.language.fastenernames import COUNTS, INCH, MM
+from narrator.language.fastenernames import COUNTS
 from narrator.language.fastenernames import KINDS as NOUNS
-from narrator.language.figures import Figure, figures_of
+from narrator.language.figures import figures_of
 from narrator.language.meaning import has_amounts, meaning_table, told_of
-from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, TORX
+from narrator.language.sized import size_spans
+from narrator.language.sizes import PLURALS, TORX
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Fastener, Material, Measurement, Size
 
@@ -91,19 +92,17 @@ def runs(notes: Notes, told: Told) -> Iterator[Run]:
 
 def _read(notes: Notes, told: Told, role: list[int], start: int, end: int) -> Run:
     run = Run(start, end)
-    figures = [f for f in figures_of(notes).all if start <= f.start and f.end <= end]
-    for figure in figures:
+    for figure in (f for f in figures_of(notes).all if start <= f.start and f.end <= end):
         counts = float(told.roles[figure.start : figure.end, _COUNT].mean()) >= _COUNTED
         if counts and run.count is None and figure.form in ("whole", "group") and 1 <= figure.value <= _MOST:
             run.count = int(figure.value)
-        elif not counts and run.size is None:
-            run.size = _sized(notes, figure, end)
+    for first, last, size in size_spans(notes):
+        if start <= first and last <= end and run.size is None and role[first] != _COUNT:
+            run.size = _sized(notes, first, size)
     for i in range(start, end):
         word = notes.words[i]
         if run.count is None and role[i] == _COUNT and word in _GROUPS:
             run.count = _GROUPS[word]
-        if run.size is None and role[i] == _SIZE and word in PLURALS:
-            run.size = _plural(notes, i, figures)
         run.plural |= word in PLURALS and role[i] == _SIZE
         if role[i] == _NAME and (noun := _noun(notes, i)):
             run.kind, run.plural = noun, run.plural or word.endswith("s")
@@ -111,34 +110,16 @@ def _read(notes: Notes, told: Told, role: list[int], start: int, end: int) -> Ru
     return run
 
 
+def _sized(notes: Notes, first: int, size: Size) -> Size | None:
+    """The size that a number is; of a Torx head where the drive is said before it."""
+    if first == 0 or notes.words[first - 1] not in _TORX:
+        return size
+    return Size(size.value, "T") if size.value in TORX else None
+
+
 def _noun(notes: Notes, i: int) -> str | None:
     hit = NOUNS.at(notes.words, i)
     return hit[1][0] if hit else _NAMED.get(notes.words[i])
-
-
-def _sized(notes: Notes, figure: Figure, end: int) -> Size | None:
-    """The size that a figure is: of a Torx head, in inches, else in millimetres where heads are so large."""
-    before = notes.words[figure.start - 1] if figure.start else ""
-    after = notes.words[figure.end] if figure.end < len(notes.words) else ""
-    if before in _TORX:
-        value = figure.value + (PLURALS.get(after, 0) if figure.value in (20, 30) else 0)
-        return Size(value, "T") if value in TORX else None
-    if figure.form in ("fraction", "mixed") or (after in INCH and figure.end < end):
-        return Size(figure.value, "in") if figure.value in INCH_HEADS or figure.form == "mixed" else None
-    tens = PLURALS.get(after, 0) if figure.value in (20, 30) and figure.end < end else 0
-    value = figure.value + (tens if tens < 10 else 0)
-    said = after in MM and figure.end < end
-    return Size(value, "mm") if value in HEADS and (said or value >= 5) else None
-
-
-def _plural(notes: Notes, i: int, figures: list[Figure]) -> Size | None:
-    """*Tens*, *t forties*; a figure of tens before it was read with it."""
-    value, before = PLURALS[notes.words[i]], notes.words[i - 1] if i else ""
-    if before in _TORX:
-        return Size(value, "T") if value in TORX else None
-    if any(f.end == i and f.value in (20, 30) for f in figures):
-        return None
-    return Size(value, "mm") if value in HEADS and value >= 5 else None
 
 
 def _meet(entity: Entity, run: Run) -> bool:
