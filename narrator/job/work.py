@@ -73,8 +73,10 @@ class Work:
             return
         meant = self._meant(settled)
         self.steps.append(StepRow(text=line.understood.clean, utterance=line.id))
+        whole = [frozenset(name.split()) for name in fitted]
         for name in (*self._new(line, meant), *fitted):
-            self._correct("replace", name, line)
+            if not any(words > frozenset(name.split()) for words in whole):  # "new pin": of the slide pin kit
+                self._correct("replace", name, line)
         for i, word in enumerate(line.tokens):
             action = None if _is_noun(line, i) else _deeds().get(word)
             if action == "replace" and not _ELSEWHERE.isdisjoint(line.tokens):

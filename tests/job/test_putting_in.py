@@ -60,3 +60,15 @@ def test_a_part_put_in_unnamed_is_fitted_and_replaced_on_the_record() -> None:
     record = compile_record(Reader().read(said))
     assert [(p.name, p.state) for p in record.parts] == [("starter relay", "fitted")]
     assert "replace" in [c.action for c in record.corrections]
+
+
+def test_a_part_named_by_half_is_replaced_once() -> None:
+    told = (
+        "the lower slide pin is seized so that's the cause",
+        "i need a slide pin kit part number k t four two one seven eighteen dollars",
+        "new pin is in caliper back on with the two fourteen mil bolts",
+    )
+    said = [Utterance(n, float(n), n + 1.0, text) for n, text in enumerate(told, start=1)]
+    record = compile_record(Reader().read(said))
+    assert [(p.name, p.state) for p in record.parts] == [("slide pin kit", "fitted")]
+    assert [c.component for c in record.corrections if c.action == "replace"] == ["slide pin kit"]
