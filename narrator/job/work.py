@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 from narrator.job.line import Line
@@ -73,9 +73,8 @@ class Work:
             return
         meant = self._meant(settled)
         self.steps.append(StepRow(text=line.understood.clean, utterance=line.id))
-        whole = [frozenset(name.split()) for name in fitted]
         for name in (*self._new(line, meant), *fitted):
-            if not any(words > frozenset(name.split()) for words in whole):  # "new pin": of the slide pin kit
+            if not _is_half_of(name, fitted):
                 self._correct("replace", name, line)
         for i, word in enumerate(line.tokens):
             action = None if _is_noun(line, i) else _deeds().get(word)
@@ -133,6 +132,12 @@ class Work:
         self.corrections.append(CorrectionRow(action=action, component=component, utterances=[line.id]))
 
 
+def _is_half_of(name: str, wholes: Iterable[str]) -> bool:
+    """Whether a name is a part of another's: *new pin*, where the slide pin kit goes in."""
+    words = frozenset(name.split())
+    return any(words < frozenset(whole.split()) for whole in wholes)
+
+
 class Parts:
     """Parts and how far each has come; a part fitted is known by the work that fits it."""
 
@@ -150,8 +155,9 @@ class Parts:
             self._told(line)
         if line.does("step"):
             before = {row.name for row in self.rows if row.state != "fitted"}
-            self._fitted(line)
-            for row in put_in(line, self._waiting()):
+            put = put_in(line, self._waiting())
+            self._fitted(line, [row.name for row in put])
+            for row in put:
                 self._advance(row, "fitted")
                 row.utterances += [line.id] if line.id not in row.utterances else []
             fitted = [row.name for row in self.rows if row.state == "fitted" and row.name in before]
@@ -203,12 +209,14 @@ class Parts:
             return "ordered"
         return "received" if words & _RECEIVED else "needed"
 
-    def _fitted(self, line: Line) -> None:
+    def _fitted(self, line: Line, put: Sequence[str]) -> None:
+        """Parts that the line names and fits; ``put`` are those told before that it puts in."""
         on = line.has("motion.on")
         for component in line.components:
             words = line.tokens[max(0, component.at[0] - 3) : component.at[0]]
             row = self.find(component.name)
-            if "new" in words and row is None and not line.is_place(component):
+            known = row is not None or _is_half_of(component.name, put)
+            if "new" in words and not known and not line.is_place(component):
                 row = self._row(component.name, line)
             if row is not None and ("new" in words or on) and "old" not in words:
                 self._advance(row, "fitted")
