@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -24,7 +23,7 @@ from models.understanding.narrations import build
 from models.understanding.train_acts import folds
 from narrator.language import reader
 from narrator.language.acts import Decision
-from narrator.language.listed import FOLDER, KINDS, LEAST, NAMES, Line, features, things_of
+from narrator.language.listed import FOLDER, KINDS, LEAST, NAMES, Line, Named, features, things_of
 from narrator.language.meaning import read_of
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Understood, Utterance
@@ -52,9 +51,7 @@ class Watch(reader.Reader):
         super().__init__()
         self.seen: list[tuple[Notes, Understood]] = []
 
-    def _understood(
-        self, utterance: Utterance, notes: Notes, decision: Decision, named: Counter[str]
-    ) -> Understood:
+    def _understood(self, utterance: Utterance, notes: Notes, decision: Decision, named: Named) -> Understood:
         found = super()._understood(utterance, notes, decision, named)
         self.seen.append((notes, found))
         return found
@@ -65,7 +62,7 @@ def examples(name: str) -> Iterator[Example]:
     rows, gold = build.build(HERE / "narrations" / f"{name}.toml")
     watch = Watch()
     list(watch.read(Utterance(r["id"], r["start"], r["end"], r["text"]) for r in rows))
-    named: Counter[str] = Counter()
+    named = Named()
     for notes, line in watch.seen:
         things, read = things_of(line.entities), read_of(notes)
         marked = [e for e in gold["utterances"][str(line.utterance.id)]["entities"] if e["type"] in _TYPES]
@@ -75,7 +72,7 @@ def examples(name: str) -> Iterator[Example]:
                 found = features(notes, read, Line(things, line.acts), thing, named)
                 row = [found.get(name, 0.0) for name in NAMES]
                 yield Example(name, thing.type, row, right)
-        named.update(e.name for e in things)
+        named.add(things)
 
 
 def _judged(things: Sequence[Any], marked: Sequence[dict[str, Any]]) -> list[bool | None]:

@@ -11,10 +11,10 @@ Only the list of the record asks it: what the job's ledgers make of the name sta
 from __future__ import annotations
 
 import json
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from math import exp, log
+from operator import mul
 from pathlib import Path
 from typing import NamedTuple
 
@@ -46,6 +46,40 @@ class Line(NamedTuple):
     acts: Sequence[Act]
 
 
+class Named:
+    """The names of the things that a job has named up to a line."""
+
+    def __init__(self) -> None:
+        self._times: dict[str, int] = {}
+        self._all = "\n"
+        """The same names in one text, which is looked through faster than one after the other."""
+
+    def add(self, things: Iterable[Thing]) -> None:
+        """Take in what a line names."""
+        times = self._times
+        for thing in things:
+            if (name := thing.name) not in times:
+                self._all += f"{name}\n"
+            times[name] = times.get(name, 0) + 1
+
+    def often(self, name: str) -> int:
+        """How often a thing was named."""
+        return self._times.get(name, 0)
+
+    def within(self, name: str) -> bool:
+        """Whether it stands in the name of another thing."""
+        return self._all.count(name) > (name in self._times)
+
+
+_OF_KIND = {
+    kind: (kind, *(f"{kind}: {what}" for what in ("named", "own", "odds", "meant"))) for kind in _KIND_NAMES
+}
+_OF_ALL = (
+    "head named", "head own", "fastener", "first word", "words", "plural", "begins", "ends",
+    "listed compound", "second before: of", "named before", "named often", "part of a name before",
+    "things", "others first", "fasteners", "length", "in a name", "owner",
+)  # fmt: skip
+_DOES = {kind: {act: f"{kind}: {act}" for act in ACTS} for kind in _KIND_NAMES}
 NAMES = (
     *_KIND_NAMES,
     *(f"{kind}: {what}" for kind in _KIND_NAMES for what in ("named", "own", "odds", "meant")),
@@ -60,23 +94,22 @@ NAMES = (
 """What the model looks at, in order."""
 
 
-def unlisted(
-    notes: Notes, entities: Iterable[Entity], acts: Sequence[Act], named: Counter[str]
-) -> frozenset[Span]:
+def unlisted(notes: Notes, entities: Iterable[Entity], acts: Sequence[Act], named: Named) -> frozenset[Span]:
     """The places (token ranges) of those of a line's entities that it names only by the way.
 
-    ``named``: how often the job has named each thing up to this line; the line's own are added.
+    ``named``: what the job has named up to this line; the line's own are added.
     """
     things = things_of(entities)
+    if not things:
+        return frozenset()
     weights, read = _weights(), read_of(notes)
     found: set[Span] = set()
     line = Line(things, acts)
-    if weights and read is not None:
+    if weights is not None and read is not None:
         for entity in things:
-            looked_at = features(notes, read, line, entity, named)
-            if share(weights, looked_at) < LEAST[entity.type]:
+            if weights.share(entity, *_looked_at(notes, read, line, entity, named)) < LEAST[entity.type]:
                 found.add(entity.at)
-    named.update(e.name for e in things)
+    named.add(things)
     return frozenset(found)
 
 
@@ -85,37 +118,38 @@ def things_of(entities: Iterable[Entity]) -> list[Thing]:
     return [e for e in entities if isinstance(e, KINDS)]
 
 
-def features(notes: Notes, read: Read, line: Line, entity: Thing, named: Counter[str]) -> dict[str, float]:
+def features(notes: Notes, read: Read, line: Line, entity: Thing, named: Named) -> dict[str, float]:
     """What the model looks at, of ``NAMES`` those that are not 0, of one of the things that a line names."""
-    words, (start, end), kind = notes.words, entity.at, entity.type
+    values, held = _looked_at(notes, read, line, entity, named)
+    return dict(zip((*_OF_KIND[entity.type], *_OF_ALL), values, strict=True)) | dict.fromkeys(held, 1.0)
+
+
+def _looked_at(
+    notes: Notes, read: Read, line: Line, entity: Thing, named: Named
+) -> tuple[tuple[float, ...], list[str]]:
+    """Values in the order of ``_OF_KIND`` and ``_OF_ALL``, and the names of what holds besides."""
+    words, (start, end), kind, name = notes.words, entity.at, entity.type, entity.name
     tags = read.tags[start:end] or [_NO_TAGS]
-    things = [sum(row[1:7]) for row in tags]
+    shares = [sum(row[1:7]) for row in tags]
     own = _FIRST[kind]
     owns = [row[own] + row[own + 1] for row in tags]
-    best = max(things)
+    best = max(shares)
     kept = max(_NEVER, min(_ALWAYS, best))
     before = words[start - 1] if start and start not in notes.marks else ""
     after = words[end] if end < len(words) and end not in notes.marks else ""
-    found = {
-        kind: 1.0,
-        f"{kind}: named": best, f"{kind}: own": sum(owns) / len(owns),
-        f"{kind}: odds": log(kept / (1 - kept)),
-        f"{kind}: meant": max(read.meant[start:end], default=0.0),
-        "head named": things[-1], "head own": owns[-1], "fastener": max(row[7] + row[8] for row in tags),
-        "first word": things[0], "words": float(end - start), "plural": float(words[end - 1].endswith("s")),
-        "begins": float(not before), "ends": float(not after),
-        "listed compound": float("." in entity.rule and end - start > 1),
-        "second before: of": float(start > 1 and before != "" and words[start - 2] == "of"),
-        "named before": float(named[entity.name] > 0), "named often": float(min(4, named[entity.name])),
-        "part of a name before": float(any(entity.name != n and entity.name in n for n in named)),
-        "things": float(len(line.things) - 1), "others first": float(line.things[0].at < entity.at),
-        "fasteners": float(sum(isinstance(e, Fastener) for e in notes.entities)), "length": float(len(words)),
-        "in a name": float(any(entity.name in e.name for e in line.things if e is not entity)),
-        "owner": float(isinstance(entity, Component) and entity.owner),
-    }  # fmt: skip
-    held = (*_rules(entity.rule), *_beside(kind, before, after), *(f"{kind}: {act}" for act in line.acts))
-    found.update(dict.fromkeys(held, 1.0))
-    return found
+    times, others = named.often(name), len(line.things) - 1
+    values = (
+        1.0, best, sum(owns) / len(owns), log(kept / (1 - kept)), max(read.meant[start:end], default=0.0),
+        shares[-1], owns[-1], max([row[7] + row[8] for row in tags]), shares[0],
+        end - start, words[end - 1].endswith("s"), not before, not after,
+        end - start > 1 and "." in entity.rule, before != "" and start > 1 and words[start - 2] == "of",
+        times > 0, min(4, times), named.within(name), others, line.things[0].at < entity.at,
+        sum([isinstance(e, Fastener) for e in notes.entities]), len(words),
+        others > 0 and any(name in e.name for e in line.things if e is not entity),
+        isinstance(entity, Component) and entity.owner,
+    )  # fmt: skip
+    does = _DOES[kind]
+    return values, [*_rules(entity.rule), *_beside(kind, before, after), *[does[act] for act in line.acts]]
 
 
 @lru_cache(maxsize=1024)
@@ -129,17 +163,25 @@ def _beside(kind: str, before: str, after: str) -> tuple[str, ...]:
     return (*leads, *(f"{kind}: after: {name}" for name, some in _AFTER.items() if after in some))
 
 
-def share(weights: dict[str, float], found: dict[str, float]) -> float:
-    """How likely a thing is to be listed."""
-    odds = weights["bias"] + sum(weights[name] * x for name, x in found.items())
-    return 1 / (1 + exp(-max(-30.0, min(30.0, odds))))
+class Weights:
+    """What each feature counts."""
+
+    def __init__(self, table: Mapping[str, float]) -> None:
+        self._by_name = table
+        self._rows = {k: [table[n] for n in (*names, *_OF_ALL)] for k, names in _OF_KIND.items()}
+
+    def share(self, entity: Thing, values: Sequence[float], held: Iterable[str]) -> float:
+        """How likely a thing is to be listed."""
+        odds = self._by_name["bias"] + sum(map(mul, self._rows[entity.type], values))
+        odds += sum(map(self._by_name.__getitem__, held))
+        return 1 / (1 + exp(-max(-30.0, min(30.0, odds))))
 
 
 @lru_cache(maxsize=1)
-def _weights(folder: Path = FOLDER) -> dict[str, float]:
-    """The weights as trained, or none where they were not installed."""
+def _weights(folder: Path = FOLDER) -> Weights | None:
+    """The weights as trained, or None where they were not installed."""
     path = folder / "listed.json"
     if not path.is_file():
-        return {}
+        return None
     table = json.loads(path.read_text(encoding="utf-8"))
-    return {name: float(table[name]) for name in (*NAMES, "bias")}
+    return Weights({name: float(table[name]) for name in (*NAMES, "bias")})

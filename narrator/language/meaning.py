@@ -18,7 +18,7 @@ from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act, Fastener
 
-_BATCH = 128
+_BATCH = 64
 """Lines read together: more would not stay in the processor's cache."""
 
 

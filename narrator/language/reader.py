@@ -7,7 +7,6 @@ follow too, as far as they are there: a session that goes on is read again from 
 from __future__ import annotations
 
 import gc
-from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
@@ -17,7 +16,7 @@ from narrator.language.act_model import act_model
 from narrator.language.acts import ActReader, Decision, Looked
 from narrator.language.clean import clean_text
 from narrator.language.cues import find_cues
-from narrator.language.listed import unlisted
+from narrator.language.listed import Named, unlisted
 from narrator.language.meaning import has_amounts, read_of, tell_each, told_of
 from narrator.language.passing import passes
 from narrator.language.pipeline import load_stages, workspaces
@@ -69,7 +68,7 @@ class Reader:
     def read(self, utterances: Iterable[Utterance], memory: Memory | None = None) -> Iterator[Understood]:
         """Yield one ``Understood`` for each utterance, in order; ``memory`` is a new one unless given."""
         memory = memory or Memory(self._settings.currency, self._settings.temperature)
-        named: Counter[str] = Counter()
+        named = Named()
         source = iter(utterances)
         following = list(islice(source, BATCH))
         ahead = workspaces(u.text for u in following)
@@ -86,9 +85,7 @@ class Reader:
             for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
                 yield self._understood(utterance, workspace, decision, named)
 
-    def _understood(
-        self, utterance: Utterance, notes: Notes, decision: Decision, named: Counter[str]
-    ) -> Understood:
+    def _understood(self, utterance: Utterance, notes: Notes, decision: Decision, named: Named) -> Understood:
         aside = decision.acts == ("aside",)
         entities = () if aside else tuple(sorted(_kept(notes), key=lambda e: e.at))
         return Understood(

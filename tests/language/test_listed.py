@@ -9,7 +9,7 @@ import pytest
 from narrator.job.compile import compile_record
 from narrator.language import listed
 from narrator.language.reader import Reader
-from narrator.values import Understood, Utterance
+from narrator.values import Tool, Understood, Utterance
 
 
 def read(*lines: str) -> list[Understood]:
@@ -38,10 +38,18 @@ def test_what_is_named_by_the_way_is_off_the_list_but_stays_known(monkeypatch: p
 
 
 def test_without_a_model_everything_is_listed(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(listed, "_weights", dict)
+    monkeypatch.setattr(listed, "_weights", lambda: None)
     assert not read("it rattles like a bag of spanners so it does")[0].unlisted
 
 
 def test_the_model_as_shipped_has_a_weight_for_every_name() -> None:
     weights = json.loads((listed.FOLDER / "listed.json").read_text(encoding="utf-8"))
     assert set(weights) == {*listed.NAMES, "bias"}
+
+
+def test_names_are_counted_and_found_within_others() -> None:
+    named = listed.Named()
+    tools = [Tool(span=(0, 1), at=(0, 1), rule="", name=name) for name in ("spanner", "pin", "pin")]
+    named.add(tools)
+    assert [named.often(name) for name in ("spanner", "pin", "pan")] == [1, 2, 0]
+    assert [named.within(name) for name in ("spanner", "pin", "pan", "nut")] == [False, False, True, False]
