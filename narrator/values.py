@@ -148,7 +148,7 @@ class Fastener(Entity):
 class Measurement(Entity):
     """A reading, setting or specification. ``role`` tells which; ``unit`` is a contract symbol.
 
-    ``settled`` is false for bare degrees while nothing had told their unit.
+    ``settled`` is false for bare degrees and torques while nothing had told their unit.
     """
 
     type: ClassVar[str] = "measurement"
@@ -315,6 +315,12 @@ class Understood:
     """The unit of bare degrees as the session tells it by this line, None while nothing told."""
     dollars: str | None = None
     """Whose dollars plain dollars are as the session tells it by this line, None while nothing told."""
+    money: str | None = None
+    """What amounts are in where the session never says a currency, None while nothing told."""
+    distance: str | None = None
+    """The unit of a distance on the clock said without one, as the session tells it by this line."""
+    torque: str | None = None
+    """The same of how tight something is."""
     moves: tuple[tuple[float, float], ...] = ()
     """For each token how likely it is of fasteners that come off, and of such that go on; may be empty."""
     unlisted: frozenset[Span] = frozenset()

@@ -8,6 +8,7 @@ from typing import Any
 
 from narrator.job.balance import balanced
 from narrator.job.checks import Checks
+from narrator.job.clock_and_torque import settle_clock_and_torque
 from narrator.job.degrees import settle_degrees
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.dollars import settle_dollars
@@ -96,7 +97,7 @@ def compile_record(
     work, parts, verifications, measures = Work(), Parts(), Verifications(), Measures()
     stage = Stage()
     looks: list[LookRow] = []
-    settled = list(settle_dollars(settle_degrees(understood)))
+    settled = list(settle_dollars(settle_clock_and_torque(settle_degrees(understood))))
     told = [make_line(one) for one in settled]
     for n, one in enumerate(settled):
         rows.append(utterance_row(one))

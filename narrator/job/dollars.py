@@ -17,9 +17,9 @@ def settle_dollars(understood: Iterable[Understood]) -> list[Understood]:
     """The session's lines, with plain dollars as those of the country told last, if any was.
 
     An amount without a currency follows, where plain dollars are said anywhere; where nothing had told
-    one, it is in the currency said first after it.
+    one, it is in the currency said first after it; where none is ever said, in that of the country told.
     """
-    lines = _named_later(list(understood))
+    lines = _never_named(_named_later(list(understood)))
     code = next((one.dollars for one in reversed(lines) if one.dollars), None)
     if code in (None, _PLAIN) or not any(_said(e) for one in lines for e in one.entities):
         return lines
@@ -35,6 +35,15 @@ def _named_later(lines: Sequence[Understood]) -> list[Understood]:
         if said:
             return [*(_in_currency(line, said[0]) for line in lines[: n + 1]), *lines[n + 1 :]]
     return list(lines)
+
+
+def _never_named(lines: list[Understood]) -> list[Understood]:
+    """The lines, with amounts in the money of the country that the words told, where no currency is said."""
+    prices = [e for one in lines for e in one.entities if isinstance(e, Price)]
+    money = next((one.money for one in reversed(lines) if one.money), None)
+    if money is None or any(e.rule not in _UNSAID for e in prices):
+        return lines
+    return [_in_currency(line, money) for line in lines]
 
 
 def _in_currency(one: Understood, code: str) -> Understood:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import Literal
+from collections.abc import Sequence
+from math import inf
+from typing import Literal, NamedTuple
 
 from narrator.language.metered import ELECTRICAL, meter_at, metered
 from narrator.language.tables import Phrases, Table, fired, load
@@ -44,12 +46,30 @@ _RATED = frozenset(_TABLE["nominal"][0]["units"])
 Role = Literal["reading", "setting", "limit"]
 
 
-def _choices() -> dict[str, list[tuple[Phrases[bool], Unit, bool]]]:
-    out: dict[str, list[tuple[Phrases[bool], Unit, bool]]] = defaultdict(list)
+class _Choice(NamedTuple):
+    """What an ambiguous unit may be: near which words, beside a fastener or not, within which values."""
+
+    words: Phrases[bool]
+    unit: Unit
+    fastener: bool
+    least: float
+    most: float
+    against: frozenset[str]
+
+    def may_be(self, words: Sequence[str], value: float | None) -> bool:
+        """Whether a value and the words of its line allow it."""
+        inside = value is not None and self.least <= value <= self.most
+        return self.against.isdisjoint(words) and (inside or self.most == inf)
+
+
+def _choices() -> dict[str, list[_Choice]]:
+    out: dict[str, list[_Choice]] = defaultdict(list)
     for row in _TABLE["choose"]:
         unit = Unit(row["id"], row["symbol"], row["quantity"], row.get("factor", 1.0))
         words = Phrases((w, True) for w in row["words"] if not w.startswith("<"))
-        out[row["word"]].append((words, unit, "<fastener>" in row["words"]))
+        limits = float(row.get("least", 0.0)), float(row.get("most", inf))
+        against = frozenset(row.get("against", ()))
+        out[row["word"]].append(_Choice(words, unit, "<fastener>" in row["words"], *limits, against))
     return out
 
 
@@ -99,7 +119,7 @@ def gauge_named(notes: Notes) -> str | None:
     return None
 
 
-def choose_unit(notes: Notes, hit: UnitHit, start: int) -> Unit:
+def choose_unit(notes: Notes, hit: UnitHit, start: int, value: float | None = None) -> Unit:
     """Which unit an ambiguous one (mil, pound, degree, k) is, by the words of the utterance; default its own.
 
     The nearest telling word decides; *degree* without one stays for the memory (rule ``unit.degree``).
@@ -108,15 +128,16 @@ def choose_unit(notes: Notes, hit: UnitHit, start: int) -> Unit:
     if not unit.choose:
         return unit
     best: tuple[int, Unit] | None = None
-    for words, chosen, fastener in CHOICES[unit.choose]:
-        for begin, end, _ in words.all(notes.words):
+    for choice in CHOICES[unit.choose]:
+        chosen = choice.unit
+        for begin, end, _ in choice.words.all(notes.words) if choice.may_be(notes.words, value) else ():
             gap = max(start - end, begin - hit.end, 0)
             if unit.choose == "degree" and (gap > 3 or notes.words[end : end + 1] == ["than"]):
                 continue  # "no more than forty degrees"
             if best is None or gap < best[0]:
                 best = gap, chosen
         prep = start > 0 and notes.words[start - 1] in ("to", "at")
-        if fastener and best is None and prep and any(isinstance(e, Fastener) for e in notes.entities):
+        if choice.fastener and best is None and prep and any(isinstance(e, Fastener) for e in notes.entities):
             best = 99, chosen
     return best[1] if best else unit
 

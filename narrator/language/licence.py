@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from narrator.language.amounts import is_measured
-from narrator.language.context import FOLLOW, LIMITING, READING
+from narrator.language.context import FOLLOW, LIMITING, READING, ROAD
 from narrator.language.guesses import distance
 from narrator.language.leftover import Unsaid
 from narrator.language.numberwords import STARTERS
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from narrator.language.readings import Guesser
 
 _ASKED = frozenset(("asks", "ask", "asked", "asking", "calls", "called", "looking", "look", "wants"))
+_DRIVEN = frozenset(("at", "to", "past", "over", "above", "about", "till", "until"))
+"""Before these a number may be how fast the road was driven."""
 _LIMITED, _COMPARED = 5, 0.4
 """How many tokens before a number a word of limits may stand, and how unlike what was read it may be."""
 MOVING = frozenset(("drops", "dropped", "falls", "fell", "climbs", "climbed", "jumps", "jumped", "rises"))
@@ -33,6 +35,7 @@ def licensed(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> bool:
     if _within(guesser, one) or asked or (is_measured(shares) and not one.small and before != "for"):
         return True
     near = any(0 <= one.start - end <= 2 for _, end, _ in guesser.contexts)
+    near = near or (before in _DRIVEN and not one.small and ROAD.first(guesser.words) is not None)
     near = near and not (one.small and before in ("on", "for", "in", "number"))
     if not after and not one.small and not guesser.fasteners and not guesser.times:
         near = near or bool(guesser.here) or not MOVING.isdisjoint(guesser.words[: one.start])

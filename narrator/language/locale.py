@@ -16,11 +16,18 @@ _METRIC, _US, _SPELT, _MAYBE, _HOME = (
 _SPELLING = frozenset(_TABLE["spelt_words"])
 _CURRENCY: dict[str, float] = _TABLE["currency"]
 _CELSIUS: dict[str, float] = _TABLE["celsius"]
-_DOLLARS: dict[str, str] = {w: code for code, words in _TABLE["dollars"].items() for w in words.split()}
+_DOLLARS: dict[str, tuple[int, str]] = {
+    **dict.fromkeys(_TABLE["dollars_eh"].split(), (0, "CAD")),
+    **dict.fromkeys(_TABLE["dollars_tasman"].split(), (1, "AUD")),
+    **{w: (2, code) for code, words in _TABLE["dollars"].items() for w in words.split()},
+}
+"""How plainly each word tells whose dollars are meant, and whose they are."""
 _HYDRAULIC = frozenset(load("quantities")["hydraulic"][0]["words"])
 _BRITISH = _SPELT - _SPELLING - frozenset(_TABLE["shared_words"])
 _TELLING = _SPELT | _HOME | _DOLLARS.keys()
 _STERLING, _ABROAD = 2.0, 1.0
+_METRIC_HOME = 2.5
+"""The sum of signs from which who pays in dollars is no American."""
 _CEL, _DEGF = 0.5, -1.0
 """Sums of signs from which bare degrees are Celsius, or down to which Fahrenheit (not by dollars)."""
 
@@ -37,10 +44,11 @@ class Locale:
     miles: int = 0
     kilometres: int = 0
     dollars: str | None = None
-    """Whose dollars are meant, by a word that only one country says."""
+    """Whose dollars are meant, by the words that tell it most plainly so far."""
     hydraulic: bool = False
     """Whether the machine works by oil under pressure."""
     signs: dict[str, float] = field(default_factory=dict)
+    _plain: int = -1
     _total: float = 0.0
     _british: float = 0.0
     """The sum of all signs, and of the words of Britain: asked at every line, while few lines hold a sign."""
@@ -54,8 +62,8 @@ class Locale:
                 self._sign(word, 0.2 if word in _SPELLING else 0.5 if word in _MAYBE else 1.0)
             elif word in _HOME:
                 self._sign(word, -1.0)
-            if word in _DOLLARS:
-                self.dollars = self.dollars or _DOLLARS[word]
+            if word in _DOLLARS and _DOLLARS[word][0] > self._plain:
+                self._plain, self.dollars = _DOLLARS[word]
         for entity in notes.entities:
             if isinstance(entity, Price) and entity.currency:
                 dollars = self.dollars if entity.currency == "USD" else None
@@ -83,9 +91,11 @@ class Locale:
         self._sign(unit, _CELSIUS.get(unit))
 
     def distance(self) -> str:
-        """The unit of a distance said without one."""
+        """The unit of a distance said without one: as others are said, else that of the country."""
         if self.miles != self.kilometres:
             return "mi" if self.miles > self.kilometres else "km"
+        if self.currency not in (None, "USD", "GBP") or (self.currency == "USD" and self._plain > 0):
+            return "km"
         return "km" if self.metric > 2 and self.currency != "GBP" else "mi"
 
     def temperature(self) -> Literal["Cel", "degF"] | None:
@@ -102,7 +112,13 @@ class Locale:
             return self.dollars
         if self._british >= _ABROAD / 2 and self._total >= _ABROAD:
             return "AUD"
-        return "CAD" if self.kilometres and self._total >= 0.0 else None
+        plainly = self._total >= _METRIC_HOME and not any(w < 0 for n, w in self.signs.items() if n != "USD")
+        return "CAD" if plainly or (self.kilometres and self._total >= 0.0) else None
+
+    def home_currency(self) -> str | None:
+        """What amounts are in where no currency is ever said: by the words of a country, None without any."""
+        british = self._british >= _ABROAD and self._total >= _STERLING
+        return self.dollars or ("GBP" if british else None)
 
     def sterling(self) -> bool:
         """Whether a session pays in pounds: as said, or where its country is plain and its money unsaid."""
@@ -110,4 +126,4 @@ class Locale:
 
     def torque(self) -> str:
         """The unit of a torque said without one before any was said."""
-        return "N.m" if self.metric > 0 else "ft.lbf"
+        return "N.m" if self.metric > 0 or self._total >= _CEL else "ft.lbf"

@@ -57,7 +57,7 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
         return
     if measures_nothing(notes, piece, hit):
         return
-    unit = choose_unit(notes, hit, piece.start)
+    unit = choose_unit(notes, hit, piece.start, piece.value)
     if unit.symbol == "turn" and not _turned_tight(notes, piece):
         return  # a deed ("back it off a quarter turn") or a kind of mower
     value, start = reading(piece.row, unit.quantity), piece.start

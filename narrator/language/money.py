@@ -32,6 +32,8 @@ _PRICE_ENDS = frozenset((99.0, 95.0, 98.0, 49.0))
 _PARTS: dict[tuple[str, ...], float] = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _HAVING = frozenset("have has had 've got get keeps keep stocks sells sold new old used spare good".split())
 _SETS = frozenset(("set", "pack", "box", "bag"))
+_NOT_EVEN = (["out"], ["when"], ["though"], ["if"], ["with"], ["then"], ["in"], ["under"], ["on"])
+"""What follows *flat* and *even* where they tell no sum: *three ninety flat out*, *sixty even when hot*."""
 SIGNS = frozenset("$£€₹₦")
 
 
@@ -135,7 +137,10 @@ def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
         row = _amount([f for f in found.run(first.start, notes.marks) if not mask[f.start]], notes)
         figure = row[0]
         end, before = row[-1].end, figure.start - 1
-        if before >= 0 and words[before] in SIGNS:
+        if figure.written and _rand(notes, before):
+            _enter(notes, (before, figure.end), figure.value, "ZAR", "money.zar")
+            n = figure.end
+        elif before >= 0 and words[before] in SIGNS:
             code, rule = CURRENCIES.starts[words[before]][0][1]
             _enter(notes, (before, figure.end), figure.value, code, rule)
             n = figure.end
@@ -188,7 +193,7 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         figure, done = row[0], row[-1].end
         if figure.start and words[figure.start - 1] in LABELS and words[figure.start - 1] != "no":
             continue
-        even = EVEN.at(words, done)
+        even = _even(words, done)
         touching = any(e.at[0] - done in (0, 1) or figure.start - e.at[1] in (0, 1, 2) for e in numbers)
         near = priced_line or any(
             abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in cues
@@ -221,6 +226,19 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             continue
         rule = "money.even" if even else "money.cue"
         _enter(notes, (figure.start, even[0] if even else done), amount, None, rule)
+
+
+def _rand(notes: Notes, i: int) -> bool:
+    """*R 385*: a capital R by itself before a written number, where no number of a part is being told."""
+    alone = 0 < i < len(notes.words) and notes.words[i] == "r" and notes.heard[notes.source[i][0]] == "R"
+    alone = alone and i + 1 not in notes.marks
+    return alone and (i in notes.marks or (len(notes.words[i - 1]) > 1 and notes.words[i - 1] not in LABELS))
+
+
+def _even(words: Sequence[str], i: int) -> tuple[int, bool] | None:
+    """*thirty one even*, *twelve flat*; but neither *flat out* nor *even when*."""
+    hit = EVEN.at(words, i)
+    return hit if hit and words[hit[0] : hit[0] + 1] not in _NOT_EVEN else None
 
 
 def _dealt(notes: Notes, row: Sequence[Figure]) -> bool:

@@ -36,6 +36,8 @@ from narrator.language.units import STARTS
 
 _SIZES = frozenset(("mil", "mils", "mm"))
 _RULED = frozenset(("eighth", "sixteenth"))
+_NEXT_CLAUSE = frozenset(("or", "and", "at", "so", "but", "when", "with", "if", "now", "on", "each"))
+"""Words that may follow *a tenth* where it is a value."""
 _TWO_OF = frozenset((("quarter", 2), ("quarter", 4), ("quarter", 6)))
 """Two of a quarter inch, never two quarters of one."""
 
@@ -54,6 +56,10 @@ class _Parser:
     def joined(self, i: int) -> bool:
         """Nothing is written between token ``i`` and the one before."""
         return i not in self.marks
+
+    def ends(self, i: int) -> bool:
+        """Whether a clause may end before token ``i``."""
+        return i >= self.size or i in self.marks or self.words[i] in _NEXT_CLAUSE
 
     def below_hundred(self, i: int) -> tuple[int, int] | None:
         """The number 0 to 99 in words from token ``i``: its value and the token after it."""
@@ -163,6 +169,8 @@ class _Parser:
             return Figure(i, i + 2, 1 / DENOMINATORS[self.word(i + 1)], "fraction")  # "it wobbles an eighth"
         if word in ("a", "an") and self.word(i + 1) in BARE:
             inner = self._bare(i + 1)
+            if inner is None and self.word(i + 1) == "tenth" and self.ends(i + 2):
+                return Figure(i, i + 2, 0.1, "decimal")  # "it ought to be a tenth"
             return inner and Figure(i, inner.end, inner.value, "fraction")
         if word in BARE:
             return self._bare(i)

@@ -145,7 +145,7 @@ class Guesser:
             value = value_as(one, quantity)
             if after and any(0 <= r.at[0] - end <= 3 and r.quantity == quantity for r in self.here):
                 continue  # "eleven point four under load and drawing 160 amps"
-            if after and any(one.end < n <= start for n in self.starts):
+            if after and any(one.end < n <= start or 0 <= n - end <= 2 for n in self.starts):
                 continue  # "one oh six at eighty eight ambient": what is told of the nearer number
             if (
                 not 0 <= gap <= (4 if after else _NEARLY if hint else _FAR)
@@ -154,7 +154,8 @@ class Guesser:
             ):
                 continue
             unit, unlike = ("in", 0.0) if one.inches else self.unit_for(quantity, value)
-            if quantity == "time":
+            own = row["unit"] != USUAL[quantity]["unit"] and row["low"] <= value <= row["high"]
+            if quantity == "time" or own:
                 unit, unlike = str(row["unit"]), 0.0  # a stopwatch counts seconds, an hour meter hours
             named = SPOKEN.at(self.words, start) if quantity in _NAMED else None
             if named and named[0] == end and named[1].quantity == quantity:

@@ -74,6 +74,10 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
         made = _made(notes, one, pair, value * pair.scale, one.range and (not one.of or partner is not None))
         if pair.quantity == "temperature" and guesser.memory.told() is None:
             made = replace(made, settled=False)
+        if pair.quantity == "torque" and not any(
+            r.quantity == "torque" and r.said for r in (*guesser.here, *guesser.memory.readings)
+        ):
+            made = replace(made, settled=False)
         notes.entities.append(made)
         guesser.here.append(as_spoken(made, guesser.memory.turn))
 

@@ -93,6 +93,9 @@ class Memory:
         self._complete(notes)
         look_at(notes)
         notes.scratch["degrees"] = self.told()
+        notes.scratch["distance"] = self.locale.distance()
+        notes.scratch["torque"] = self.torque()
+        notes.scratch["money"] = None if self.currency != "USD" else self.locale.home_currency()
         notes.scratch["dollars"] = None if self.currency in DOLLARS else self.locale.home_dollars()
         return len(notes.entities) != before
 
@@ -249,6 +252,11 @@ class Memory:
         self.warm |= _AT_WORK[0] <= value <= _AT_WORK[1] and not WORKING.isdisjoint(words)
         return self.told() or self.temperature
 
+    def torque(self) -> str:
+        """The unit of a torque said without one: as one was said last, else that of the session's system."""
+        said = (r.unit for r in reversed(self.readings) if r.quantity == "torque" and r.said)
+        return next(said, None) or self.locale.torque()
+
     def told(self) -> Literal["Cel", "degF"] | None:
         """What the session tells of bare degrees: as last said, else by its other units and words."""
         last = self.readings[-1] if self.readings else None
@@ -265,6 +273,12 @@ class Memory:
 def _held(notes: Notes) -> bool:
     """Whether a line says money or a measurement."""
     return any(isinstance(e, (Price, Measurement)) for e in notes.entities)
+
+
+def unit_told(notes: Notes, name: Literal["distance", "torque", "money"]) -> str | None:
+    """The unit (or currency) of what is said without one, as told when a line had been taken in."""
+    told = notes.scratch.get(name)
+    return told if isinstance(told, str) else None
 
 
 def dollars_told(notes: Notes) -> str | None:

@@ -46,6 +46,18 @@ def test_an_amount_without_a_currency_is_in_the_one_named_after_it() -> None:
     assert currencies(["the seal costs forty two fifty", "the hose is split"]) == ["USD"]
 
 
+def test_where_no_currency_is_ever_said_the_words_of_a_country_tell() -> None:
+    assert currencies(["the seal costs forty two fifty", "it comes from timaru"]) == ["NZD"]
+    british = ["the seal costs forty two fifty", "the tyre and the bonnet", "twelve newton metres on the lot"]
+    assert currencies(british) == ["GBP"]
+
+
+def test_the_plainest_word_tells_whose_dollars_they_were() -> None:
+    assert currencies(["the seal is six dollars", "the ute this arvo", "it comes from timaru"]) == ["NZD"]
+    assert currencies(["the seal is six dollars eh", "off the ute"]) == ["AUD"]
+    assert currencies(["the seal is six dollars eh"]) == ["CAD"]
+
+
 def test_an_amount_after_one_with_a_currency_stays_in_that() -> None:
     lines = ["the hose is twelve quid", "the seal costs forty two fifty", "the belt is nine euros"]
     assert currencies(lines) == ["GBP", "GBP", "EUR"]
