@@ -76,7 +76,7 @@ class Read(NamedTuple):
 class Told(NamedTuple):
     """What the words of one line are, by the story so far."""
 
-    moves: Vectors
+    moves: list[tuple[float, float]]
     """Words × ``MOVES``: how likely each is of fasteners that come off, that go on."""
     amounts: Vectors
     """Words × ``AMOUNTS``: what a number of theirs likely measures."""
@@ -84,6 +84,10 @@ class Told(NamedTuple):
     """Words × ``ROLES``: what each likely tells of fasteners."""
     kinds: Vectors
     """Words × ``KINDS``: what the fasteners likely are that it tells of."""
+    role: list[int]
+    """For each word the likeliest of ``ROLES``."""
+    telling: list[float]
+    """How likely each word tells something of fasteners."""
 
 
 class Network(WordNetwork):
@@ -132,11 +136,13 @@ class Network(WordNetwork):
         of_line += part["told.bias"]
         hidden = np.maximum(words @ part["told"][:size] + np.repeat(of_line, counts, axis=0), 0)
         moves, *others = np.split(hidden @ self._of_told + self._of_told_bias, self._told_at, axis=1)
-        moves, tables = _share(moves), [_shares(odds) for odds in others]
+        amounts, roles, kinds = map(_shares, others)
+        each = [(off, on) for off, on in _share(moves).tolist()]
+        role, telling = roles.argmax(axis=1).tolist(), (1 - roles[:, 0]).tolist()
         ends = np.cumsum(counts).tolist()
         return [
-            Told(moves[b - n : b], *(table[b - n : b] for table in tables))
-            for b, n in zip(ends, counts, strict=True)
+            Told(each[a:b], amounts[a:b], roles[a:b], kinds[a:b], role[a:b], telling[a:b])
+            for a, b in zip([0, *ends], ends, strict=False)
         ]
 
     def read(self, lines: Sequence[Sequence[str]]) -> list[Read]:

@@ -13,6 +13,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
@@ -72,18 +73,11 @@ def mask(words: list[str], entities: list[Entity]) -> Masked:
         start, end = entity.at
         if start < end and not (kept and any(a < end and start < b for a, b, _ in kept)):
             kept.append((start, end, MASKS[entity.type]))
-    kept.sort()
-    out: list[str] = []
-    places: list[tuple[int, int]] = []
-    i = 0
+    kept.sort(reverse=True)
+    out, places = words[:], list(pairwise(range(len(words) + 1)))
     for start, end, name in kept:
-        out += words[i:start]
-        places += zip(range(i, start), range(i + 1, start + 1), strict=True)
-        out.append(name)
-        places.append((start, end))
-        i = end
-    out += words[i:]
-    places += zip(range(i, len(words)), range(i + 1, len(words) + 1), strict=True)
+        out[start:end] = (name,)
+        places[start:end] = ((start, end),)
     return Masked(tuple(out), tuple(places))
 
 
@@ -156,6 +150,8 @@ class _Try(NamedTuple):
     phrase: str
     needs: frozenset[str]
     """Words of which a line that holds the phrase has one: the rarest element that it cannot do without."""
+    others: tuple[frozenset[str], ...]
+    """The same of the other elements behind the first."""
 
 
 def _try(number: int, phrase: str) -> _Try:
@@ -164,7 +160,8 @@ def _try(number: int, phrase: str) -> _Try:
     firm = [frozenset(_choices(part)) for part in parts if part != "*" and not part.endswith("?")]
     decided = len(parts) < 3 and len(firm) == len(parts)
     rarest = min(reversed(firm), key=lambda words: len(words) + any(word in _MASKED for word in words))
-    return _Try(number, len(parts) if decided else 0, phrase, rarest)
+    others = tuple(words for words in firm[1:] if words is not rarest)
+    return _Try(number, len(parts) if decided else 0, phrase, rarest, others)
 
 
 @dataclass(slots=True)
@@ -209,11 +206,14 @@ def cue_rules(folder: Path = GRAMMARS / "cues") -> tuple[CueRule, ...]:
     return tuple(rules)
 
 
-def find_cues(notes: Notes) -> list[Cue]:
-    """Every cue of the utterance, with its place in the tokens and in the heard text."""
+def find_cues(notes: Notes, entities: list[Entity] | None = None) -> list[Cue]:
+    """Every cue of the utterance, with its place in the tokens and in the heard text.
+
+    ``entities`` are those that count, where they are not all that the line has by now.
+    """
     if not notes.words:
         return []
-    masked = mask(notes.words, notes.entities)
+    masked = mask(notes.words, notes.entities if entities is None else entities)
     notes.scratch["masked"] = masked
     rules, places, source, cues = cue_rules(), masked.places, notes.source, []
     for number, first, last, words in sorted(_matches(masked.text, masked.words)):
@@ -225,19 +225,20 @@ def find_cues(notes: Notes) -> list[Cue]:
 
 def _matches(text: str, words: Sequence[str]) -> Iterator[tuple[int, int, int, str]]:
     """Rule number, first and last (half open) word and the words of every match; a rule's never overlap."""
-    beginnings, present = _beginnings(), set(words)
+    beginnings, present = _beginnings(), frozenset(words)
+    absent = present.isdisjoint
     free: dict[int, int] = {}
     start = 1
     for first, word in enumerate(words):
         if (here := beginnings.get(word)) is not None:
             after = words[first + 1] if first + 1 < len(words) else ""
             tries = here.tried.get(after, here.rest)
-            for number, size, phrase, needs in here.ready(after) if tries is None else tries:
-                if (not size and needs.isdisjoint(present)) or free.get(number, 0) > first:
+            for number, size, phrase, needs, others in here.ready(after) if tries is None else tries:
+                if (not size and absent(needs)) or (number in free and free[number] > first):
                     continue
                 end = first + size
                 if not size:
-                    if not (found := _pattern(phrase).match(text, start)):
+                    if any(map(absent, others)) or not (found := _pattern(phrase).match(text, start)):
                         continue
                     end += found.group().count(" ")  # each word has the space behind it
                 free[number] = end

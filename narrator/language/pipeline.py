@@ -7,7 +7,7 @@ it takes a batch at once (narrator.language.stage). ``STAGES`` is the order in w
 from __future__ import annotations
 
 import importlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
 
 import spacy
@@ -31,6 +31,8 @@ STAGES: tuple[tuple[str, str], ...] = (
     ("cues", "narrator.language.cues"),
 )
 """(component name, module that registers it), in running order."""
+UNCUED = STAGES[:-1]
+"""All but the last: a session supplies what was left unsaid before cues are looked for."""
 
 
 @cache
@@ -40,11 +42,11 @@ def load_stages() -> None:
         importlib.import_module(module)
 
 
-def workspaces(texts: Iterable[str]) -> list[Notes]:
-    """The workspace of each text after every stage, as ``pipeline`` leaves it in ``doc._.notes``."""
+def workspaces(texts: Iterable[str], stages: Sequence[tuple[str, str]] = STAGES) -> list[Notes]:
+    """The workspace of each text after the stages, as ``pipeline`` leaves it in ``doc._.notes``."""
     load_stages()
     batch = [split_words(text) for text in texts]
-    for name, _ in STAGES:
+    for name, _ in stages:
         run(name, batch)
     return batch
 

@@ -19,7 +19,7 @@ from narrator.language.cues import find_cues
 from narrator.language.listed import Named, unlisted
 from narrator.language.meaning import has_amounts, read_of, tell_each, told_of
 from narrator.language.passing import passes
-from narrator.language.pipeline import load_stages, workspaces
+from narrator.language.pipeline import UNCUED, load_stages, workspaces
 from narrator.language.repair import repairer
 from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
@@ -71,15 +71,16 @@ class Reader:
         named = Named()
         source = iter(utterances)
         following = list(islice(source, BATCH))
-        ahead = workspaces(u.text for u in following)
+        ahead = workspaces((u.text for u in following), UNCUED)
         while batch := following:
             notes = ahead
             following = list(islice(source, BATCH))
-            ahead = workspaces(u.text for u in following)
+            ahead = workspaces((u.text for u in following), UNCUED)
             self._acts.tell(notes, ahead[:AHEAD])
             for workspace in notes:
-                if memory.supply(workspace):
-                    workspace.cues = find_cues(workspace)
+                heard = workspace.entities[:]
+                more = memory.supply(workspace)
+                workspace.cues = find_cues(workspace, None if more else heard)
             decisions = self._acts.decide(notes)
             tell_each([n for n, one in zip(notes, decisions, strict=True) if _has_moves(n, one.acts)])
             for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
@@ -121,7 +122,7 @@ def _has_moves(notes: Notes, acts: tuple[Act, ...]) -> bool:
 def _moves(notes: Notes, acts: tuple[Act, ...]) -> tuple[tuple[float, float], ...]:
     """Off and on for each word; a line without work, fasteners or numbers is not worth the time."""
     told = told_of(notes) if _has_moves(notes, acts) else None
-    return () if told is None else tuple(map(tuple, told.moves[: len(notes.words)].tolist()))
+    return () if told is None else tuple(told.moves[: len(notes.words)])
 
 
 def _kept(notes: Notes) -> list[Entity]:

@@ -14,8 +14,6 @@ from functools import lru_cache
 from math import exp
 from pathlib import Path
 
-import numpy as np
-
 from narrator.language.act_network import AMOUNTS, TAGS, Read, Told
 from narrator.language.bare import NEXT
 from narrator.language.barefasteners import OWN_HEX, BareSizes
@@ -154,6 +152,13 @@ def sized(notes: Notes) -> Iterator[Sized]:
 
 def size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
     """Numbers of a head's size: first token, one past the last, and the size."""
+    spans: list[tuple[int, int, Size]] | None = notes.scratch.get("sizes")  # type: ignore[assignment]
+    if spans is None:
+        notes.scratch["sizes"] = spans = _size_spans(notes)
+    return spans
+
+
+def _size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
     found: dict[tuple[int, int], Size] = {}
     for f in figures_of(notes).all:
         if f.whole and f.value in HEADS and f.value >= _LEAST:
@@ -174,9 +179,9 @@ def features(notes: Notes, one: Sized, read: Read, told: Told | None, known: Con
     words, made, (first, last) = notes.words, one.fastener, one.fastener.at
     tags = [sum(row[_FIRST : _FIRST + 2]) for row in read.tags[first:last]]
     own = tags[one.start - first : one.end - first]
-    moves = told.moves[first:last].tolist() if told is not None else [[0.0, 0.0]]
+    moves = told.moves[first:last] if told is not None else [(0.0, 0.0)]
     off, on = (sum(way) / len(way) for way in zip(*moves, strict=True))
-    peak = np.maximum.reduce(told.moves[: len(words)]).tolist() if told is not None else [0.0, 0.0]
+    peak = map(max, zip(*told.moves[: len(words)], strict=True)) if told is not None else [0.0, 0.0]
     spent = told.amounts[one.start : one.end, _NOTHING].tolist() if told is not None else [0.0]
     nothing = sum(spent) / len(spent)
     lead = words[one.start - 1] if one.start and one.start not in notes.marks else ""

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from narrator.language.inflection import singular
 from narrator.language.stage import stage
 from narrator.language.tokens import Notes
-from narrator.language.vocabulary import Unit, Vocabulary, vocabulary, walk
+from narrator.language.vocabulary import Unit, Vocabulary, begins, vocabulary, walk
 from narrator.values import Span
 
 
@@ -44,7 +44,7 @@ def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> l
     nouns = list(map(singular, words))
     for trie, row in ((known.nominal, nouns), (known.predicate, words), (known.blocked, nouns)):
         free = 0
-        for i in [i for i, word in enumerate(row) if word in trie]:
+        for i in begins(trie, row):
             if i < free or (best := walk(trie, row, i)) is None:
                 continue
             end, kinds = best

@@ -131,6 +131,18 @@ class Vocabulary:
         return found | (set(node.get(_END, ())) if node else set())
 
 
+def begins(trie: Trie, words: Sequence[str]) -> list[int]:
+    """Where a phrase of ``trie`` may begin: at a word that is one, or the first two of one."""
+    if trie.keys().isdisjoint(words):
+        return []
+    following = [*words[1:], _END]
+    return [
+        i
+        for i, word in enumerate(words)
+        if word in trie and (_END in (node := trie[word]) or following[i] in node)
+    ]
+
+
 def walk(trie: Trie, words: Sequence[str], start: int) -> tuple[int, dict[str, tuple[str, str]]] | None:
     """The longest phrase of ``trie`` that begins at ``start``: its end and kind → (name, group)."""
     node, best, i = trie.get(words[start]), None, start + 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from narrator.language.act_network import AMOUNTS, KINDS, MOVES, ROLES, Told
+from narrator.language.act_network import AMOUNTS, KINDS, ROLES, Told
 from narrator.language.priced import price_by_network
 from narrator.values import ACTS, Price
 from tests.language.quantity_notation import session
@@ -18,8 +18,8 @@ def priced(text: str, part: float, nothing: float) -> list[str]:
     amounts = np.zeros((count, len(AMOUNTS)), np.float32)
     amounts[:, list(AMOUNTS).index("nothing")] = nothing
     notes.scratch["meaning"] = np.array([part if act == "part" else 0.0 for act in ACTS], np.float32)
-    nothing_told = [np.zeros((count, len(some)), np.float32) for some in (MOVES, ROLES, KINDS)]
-    notes.scratch["told"] = Told(nothing_told[0], amounts, *nothing_told[1:])
+    nothing_told = [np.zeros((count, len(some)), np.float32) for some in (ROLES, KINDS)]
+    notes.scratch["told"] = Told([], amounts, *nothing_told, [], [])
     price_by_network(notes)
     return [str(e.amount) for e in notes.entities if isinstance(e, Price)]
 

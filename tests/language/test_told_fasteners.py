@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from narrator.language.act_network import AMOUNTS, KINDS, MOVES, ROLES, Told
+from narrator.language.act_network import AMOUNTS, KINDS, ROLES, Told
 from narrator.language.pipeline import workspaces
 from narrator.language.tokens import Notes
 from narrator.language.told_fasteners import complete, sure_kind
@@ -21,8 +21,15 @@ def told(text: str, roles: dict[str, str], kind: str) -> Notes:
         table[i, ROLES.index(role)] = 1.0
     kinds = np.zeros((len(words), len(KINDS)), np.float32)
     kinds[:, KINDS.index(kind)] = 0.9
-    others = (np.zeros((len(words), len(some)), np.float32) for some in (MOVES, AMOUNTS))
-    notes.scratch["told"] = Told(*others, table, kinds)
+    amounts = np.zeros((len(words), len(AMOUNTS)), np.float32)
+    notes.scratch["told"] = Told(
+        [(0.0, 0.0)] * len(words),
+        amounts,
+        table,
+        kinds,
+        table.argmax(axis=1).tolist(),
+        (1 - table[:, 0]).tolist(),
+    )
     return notes
 
 
