@@ -17,7 +17,7 @@ from spacy.language import Language
 
 from narrator.convolution import Numbers
 from narrator.language.act_network import Network, act_network
-from narrator.language.features import Features
+from narrator.language.features import STAGES, Features
 from narrator.paths import MODELS
 from narrator.values import ACTS
 
@@ -108,6 +108,13 @@ class Pass:
             runs.append(_Runs(keys[order], np.array(list(one.values()))[order]))
         return alone, numbers, runs
 
+    @cached_property
+    def _with(self) -> dict[str, dict[str, int]]:
+        """Rows of features by what their names begin with: the stage of the job, or that it was before."""
+        starts = (*(f"{stage}+" for stage in STAGES), "before:")
+        rows = self._weights[0].items()
+        return {s: {name.removeprefix(s): n for name, n in rows if name.startswith(s)} for s in starts}
+
     def score(self, rows: Iterable[Iterable[str]]) -> Scores:
         """Scores of each row of features, by their names."""
         place, table, bias = self._weights
@@ -122,16 +129,20 @@ class Pass:
         alone, numbers, (twos, threes) = self._runs
         nothing = len(table) - 1
         found = []
-        for line, told in rows:
+        for line, told, stage, before, others in rows:
             row = [alone[w] for w in dict.fromkeys(line) if w in alone]
             row += [place[f] for f in told if f in place]
+            at_stage, after = self._with[f"{stage}+"], self._with["before:"]
+            row += [at_stage[f] for f in told if f in at_stage]
+            row += [after[f] for f in before if f in after]
+            row += [place[f] for f in others if f in place]
             row.append(nothing)
             found.append(row)
-        said = np.array([numbers.get(w, 0) for line, _ in rows for w in line] + [0, 0])
+        said = np.array([numbers.get(w, 0) for row in rows for w in row.line] + [0, 0])
         first, second, third = said[:-2], said[1:-1], said[2:]  # over the ends of lines too: no run is known
         runs = table[twos.rows_of(_keys((first, second)), nothing)]
         runs += table[threes.rows_of(_keys((first, second, third)), nothing)]
-        starts = np.cumsum([0, *(len(line) for line, _ in rows[:-1])])
+        starts = np.cumsum([0, *(len(row.line) for row in rows[:-1])])
         return _squashed(_summed(table, found) + np.add.reduceat(runs, starts, axis=0) + bias)
 
     @classmethod

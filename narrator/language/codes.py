@@ -19,6 +19,7 @@ TITLES: dict[str, str] = load("dtc")["titles"]
 _MAKER = re.compile(r"[EFH]\d{1,3}", re.ASCII)
 _ERROR = frozenset(("error", "errors", "entries", "display", "flashes", "flashing", "blinks"))
 _CUT = re.compile(r"([pcbu])([0-3][0-9a-f]{0,2})", re.ASCII)
+_CUT_AFTER = frozenset("0123")
 _DIGIT = re.compile(r"\d")
 _TELLING = SPELLED - frozenset(("a", "i", "s", "t", "d", "m"))
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}", re.ASCII)
@@ -79,6 +80,8 @@ def _codes(notes: Notes, pieces_at: dict[int, Piece]) -> None:
     words = notes.words
     taken = notes.taken()
     for i, word in enumerate(words):
+        if word not in _FIRST and word[1:2] not in _CUT_AFTER:
+            continue
         if (split := _CUT.fullmatch(word)) and not taken[i]:
             _cut_code(notes, i, split, pieces_at)
         if word not in _FIRST or i + 1 >= len(words) or taken[i]:
@@ -124,12 +127,12 @@ def _corrected(notes: Notes) -> None:
 
 def _maker_codes(notes: Notes, runs: list[list[Piece]]) -> None:
     """*error E142*, *code e fourteen*: a maker's own code, kept as said."""
-    told = not _SCAN.isdisjoint(notes.words) or not _ERROR.isdisjoint(notes.words)
     for run in runs:
-        chars = "".join(p.chars for p in run)
         letter = notes.words[run[0].start]
-        written = len(run) == 1 and len(letter) > 1
-        if _MAKER.fullmatch(chars) and (told or (written and len(chars) == 4)) and letter[0] in "efh":
+        if letter[0] not in "efh" or not _MAKER.fullmatch(chars := "".join(p.chars for p in run)):
+            continue
+        told = not _SCAN.isdisjoint(notes.words) or not _ERROR.isdisjoint(notes.words)
+        if told or (len(run) == 1 and len(letter) > 1 and len(chars) == 4):
             at = (run[0].start, run[-1].end)
             notes.entities.append(TroubleCode(span=notes.span(*at), at=at, rule="dtc.maker", code=chars))
 
@@ -155,7 +158,7 @@ def _slang(notes: Notes) -> None:
 def _cue_before(notes: Notes, start: int) -> str | None:
     """The phrase that introduces a part number straight before ``start``."""
     words = notes.words
-    for length in (3, 2, 1):
+    for length in (3, 2, 1) if not _CUES.starts.keys().isdisjoint(words) else ():
         if start - length >= 0 and (hit := _CUES.at(words, start - length)) and hit[0] == start:
             return str(hit[1])
     return None
@@ -314,6 +317,8 @@ def codes_stage(notes: Notes) -> None:
     if not _DIGIT.search(notes.heard) and sum(map(_TELLING.__contains__, words)) < 2:
         return
     runs = spelled_runs(notes)
+    if not runs:
+        return
     for run in runs:
         for part in run:
             if CODE.match(part.chars) and len(part.chars) in (5, 7, 8) and part.chars[5:6] in ("", "-"):
@@ -322,7 +327,8 @@ def codes_stage(notes: Notes) -> None:
     for run in runs:
         if sum(len(p.chars) for p in run) >= 11 and read_vin(notes, run, cued):
             used(notes).update(range(run[0].start, run[-1].end))
-    _codes(notes, {p.start: p for run in runs for p in run if p.start not in used(notes)})
+    spent = used(notes)
+    _codes(notes, {p.start: p for run in runs for p in run if p.start not in spent})
     if "code" in words or "codes" in words:
         _slang(notes)
     _maker_codes(notes, runs)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from narrator.language import vocabulary as voc
 from narrator.language.figures import figures_of
-from narrator.language.inflection import singular
 from narrator.language.lone_sides import lone_sides
 from narrator.language.noun_place import bare, calls_for_amount, command_place, places, verb_place
 from narrator.language.stage import stage
@@ -69,16 +68,17 @@ def components(notes: Notes) -> None:
     found: list[Term] = notes.scratch["terms"]  # type: ignore[assignment]
     known = vocabulary()
     said = [unit[0] for unit in units]
-    nouns = list(map(singular, said))
+    nouns: list[str] = notes.scratch["nouns"]  # type: ignore[assignment]
     flags = [known.flags.get(noun, 0) for noun in nouns]
-    tokens = notes.taken()
+    tokens, joined = notes.taken(), len(units) < len(notes.words)
     for figure in figures_of(notes).all:
         rated = notes.words[figure.end : figure.end + 1] == ["amp"]  # "the ten amp fuse"
         if figure.form == "decimal" or rated:  # "full throttle point zero five"
             tokens[figure.start : figure.end + rated] = [True] * (figure.end + rated - figure.start)
-    taken = [any(tokens[a:b]) for _, a, b in units] if any(tokens) else [False] * len(units)
+    taken = [any(tokens[a:b]) for _, a, b in units] if joined else tokens
     scene = Scene(notes, known, units, said, nouns, flags, taken, [None] * len(units), [])
-    _settle_terms(scene, found)
+    if found:
+        _settle_terms(scene, found)
     _settle_runs(scene)
     lone_sides(scene)
     notes.entities.extend(scene.found)
@@ -142,7 +142,7 @@ def _kinds(scene: Scene) -> list[int]:
 
 def _settle_runs(scene: Scene) -> None:
     kinds = _kinds(scene)
-    i = 0
+    i = 0 if any(kinds) else len(kinds)
     while i < len(kinds):
         if kinds[i] == _NONE:
             i += 1

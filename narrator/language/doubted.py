@@ -24,7 +24,7 @@ def recall(notes: Notes, names: set[str]) -> None:
     if known:
         taken = notes.taken()
         notes.entities += [e for e in known if not any(taken[slice(*e.at)])]
-    names.update(e.name for e in notes.entities if isinstance(e, _NAMED))
+    names.update([e.name for e in notes.entities if isinstance(e, _NAMED)])
 
 
 def _doubted(notes: Notes) -> list[Entity]:

@@ -13,13 +13,21 @@ from typing import NamedTuple
 from narrator.language.cues import Masked, mask
 from narrator.language.tokens import Notes
 
+STAGES = ("none", "off", "on")
+"""Nothing off yet, something off, things going on again."""
+
 
 class Features(NamedTuple):
     """What the categorizer looks at in one utterance."""
 
     line: tuple[str, ...]
     """The masked words between ``<s>`` and ``</s>``: each counts, and two and three in a row."""
-    told: list[str]
+    told: tuple[str, ...]
+    """The cues and the kinds of entities: each counts, and once more with the stage of the job."""
+    stage: str
+    before: tuple[str, ...]
+    """The same of the line before."""
+    others: list[str]
     """The names of all other features."""
 
     def names(self) -> list[str]:
@@ -28,7 +36,10 @@ class Features(NamedTuple):
         row = [f"w={w}" for w in dict.fromkeys(line[1:-1])]
         row += [f"b={a}_{b}" for a, b in pairwise(line)]
         row += [f"t={a}_{b}_{c}" for a, b, c in zip(line, line[1:], line[2:], strict=False)]
-        return row + self.told
+        row += self.told
+        row += [f"{self.stage}+{t}" for t in self.told]
+        row += [f"before:{t}" for t in self.before]
+        return row + self.others
 
 
 @dataclass(slots=True)
@@ -40,7 +51,7 @@ class Story:
     put_on: int = 0
 
     def stage(self) -> str:
-        """Nothing off yet, something off, or things going on again."""
+        """One of ``STAGES``."""
         return "on" if self.put_on >= 2 else "off" if self.taken_off else "none"
 
 
@@ -51,16 +62,16 @@ def features(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[Featu
     cues = sorted({cue.name for cue in notes.cues})
     kinds = sorted({entity.type for entity in notes.entities})
     stage = story.stage()
-    told = [f"c={c}" for c in cues] + [f"e={k}" for k in kinds]
-    row = told[:]
-    row += [f"{stage}+{t}" for t in told]
-    row += [f"before:{t}" for t in before]
-    row.append(f"n={min(3, len(notes.entities))}")
-    row.append(f"len={min(6, len(words) // 3)}")
-    row.append(f"turn={min(5, story.turns)}")
-    row.append(f"stage={stage}")
-    row += [f"mark={m}" for m in sorted(set(notes.marks.values())) if m in "?!"]
+    told = (*[f"c={c}" for c in cues], *[f"e={k}" for k in kinds])
+    others = [
+        f"n={min(3, len(notes.entities))}",
+        f"len={min(6, len(words) // 3)}",
+        f"turn={min(5, story.turns)}",
+        f"stage={stage}",
+    ]
+    if notes.marks:
+        others += [f"mark={m}" for m in sorted(set(notes.marks.values())) if m in "?!"]
     story.turns += 1
     story.put_on += "motion.on" in cues and ("fastener" in kinds or "component" in kinds)
     story.taken_off += "motion.off" in cues and "fastener" in kinds
-    return Features(("<s>", *words, "</s>"), row), tuple(told)
+    return Features(("<s>", *words, "</s>"), told, stage, before, others), told

@@ -8,6 +8,7 @@ row of figures as one number.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from narrator.language.context import STIRS
@@ -34,6 +35,8 @@ from narrator.language.stage import stage
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS
 
+_DIGIT = re.compile(r"\d")
+_AFTER_ARTICLE = GROUPS.keys() | BARE | SCALES
 _SIZES = frozenset(("mil", "mils", "mm"))
 _RULED = frozenset(("eighth", "sixteenth"))
 _NEXT_CLAUSE = frozenset(("or", "and", "at", "so", "but", "when", "with", "if", "now", "on", "each"))
@@ -52,6 +55,11 @@ class _Parser:
 
     def word(self, i: int) -> str:
         return self.words[i] if i < self.size else ""
+
+    def may_begin(self, i: int) -> bool:
+        """Whether a number in words may begin at token ``i``: most articles begin none."""
+        word = self.words[i]
+        return word in STARTERS and (word not in ("a", "an") or self.word(i + 1) in _AFTER_ARTICLE)
 
     def joined(self, i: int) -> bool:
         """Nothing is written between token ``i`` and the one before."""
@@ -289,23 +297,22 @@ class _Parser:
 def find_figures(words: Sequence[str], marks: Mapping[int, str]) -> list[Figure]:
     """Every figure of an utterance, left to right; they do not overlap."""
     found: list[Figure] = []
-    if STARTERS.isdisjoint(words) and not any(word[:1].isdigit() for word in words):
+    written = _DIGIT.search("".join(words)) is not None
+    if not written and STARTERS.isdisjoint(words):
         return found
-    parser = _Parser(words, marks)
-    i = 0
-    while i < parser.size:
-        word = words[i]
-        figure = parser.figure(i) if word in STARTERS or word[:1].isdigit() else None
+    parser, free = _Parser(words, marks), 0
+    for i, word in enumerate(words):
+        if i < free:
+            continue
+        figure = parser.figure(i) if parser.may_begin(i) or (written and word[:1].isdigit()) else None
         if figure is None and word in ("oh", "o") and found and found[-1].end == i and i not in marks:
             after = words[i + 1] if i + 1 < parser.size else ""
             if after in DIGITS:
                 figure = Figure(i, i + 1, 0.0, "whole")
-        if figure is None:
-            i += 1
-            continue
-        found.append(figure)
-        i = figure.end
-        _thousands(words, found)
+        if figure is not None:
+            found.append(figure)
+            free = figure.end
+            _thousands(words, found)
     return found
 
 

@@ -8,6 +8,7 @@ The heard words and their place are kept in a ``Repair``; common words are never
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Container
 from functools import lru_cache
 
 from narrator.language.repair_rules import Variant, compile_rules
@@ -26,6 +27,12 @@ class Repairer:
         self.guesser = Guesser(known)
         self._calm = self.guesser.common - self.rules.keys()
         """Words that nothing is made of by themselves: most of what is said."""
+        self._begun = {
+            word: beginning.longer
+            for word, beginning in self.rules.items()
+            if not beginning.alone and word in self.guesser.common
+        }
+        """What has to follow a word of which nothing is made by itself, where a slip may begin with it."""
 
     def plan(self, words: list[str], marks: dict[int, str]) -> list[tuple[Guess, str]]:
         """The repairs of an utterance in order, none overlapping, each with its rule's id."""
@@ -35,7 +42,10 @@ class Repairer:
         cut = self.guesser.has_tails(words)
         i = 0
         while i < len(words):
-            if read[i] in self._calm and not (cut and self.guesser.joins(read, i)):
+            word = read[i]
+            if (word in self._calm and not (cut and self.guesser.joins(read, i))) or (
+                word in self._begun and self._goes_on(self._begun[word], read, i + 1)
+            ):
                 i += 1
                 continue
             found = self._at(read, i, breaks)
@@ -48,6 +58,10 @@ class Repairer:
                 read[guess.start : guess.end] = guess.meant
             i = guess.end
         return planned
+
+    def _goes_on(self, longer: Container[str], words: list[str], i: int) -> bool:
+        """Whether the word at ``i``, if there is one, ends no slip that may have begun before it."""
+        return i == len(words) or (words[i] not in longer and self.guesser.is_whole(words[i]))
 
     def _at(self, words: list[str], i: int, breaks: list[int]) -> tuple[Guess, str] | None:
         known = self.rules.get(words[i])

@@ -119,6 +119,10 @@ class Guesser:
         after = words[i + 1] if i + 1 < len(words) else ""
         return after in self._tails or (after not in plain and self.state(after) == UNKNOWN)
 
+    def is_whole(self, word: str) -> bool:
+        """Whether a word stands as it is, and is not of the kind that long words are cut into."""
+        return word in self.common and word not in self._tails
+
     def _is_piece(self, word: str) -> bool:
         """Whether a word may be a further piece of a long word: a small or an odd one."""
         return word in self._tails or self.state(word) == UNKNOWN

@@ -1,7 +1,8 @@
 """Vocabulary phrases in an utterance, longest match first: proposals for the components after it.
 
-``notes.scratch["terms"]`` holds the proposals as ``Term``s and ``notes.scratch["units"]`` the words with
-abbreviations joined. Nothing is claimed here: a term is a name found, not yet a thing meant.
+``notes.scratch["terms"]`` holds the proposals as ``Term``s, ``notes.scratch["units"]`` the words with
+abbreviations joined, and ``notes.scratch["nouns"]`` these in the singular. Nothing is claimed here: a term is
+a name found, not yet a thing meant.
 """
 
 from __future__ import annotations
@@ -34,14 +35,17 @@ def terms(notes: Notes) -> None:
     known = vocabulary()
     units = known.units(notes.words)
     notes.scratch["units"] = units
-    notes.scratch["terms"] = find_terms(known, units, notes.marks)
+    notes.scratch["nouns"] = nouns = [singular(unit[0]) for unit in units]
+    notes.scratch["terms"] = find_terms(known, units, nouns, notes.marks)
 
 
-def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> list[Term]:
-    """Longest phrases left to right, apart for things and for states and deeds; none across a mark."""
+def find_terms(known: Vocabulary, units: list[Unit], nouns: list[str], marks: dict[int, str]) -> list[Term]:
+    """Longest phrases left to right, apart for things and for states and deeds; none across a mark.
+
+    ``nouns`` are the words of the units in the singular.
+    """
     words = [unit[0] for unit in units]
     found: list[Term] = []
-    nouns = list(map(singular, words))
     for trie, row in ((known.nominal, nouns), (known.predicate, words), (known.blocked, nouns)):
         free = 0
         for i in begins(trie, row):

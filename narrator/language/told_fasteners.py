@@ -8,7 +8,7 @@ found (*three more thirteens*). The numbers themselves are read by the usual gra
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -59,7 +59,7 @@ def complete(notes: Notes, names: Collection[str]) -> None:
 
     ``names`` of parts that the session has told: *the pin* of a job about a slide pin is that part.
     """
-    if not has_amounts(notes) and _NAMED.keys().isdisjoint(notes.words):
+    if not has_amounts(notes) and not names_some(notes.words):
         return
     told = told_of(notes)
     if told is None:
@@ -71,6 +71,11 @@ def complete(notes: Notes, names: Collection[str]) -> None:
             _enter(notes, told, run)
         elif len(over) == 1:
             _mend(notes, over[0], run)
+
+
+def names_some(words: Iterable[str]) -> bool:
+    """Whether some words may name fasteners."""
+    return not _NAMED.keys().isdisjoint(words)
 
 
 def runs(notes: Notes, told: Told) -> Iterator[Run]:

@@ -22,14 +22,29 @@ from narrator.language.pounds import settle_pounds
 from narrator.language.priced import price_by_network
 from narrator.language.resettle import resettle
 from narrator.language.sized import Sized, judged
+from narrator.language.sizes import PLURALS
 from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
-from narrator.language.told_fasteners import complete, sure_kind
+from narrator.language.told_fasteners import complete, names_some, sure_kind
 from narrator.language.vehicle import name_without_year
-from narrator.values import Fastener, Measurement, Odometer, Price, Size, Vehicle
+from narrator.values import (
+    Component,
+    Fastener,
+    Material,
+    Measurement,
+    Odometer,
+    Position,
+    Price,
+    Size,
+    Tool,
+    Vehicle,
+)
 
 DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
 """Currencies that are called dollars at home: a shop that has set one means it."""
+_LEFT = frozenset(("figures", "unsaid", "candidates", "unnamed"))
+"""What stages leave for the session to settle."""
+_NAMES = frozenset((Component, Material, Position, Tool))
 _AT_WORK = (60, 120)
 _DRIVEN = 10_000
 """From here on a number that opens a line soon after the machine was named is what its clock shows."""
@@ -83,15 +98,18 @@ class Memory:
         before = len(notes.entities)
         recall(notes, self.names)
         self.locale.hear(notes)
-        self._vehicle(notes)
-        self._odometer(notes)
-        self._fasteners(notes)
-        resettle(self, notes)
-        settle_pounds(self, notes)
-        price_by_network(notes)
+        values = _has_values(notes)
+        if values:
+            self._vehicle(notes)
+            self._odometer(notes)
+            self._fasteners(notes)
+            resettle(self, notes)
+            settle_pounds(self, notes)
+            price_by_network(notes)
         supply_readings(self, notes)
-        self._complete(notes)
-        look_at(notes)
+        if values:
+            self._complete(notes)
+            look_at(notes)
         notes.scratch["degrees"] = self.told()
         notes.scratch["distance"] = self.locale.distance()
         notes.scratch["torque"] = self.torque()
@@ -268,6 +286,16 @@ class Memory:
         """The unit of the last temperature that was said with one."""
         said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
         return None if said is None else "Cel" if said == "Cel" else "degF"
+
+
+def _has_values(notes: Notes) -> bool:
+    """Whether a line has or may have any value or fastener: many only name things."""
+    return not (
+        _LEFT.isdisjoint(notes.scratch)
+        and _NAMES.issuperset(map(type, notes.entities))
+        and not names_some(notes.words)
+        and PLURALS.keys().isdisjoint(notes.words)
+    )
 
 
 def _held(notes: Notes) -> bool:

@@ -6,7 +6,7 @@ import numpy as np
 from spacy.tokens import Doc
 
 from narrator.language.act_model import Pass, act_model
-from narrator.language.features import Features
+from narrator.language.features import STAGES, Features
 from narrator.values import ACTS
 
 
@@ -33,9 +33,10 @@ def test_features_found_by_their_words_score_as_those_found_by_name() -> None:
     model = act_model()
     assert model is not None
     lines = ["the belt is the cause", "", "zzqx belt zzqx", "took the two bolts out of it"]
+    told = ("c=polarity.bad", "e=component", "never=seen")
     rows = [
-        Features(("<s>", *line.split(), "</s>"), ["turn=1", "c=polarity.bad", "never=seen"][:n])
-        for n, line in enumerate(lines)
+        Features(("<s>", *line.split(), "</s>"), told[:n], stage, told[n:], ["turn=1"])
+        for n, (line, stage) in enumerate(zip(lines, (*STAGES, "off"), strict=True))
     ]
     assert np.allclose(model.bag.judge(rows), model.bag.score(row.names() for row in rows)[:], atol=1e-6)
     assert model.bag.judge([]).shape == (0, len(ACTS))
