@@ -36,14 +36,15 @@ def terms(notes: Notes) -> None:
     units = known.units(notes.words)
     notes.scratch["units"] = units
     notes.scratch["nouns"] = nouns = [singular(unit[0]) for unit in units]
-    notes.scratch["terms"] = find_terms(known, units, nouns, notes.marks)
+    notes.scratch["terms"] = _found(known, units, nouns, notes.marks)
 
 
-def find_terms(known: Vocabulary, units: list[Unit], nouns: list[str], marks: dict[int, str]) -> list[Term]:
-    """Longest phrases left to right, apart for things and for states and deeds; none across a mark.
+def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> list[Term]:
+    """Longest phrases left to right, apart for things and for states and deeds; none across a mark."""
+    return _found(known, units, [singular(unit[0]) for unit in units], marks)
 
-    ``nouns`` are the words of the units in the singular.
-    """
+
+def _found(known: Vocabulary, units: list[Unit], nouns: list[str], marks: dict[int, str]) -> list[Term]:
     words = [unit[0] for unit in units]
     found: list[Term] = []
     for trie, row in ((known.nominal, nouns), (known.predicate, words), (known.blocked, nouns)):

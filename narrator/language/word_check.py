@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from narrator.language.inflection import singular
 from narrator.language.repair import repair, repairer
 from narrator.language.terms import find_terms
 from narrator.language.tokens import split_words
@@ -31,7 +30,7 @@ def check_text(text: str) -> WordCheck:
     notes = split_words(text)
     repair(notes)
     units = known.units(notes.words)
-    found = find_terms(known, units, [singular(unit[0]) for unit in units], notes.marks)
+    found = find_terms(known, units, notes.marks)
     names = []
     for term in sorted(found, key=lambda one: one.at):
         if term.kind != "blocked":
