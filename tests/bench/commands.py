@@ -29,7 +29,7 @@ from narrator.hearing import moonshine_engine
 from narrator.hearing.calls import CallEar
 from narrator.hearing.control import AROUND_S, SURE_SECONDED
 from narrator.hearing.live import LiveRecognizer
-from narrator.hearing.recognizer import open_decoder
+from narrator.hearing.recognizer import Decoder, open_decoder
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.voice import FRAME
 from narrator.live.commands import TextControl, plain_words
@@ -56,6 +56,8 @@ SAID = {
     "help": ("help", "list commands"),
 }
 Sound = NDArray[np.float32]
+NOTHING = "nothing"
+"""What ``Quick`` writes for what it left out."""
 _NEAR = 0.7
 """A quick reading as like the attention phrase as this is dictated with care."""
 
@@ -120,7 +122,7 @@ class Quick:
         if not self._near(segment):
             start, end = segment.spoken()
             self.left[start] = segment
-            return [Word("nothing", start, end)]
+            return [Word(NOTHING, start, end)]
         return self._carefully(segment)
 
     def again(self, one: Utterance) -> Utterance:
@@ -140,7 +142,7 @@ class Quick:
         return any(likeness(row, way.replace(" ", "")) > _NEAR for row in rows for way in self._attention)
 
 
-def sure(ear: CallEar, sound: Sound) -> bool:
+def sure(ear: Decoder, sound: Sound) -> bool:
     """Whether the ear of commands tells one that may be taken, whatever is written."""
     heard = ear.decode(Segment(0, sound, np.ones(len(sound) // FRAME, np.bool_)))
     return any((word.conf or 0.0) >= SURE_SECONDED for word in heard)
@@ -171,7 +173,7 @@ def false_ones(
         for first, own in heard(sound, hasty or both, ear):
             pieces += 1
             one = first
-            if hasty and one.text == "nothing":
+            if hasty and one.text == NOTHING:
                 if not sure(ear, own):
                     continue
                 near += 1
