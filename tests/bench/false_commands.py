@@ -10,7 +10,8 @@ Each talk becomes a row of FILE as soon as it is heard, with all that the ear of
 a stop at any time gives a figure (``--figure`` prints it from FILE alone) and the next call goes on.
 ``--again`` takes the utterances of FILE by the rules as they are now, from what was dictated and told then.
 ``--quick`` dictates with both ears only pieces in which the ear of commands, which hears all, tells a command
-that may be taken, or a greedy reading by one ear has words somewhat like the attention phrase.
+that may be taken, or a greedy reading by one ear has words somewhat like the attention phrase; with
+``--ear-first`` only the former, which leaves out what the text alone would take.
 """
 
 from __future__ import annotations
@@ -40,6 +41,8 @@ from tests.bench.narrated import narrated
 from tests.bench.spoken import noisy, own_noises
 
 SNR = 10.0
+BOTH, QUICK, EAR_FIRST = "both ears", "quick", "ear first"
+"""How talks are heard."""
 NO_COMMAND = ("attention", "not_understood")
 _OTHERS = (
     "flite:awb", "flite:kal", "pico:en-GB", "pico:en-US", "hibari:heart",
@@ -123,11 +126,13 @@ def levels(recorded: list[Sound]) -> Iterator[tuple[str, list[Sound]]]:
 class Listener:
     """Hears talks as ``narrator listen`` does, or quickly."""
 
-    def __init__(self, *, quick: bool) -> None:
+    def __init__(self, how: str) -> None:
+        self._how = how
         self.commands = read_commands(GRAMMARS / "commands.jsgf")
         self._ear = Noted(CallEar(self.commands.calls()))
         self._both = open_decoder(Settings(home=default_home()))
-        self._quick = Quick(self._both, self.commands.attention, reads=True) if quick else None
+        quick = Quick(self._both, self.commands.attention, reads=how == QUICK)
+        self._quick = None if how == BOTH else quick
 
     def row(self, lines: list[str], voice: str, number: int, noises: list[Sound]) -> Row:
         """What was heard of a talk in a voice over one of the noises."""
@@ -146,8 +151,8 @@ class Listener:
             utterances.append([[word_row(word) for word in words], one.engine, len(own), self._ear.told])
             if command and dictated:
                 found.append([command.name, dictated.text])
-        how = "quick" if self._quick else "both ears"
-        return {"how": how, "seconds": len(sound) / SAMPLE_RATE, "utterances": utterances, "found": found}
+        seconds = len(sound) / SAMPLE_RATE
+        return {"how": self._how, "seconds": seconds, "utterances": utterances, "found": found}
 
     def _heard(self, sound: Sound) -> Iterator[tuple[Utterance, Sound]]:
         if self._quick:
@@ -179,13 +184,14 @@ def again(row: Row, commands: Commands) -> list[list[str]]:
 def figure(rows: Sequence[Row]) -> Iterator[str]:
     """False commands by what was behind the talk, and together. The attention phrase alone, or with nothing
     that is a command behind it, does nothing and is counted by itself."""
-    for level in (*dict.fromkeys(row["level"] for row in rows), None):
-        some = [row for row in rows if level in (None, row["level"])]
+    cells = dict.fromkeys((row["level"], row["how"]) for row in rows)
+    for level, how in (*cells, ("together", "")):
+        some = [row for row in rows if not how or (level, how) == (row["level"], row["how"])]
         names = [name for row in some for name, _ in row["found"]]
         calls = sum(name in NO_COMMAND for name in names)
         seconds, utterances = (sum(counts) for counts in zip(*sizes(some), strict=True))
         yield (
-            f"{level or 'together':>9}: {len(names) - calls} false commands, {calls} times the phrase alone; "
+            f"{f'{level} {how}':>18}: {len(names) - calls} false commands, {calls} times the phrase alone; "
             f"{seconds / 3600:.2f} h of sound, {utterances} utterances, {len(some)} talks, "
             f"{len({row['voice'] for row in some})} voices"
         )
@@ -207,11 +213,10 @@ def listened(
     voices: Sequence[str],
     recorded: list[Sound],
     hours: float,
-    *,
-    quick: bool,
+    how: str,
 ) -> None:
     """Hear talks until there are so many hours of them in the file."""
-    rows, listener = kept(file), Listener(quick=quick)
+    rows, listener = kept(file), Listener(how)
     known, seconds = {row["talk"] for row in rows}, sum(row["seconds"] for row in rows)
     for number, (path, (level, noises)) in enumerate(zip(talks(paths), levels(recorded), strict=False)):
         if seconds >= 3600 * hours:
@@ -236,13 +241,15 @@ def main() -> None:
     parser.add_argument("--hours", type=float, default=8.0)
     parser.add_argument("--noises", type=Path, help="folder of recorded 16 kHz noises")
     parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--ear-first", action="store_true")
     parser.add_argument("--figure", action="store_true")
     parser.add_argument("--again", action="store_true")
     given = parser.parse_args()
     if not (given.figure or given.again):
+        how = EAR_FIRST if given.ear_first else QUICK if given.quick else BOTH
         files = sorted(given.noises.glob("*.flac")) if given.noises else []
         recorded = [soundfile.read(file, dtype="float32")[0] for file in files]
-        listened(given.texts, given.out, given.voices, recorded, given.hours, quick=given.quick)
+        listened(given.texts, given.out, given.voices, recorded, given.hours, how)
     rows = kept(given.out)
     if given.again:
         commands = read_commands(GRAMMARS / "commands.jsgf")
