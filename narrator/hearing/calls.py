@@ -41,8 +41,13 @@ _RUN_INTO = 3.0
 _CLEARLY = 1.0
 """... and the best must win by this over calls of another meaning (chosen by measurement, docs/faults.md)."""
 _SURE_BEFORE_FREE = 0.90
-"""With free words or other talk behind it a call does by itself only if as sure: they hide that the rest is
-something else."""
+"""With free words or other talk behind it a call does by itself only if as sure, as they hide that the rest
+is something else; or where it is plainly the one: ..."""
+_PLAINLY = 3.0
+"""... the grammar heard it word by word and it wins by this over every other meaning. ..."""
+_PLAIN_MISFIT = 0.8
+"""... Its misfit counts as so much of itself then: noise makes any call fit worse (chosen by measurement,
+docs/faults.md)."""
 _DOUBTED = 0.5
 """What a call that does not do by itself keeps of how sure it is."""
 _WITHIN = 8.0
@@ -137,14 +142,14 @@ class CallEar:
         free = [word.word for word in self._ear.hear(segment)]
         scores = self._ear.scores(segment.samples)
         found = self._fitted(like, scores, free)
-        clear = bool(found) and (len(found) < 2 or found[0].rank - found[1].rank >= _CLEARLY)
-        clear = clear and self._nearest(heard) <= FARTHEST
+        clear = _margin(found) >= _CLEARLY and self._nearest(heard) <= FARTHEST
+        plain = _margin(found) >= _PLAINLY and _word_by_word(found, like)
         told = []
         for number, one in enumerate(found):
-            alone = clear and not number and (one.sure >= _SURE_BEFORE_FREE or not one.runs_on)
-            sure = one.sure if alone else _DOUBTED * one.sure
-            end = self._end(one, segment, scores)
-            told += [Word(word, segment.start, end, sure, " ".join(free)) for word in one.call.words]
+            alone = clear and not number and (plain or one.sure >= _SURE_BEFORE_FREE or not one.runs_on)
+            sure = one.sure**_PLAIN_MISFIT if plain and not number else one.sure
+            conf, end = sure if alone else _DOUBTED * sure, self._end(one, segment, scores)
+            told += [Word(word, segment.start, end, conf, " ".join(free)) for word in one.call.words]
         return told
 
     def _end(self, one: _Fitted, segment: Segment, scores: Floats) -> float:
@@ -182,6 +187,17 @@ class CallEar:
                 ranked[call.meaning] = _Fitted(call, rank, sure, way)
         found = sorted(ranked.values(), key=lambda one: -one.rank)
         return [one for one in found if one.rank >= found[0].rank - _WITHIN]
+
+
+def _margin(found: Sequence[_Fitted]) -> float:
+    """By how much the best wins over calls of another meaning."""
+    return found[0].rank - found[1].rank if len(found) > 1 else _WITHIN
+
+
+def _word_by_word(found: Sequence[_Fitted], like: Sequence[tuple[float, _Call]]) -> bool:
+    """Whether what the grammar heard is a way of calling for what the best calls for."""
+    best = found[0].call.meaning if found else None
+    return any(not differs and call.meaning == best for differs, call in like)
 
 
 def each(words: Sequence[Word]) -> list[list[Word]]:

@@ -36,6 +36,9 @@ SURE, SURE_UNBORNE, SURE_ALONE = 0.75, 0.97, 0.90
 """How sure an ear of commands must be to be believed: where the dictation or what the second ear heard freely
 has something like the attention phrase, where neither has (no free words may follow then), where there is no
 dictated text (chosen by measurement, docs/faults.md)."""
+SURE_CALLED = 0.32
+"""How sure where the dictation has the attention phrase itself and then no command: one was called for. No
+free words may follow the one that is taken."""
 SURE_SECONDED, SURE_SECONDED_FREE = 0.32, 0.40
 """How sure where the dictation has something like the attention phrase and then that very command, and where
 free words may follow that."""

@@ -11,7 +11,7 @@ others into its end, stays narration.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,7 @@ from narrator.hearing.calls import each
 from narrator.hearing.control import (
     AROUND_S,
     SURE,
+    SURE_CALLED,
     SURE_SECONDED,
     SURE_SECONDED_FREE,
     SURE_UNBORNE,
@@ -62,6 +63,10 @@ class _Opened:
     more: int = 0
 
 
+_Meant = tuple[list[Word], Command | None, list[str]]
+"""A call as the ear of commands heard it, the command that it is, and its words behind the phrase."""
+
+
 class TextControl:
     """A ``SpokenControl`` on the dictated text, and on ``ear`` (a decoder like ``CallEar``)."""
 
@@ -86,7 +91,7 @@ class TextControl:
         if opened is None and armed and (found := self._behind(phrase, utterance, words, sound)):
             return found
         if opened is None or not self._plain(opened.after):
-            opened = self._settled(opened, self._by_ear(utterance, words, sound))
+            opened = self._settled(opened, self._by_ear(utterance, words, sound, told=opened))
         if opened is None:
             return None
         narration = _original(utterance.text, len(opened.before))
@@ -180,10 +185,16 @@ class TextControl:
         return any(phrase.open_end and phrase.name == command.name for phrase in self._commands.phrases)
 
     def _by_ear(
-        self, utterance: Utterance, words: list[str], sound: Sound | None, *, opened: bool = False
+        self,
+        utterance: Utterance,
+        words: list[str],
+        sound: Sound | None,
+        *,
+        opened: bool = False,
+        told: _Opened | None = None,
     ) -> _Opened | None:
         """What the ear of commands hears, when it is sure enough; ``opened`` says that the attention phrase
-        is known to be in its sound."""
+        is known to be in its sound, ``told`` is what the text has."""
         if self._ear is None or sound is None:
             return None
         samples = sound()
@@ -191,12 +202,16 @@ class TextControl:
             return None
         piece = Segment(0, samples, np.ones(len(samples) // FRAME, np.bool_))
         try:
-            found = self._believed(each(self._ear.decode(piece)), words, opened=opened)
+            calls = self._meanings(each(self._ear.decode(piece)))
         except NarratorError:
             return None
+        found = self._believed(calls, words, opened=opened)
+        if found is None and told is not None and told.after and not self._command(told.after):
+            found = _called_for(calls, self._goes_on)
         if found is None:
             return None
         heard, command, after = found
+        assert command is not None
         # Its sound begins AROUND_S ahead of the utterance, and what it heard with as much ahead of the call.
         begins, ends = utterance.start + heard[0].start, utterance.start - AROUND_S + heard[0].end
         before = plain_words(" ".join(word.word for word in utterance.words if word.end <= begins))
@@ -208,16 +223,17 @@ class TextControl:
         )
         return _Opened(before, after, len(more))
 
-    def _believed(
-        self, calls: list[list[Word]], words: list[str], *, opened: bool
-    ) -> tuple[list[Word], Command, list[str]] | None:
-        """Of what the ear heard, likeliest first, the call to be taken, what it means and its words behind
-        the attention phrase."""
+    def _meanings(self, calls: list[list[Word]]) -> list[_Meant]:
+        """What the ear heard, with the command that each is and its words behind the attention phrase."""
         meant = []
         for heard in calls:
             call = self._opened([word.word for word in heard])
-            command = self._command(call.after) if call is not None else None
-            meant.append((heard, command, call.after if call is not None else []))
+            after = call.after if call is not None else []
+            meant.append((heard, self._command(after) if call is not None else None, after))
+        return meant
+
+    def _believed(self, meant: list[_Meant], words: list[str], *, opened: bool) -> _Meant | None:
+        """Of what the ear heard, likeliest first, the call to be taken."""
         if not meant:
             return None
         written = self._written(words, opened=opened)
@@ -249,6 +265,14 @@ class TextControl:
     def _sure_unborne(self, heard: Sequence[Word], command: Command) -> bool:
         """Whether the ear is to be believed though nothing that was written bears it out."""
         return (heard[0].conf or 0.0) >= SURE_UNBORNE and not self._goes_on(command)
+
+
+def _called_for(meant: list[_Meant], goes_on: Callable[[Command], bool]) -> _Meant | None:
+    """The likeliest command that no free words may follow, where one was called for but not understood."""
+    for heard, command, after in meant:
+        if command and command.name not in _ANSWERS and not goes_on(command):
+            return (heard, command, after) if (heard[0].conf or 0.0) >= SURE_CALLED else None
+    return None
 
 
 def _after(words: list[str], phrase: list[str]) -> list[str]:

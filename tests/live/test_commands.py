@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 
 from narrator.errors import NarratorError
-from narrator.hearing.control import SURE, SURE_SECONDED, SURE_SECONDED_FREE, SURE_UNBORNE, Command
+from narrator.hearing.control import (
+    SURE,
+    SURE_CALLED,
+    SURE_SECONDED,
+    SURE_SECONDED_FREE,
+    SURE_UNBORNE,
+    Command,
+)
 from narrator.hearing.segmenter import Segment
 from narrator.live.commands import ARMED_S, TextControl, plain_words
 from narrator.live.grammar import grammar_path, read_commands
@@ -224,6 +231,17 @@ def test_free_words_fit_anything_so_another_command_that_is_written_is_taken() -
     dictated = "Attention please, want was the last torque."
     assert by_ear("attention please note it", dictated, 0.95) == Command("last_torque")
     assert by_ear("attention please note it", "Attention please, one told.", 0.95) is not None
+
+
+def test_where_the_phrase_is_written_and_no_command_the_likeliest_that_is_heard_was_called_for() -> None:
+    unclear = "attention please correct attention please mark it attention please help"
+    assert by_ear(unclear, "Attention please tell.", SURE_CALLED) == Command("help")
+    assert by_ear(unclear, "Attention please tell.", SURE_CALLED - 0.01) == Command("not_understood", "tell")
+    assert by_ear("attention please mark it", "Attention please tell.", SURE_CALLED) == Command(
+        "not_understood", "tell"
+    ), "free words fit anything"
+    assert by_ear(unclear, "Attention please.", SURE_CALLED) == Command("attention")
+    assert by_ear(unclear, "The tension is low.", SURE_CALLED) is None
 
 
 def test_the_ear_answers_no_question() -> None:
