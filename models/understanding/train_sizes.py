@@ -44,12 +44,18 @@ class Watch(unsaid.Memory):
     """A memory that takes down what the model is asked of each line, and enters none of it."""
 
     asked: list[list[tuple[Size, list[float]]]]
+    """One list for each line: sizes that no rule entered, and what the model looks at."""
+
+    def supply(self, notes: Notes) -> bool:
+        """Complete one line, with a list of its own for what the model is asked of it."""
+        self.asked.append([])
+        return super().supply(notes)
 
     def _sizes(self, notes: Notes) -> list[Sized]:
         read, found = read_of(notes), possible(notes)
         told = told_of(notes) if found else None
         rows = [(f.fastener.size, features(notes, f, read, told, self.kinds)) for f in found if read]
-        self.asked.append([(size, row) for size, row in rows if size])
+        self.asked[-1] += [(size, row) for size, row in rows if size]
         return []
 
 

@@ -17,7 +17,8 @@ from pathlib import Path
 
 import numpy as np
 
-from narrator.job.balance_features import Change, Event, Heard, Key, Noted, Told, features
+from narrator.job.balance_features import Change, Event, Heard, Noted, Told, features
+from narrator.job.balance_mentions import Key, Weighed, mentioned
 from narrator.job.fasteners import FastenerLedger
 from narrator.job.groups import Group
 from narrator.job.line import Line
@@ -26,7 +27,7 @@ from narrator.job.trees import Trees
 from narrator.paths import MODELS
 
 FOLDER = MODELS / "fasteners"
-_MARGIN = 0.1
+_MARGIN = 0.08
 """So much likelier than what was heard other totals must be."""
 _MOST = 8
 """So many events of a kind and size are doubted one by one."""
@@ -85,12 +86,14 @@ def is_done(ledger: FastenerLedger, lines: Sequence[Line]) -> bool:
 def outcomes(ledger: FastenerLedger, lines: Sequence[Line]) -> Iterator[tuple[Key, list[Totals]]]:
     """What the totals of each kind and size may be, those heard first."""
     heard = _heard(ledger)
-    told = Told(heard, lines)
+    told, named = Told(heard, lines), mentioned(lines, {one.key for one in heard})
     for one in heard:
-        found = list(_totals(one))
-        of_key = features(one, told)
+        found, weighed = list(_totals(one)), Weighed(named.get(one.key, ()))
+        of_key = [*features(one, told), *weighed.features()]
         for totals in found:
-            totals.row = [*of_key, *_of_totals(one, totals, told.notes)]
+            line = totals.without.line if totals.without else None
+            of_mentions = weighed.of_totals(totals.removed, totals.installed, line)
+            totals.row = [*of_key, *_of_totals(one, totals, told.notes), *of_mentions]
         yield one.key, found
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from narrator.job.balance_mentions import Key
 from narrator.job.groups import Group, belongs
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
@@ -13,7 +14,6 @@ from narrator.job.refits import surely
 from narrator.values import Fastener
 
 Change = Literal["removed", "installed"]
-Key = tuple[str, tuple[float, str] | None]
 _W = ledger_words()
 _KINDS = ("bolt", "screw", "nut", "clip", "clamp", "washer", "pin", "stud")
 _SEEN = 0.1

@@ -28,12 +28,6 @@ class Bare:
 
 def bare_numbers(line: Line) -> list[Bare]:
     """Every number that belongs to no entity; *one* alone is a pronoun as often, so it counts for none."""
-    if line.bare is None:
-        line.bare = _looked_for(line)
-    return line.bare
-
-
-def _looked_for(line: Line) -> list[Bare]:
     words = line.tokens
     if _begin().isdisjoint(words) and not any(word[:1].isdigit() for word in words):
         return []

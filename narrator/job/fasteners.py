@@ -128,7 +128,7 @@ class FastenerLedger(Portioned, Installing):
     def _one(self, line: Line, motion: Motion, m: Mention, before: Way) -> Way:
         self._rekind(m)
         held = waiting(self.groups, m)
-        if is_no_event(motion, m, held):
+        if is_no_event(motion, m, held) or (m.bare and is_silent(line)):
             self._note(m, line)
             return None
         told = way(line, motion, m, self.groups, before=before, stripping=self._stripping(line))

@@ -90,7 +90,7 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
     told = _told(line, measures)
     if not told:
         found = _against_earlier(line, earlier)
-        return _against_bare(line, measures) if found is None and measures else found
+        return _against_bare(line, measures) if found is None else found
     first = told[0]
     same = [m for m in measures if first.at[0] <= m.at[0] <= first.at[0] + _UPTO and (m in told or m.range)]
     readings = [m for m in measures if m not in same and m.role != "setting" and _alike(m, first)]
@@ -266,7 +266,7 @@ def _is_expected(line: Line, m: Measurement) -> bool:
 def _should(line: Line) -> bool:
     """*It should fall right away*, *they ought to be equal*: told after something else was found."""
     words = _words().sets
-    for n, word in () if words["should"].isdisjoint(line.tokens) else enumerate(line.tokens):
+    for n, word in enumerate(line.tokens):
         if word in words["should"] and words["as"].isdisjoint(line.tokens[max(0, n - 4) : n]):
             return True
     return False
@@ -275,8 +275,6 @@ def _should(line: Line) -> bool:
 def _phrase(tokens: Sequence[str], name: str) -> bool:
     """Whether one of the phrases of this name stands in these words; ``*`` is any one word, ``$`` the end."""
     opening = _words().opening[name]
-    if opening.keys().isdisjoint(tokens):
-        return False
     return any(_at(tokens, i, p) for i, word in enumerate(tokens) if word in opening for p in opening[word])
 
 

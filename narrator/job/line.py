@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from narrator.convolution import Vectors
 from narrator.values import ACTS, Act, Component, Cue, Entity, Material, Position, Understood
-
-if TYPE_CHECKING:
-    from narrator.job.bare_numbers import Bare
 
 E = TypeVar("E", bound=Entity)
 
@@ -38,8 +35,6 @@ class Line:
         self.tokens = understood.tokens
         self.breaks = frozenset(understood.breaks)
         self.tone: float | None = None
-        self.bare: list[Bare] | None = None
-        """Its numbers that no entity holds, where they were asked for (``bare_numbers``)."""
         self._of_kind: dict[type[Entity], list[Any]] = {}
         self.read: Vectors | None = None
         """What the network of outcomes made of its words, where it was asked."""
@@ -95,7 +90,7 @@ class Line:
 
     def has(self, *prefixes: str) -> bool:
         """Whether any cue's name starts with one of these."""
-        return bool([c for c in self.understood.cues if c.name.startswith(prefixes)])
+        return any(c.name.startswith(prefixes) for c in self.understood.cues)
 
     def sided(self, thing: Component | Material) -> str:
         """The name of a thing with its side, where that is said right before it: *left bearing*."""

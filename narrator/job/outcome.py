@@ -114,26 +114,26 @@ def masked(line: Line) -> list[str]:
 
 def word_features(line: Line) -> dict[str, float]:
     """Features of one line: words, pairs, words in the reach of a negation, cues, a kept or broken limit."""
-    words = masked(line)
-    names = [f"w={w}" for w in words] + [f"l={w}" for w in words[-_LAST:]]
-    names += [f"b={a}_{b}" for a, b in pairwise(("<s>", *words, "</s>"))]
-    return dict.fromkeys(names + _told(line, words), 1.0)
+    return {f"{kind}={'_'.join(words)}": 1.0 for kind, *words in _word_keys(line)}
 
 
-def _told(line: Line, words: Sequence[str]) -> list[str]:
-    """The names of features other than words and pairs as they stand."""
+def _word_keys(line: Line) -> set[tuple[str, ...]]:
+    """The features of one line, each as its kind and its words."""
     notions = _notions()
-    names: list[str] = []
+    words = masked(line)
+    found: set[tuple[str, ...]] = {("w", w) for w in words}
+    found.update([("l", w) for w in words[-_LAST:]])
+    found.update([("b", a, b) for a, b in pairwise(("<s>", *words, "</s>"))])
     reach = 0
     for word in words if not notions.negators.isdisjoint(words) else ():
         negator = word in notions.negators
         if reach and not negator:
-            names.append(f"n={word}")
+            found.add(("n", word))
         reach = notions.reach if negator else 0 if word in notions.stops else max(0, reach - 1)
-    names += [f"c={_polarity(line, c)}" for c in line.understood.cues if c.name.startswith(notions.cues)]
+    found.update(("c", _polarity(line, c)) for c in line.understood.cues if c.name.startswith(notions.cues))
     if compared := against_limit(line):
-        names.append(f"limit={compared:+.0f}")
-    return names
+        found.add(("limit", f"{compared:+.0f}"))
+    return found
 
 
 def _polarity(line: Line, cue: Cue) -> str:
@@ -156,30 +156,19 @@ def denies_fault(line: Line) -> bool:
 def tone(line: Line) -> float:
     """Log odds that a line reports good news, by its words alone; worked out once a line."""
     if line.tone is None:
-        table, (alone, last, pairs) = weights().words, _words_weights()
-        words = masked(line)
-        line.tone = table.get("bias", 0.0)
-        line.tone += sum([alone[w] for w in dict.fromkeys(words) if w in alone])
-        line.tone += sum([last[w] for w in dict.fromkeys(words[-_LAST:]) if w in last])
-        line.tone += sum([pairs[p] for p in dict.fromkeys(pairwise(("<s>", *words, "</s>"))) if p in pairs])
-        line.tone += sum([table[f] for f in dict.fromkeys(_told(line, words)) if f in table])
+        known = _words_weights()
+        line.tone = known.get(("bias",), 0.0) + sum([known[key] for key in _word_keys(line) if key in known])
     return line.tone
 
 
 @lru_cache(maxsize=1)
-def _words_weights() -> tuple[dict[str, float], dict[str, float], dict[tuple[str, str], float]]:
-    """The weights of words, of words at the end of a line, and of pairs, by what they are of."""
-    alone, last, pairs = {}, {}, {}
+def _words_weights() -> dict[tuple[str, ...], float]:
+    """The weights of words by ``_word_keys``."""
+    found = {}
     for name, weight in weights().words.items():
         kind, _, words = name.partition("=")
-        if kind == "w":
-            alone[words] = weight
-        elif kind == "l":
-            last[words] = weight
-        elif kind == "b":
-            first, second = words.split("_")
-            pairs[first, second] = weight
-    return alone, last, pairs
+        found[(kind, *(words.split("_") if kind == "b" else [words] if words else []))] = weight
+    return found
 
 
 def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, float]:

@@ -22,9 +22,6 @@ _LEADS = frozenset(("", "the", "and", "then", "but", "has", "have", "of", "which
 _LEADS |= _W["portion.holds"]
 _PASSED = frozenset("the a me us just only my that this its".split())
 _ONE_DOES = _W["off.come"] | {"'s"}
-_BEGIN = frozenset("all everyone one number second other remaining another next".split())
-_BEGIN |= _ORDINALS.keys() | _LAST | _THOSE
-_BEGIN |= _W["portion.mates"] | _W["portion.places"] | _W["portion.picked"] | _W["portion.rest"]
 _SUBORDINATE = frozenset("where because cause cos since while which who".split())
 _OWNERS = frozenset(("its", "his", "her", "their", "the"))
 _MOVED = _W["off.particles"] | _W["off.verbs"] | _W["off.weak"] | _W["portion.moved"]
@@ -64,7 +61,7 @@ def portions(motion: Motion) -> list[Portion]:
     found: list[Portion] = []
     i = 0
     while i < len(motion.words):
-        portion = _at(motion, i) if _may_begin(motion.words[i]) and not _is_named(motion, i) else None
+        portion = None if _is_named(motion, i) else _at(motion, i)
         if portion:
             found.append(portion)
         i = portion.end if portion else i + 1
@@ -84,11 +81,6 @@ def _clause(motion: Motion, start: int, end: int) -> int:
 def _is_named(motion: Motion, i: int) -> bool:
     """Whether a token belongs to a fastener with a name or size of its own."""
     return any(f.at[0] <= i < f.at[1] and (f.kind_said or f.size) for f in motion.line.entities(Fastener))
-
-
-def _may_begin(word: str) -> bool:
-    """Whether a portion may begin with a word: hardly any does."""
-    return word in _BEGIN or _size(word) is not None
 
 
 def _at(motion: Motion, i: int) -> Portion | None:

@@ -213,6 +213,11 @@ def _lacking(line: Line, component: Component) -> bool:
     return line.tokens[component.at[0] - 1 : component.at[0]] == ("no",)
 
 
+def _is_equated(line: Line, end: int) -> bool:
+    """*The wet mat could be the heater core*: a hedge up to token ``end`` that says what a thing comes from."""
+    return line.tokens[end - 1] == "be" and line.tokens[end : end + 1] in (("the",), ("a",), ("an",))
+
+
 def _without_reasons(line: Line, found: list[Component]) -> list[Component]:
     """*The sensor because the lever was bent*: what comes after a *because* is no suspect."""
     reasons = [i for i, word in enumerate(line.tokens) if word in _W["join.reasons"]]
@@ -230,7 +235,12 @@ def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
         return found
     first = min(start for start, _ in hedges)
     leads = any(c.at[0] - 2 <= end <= c.at[0] for _, end in hedges for c in found)
-    subject = [c for c in found if _is_subject(line, c, first) and not (leads and c.at[1] in line.breaks)]
+    equated = leads and any(_is_equated(line, end) for _, end in hedges)
+    subject = [
+        c
+        for c in found
+        if _is_subject(line, c, first) and not (leads and (equated or c.at[1] in line.breaks))
+    ]
     if line.tokens[first] in _W["join.persons"] and any(c.at[0] >= first for c in found):
         subject = [c for c in subject if c.at[1] < first]  # *for the fuse i'd say the relay*
     after = subject + [c for c in found if c.at[0] >= first]

@@ -17,7 +17,7 @@ from narrator.job.trees import Trees
 from narrator.language.reader import Reader
 from narrator.values import Utterance
 
-OFF_ON = -11, -10
+OFF_ON = -18, -17
 """Where a row of features has the totals of its outcome."""
 TOLD = ("four ten mil bolts out of the cover", "cover back on with three of them", "starts up dry as a bone")
 
