@@ -86,11 +86,18 @@ def ledger(lines: list[Line]) -> dict[str, list[int]]:
     return totals
 
 
-def _fasteners(narration: Narration, lines: list[Line]) -> list[Row]:
-    rows = []
+def fasteners(lines: list[Line]) -> dict[str, Row]:
+    """Rows of the ledger (kind, size, how many removed and installed) by ``"kind size"``."""
+    rows: dict[str, Row] = {}
     for key, (removed, installed) in ledger(lines).items():
         kind, width = key.split()
-        row: Row = {"kind": kind, "size": size(width), "removed": removed, "installed": installed}
+        rows[key] = {"kind": kind, "size": size(width), "removed": removed, "installed": installed}
+    return rows
+
+
+def _fasteners(narration: Narration, lines: list[Line]) -> list[Row]:
+    rows = []
+    for key, row in fasteners(lines).items():
         if key in narration.ledger_optional:
             row["optional"] = True
         if key in narration.ledger_ok:
