@@ -214,7 +214,7 @@ def _lacking(line: Line, component: Component) -> bool:
 
 
 def _is_equated(line: Line, end: int) -> bool:
-    """*The wet mat could be the heater core*: a hedge up to token ``end`` that says what a thing comes from."""
+    """*The wet mat could be the heater core*: the hedge up to token ``end`` says what a thing comes from."""
     return line.tokens[end - 1] == "be" and line.tokens[end : end + 1] in (("the",), ("a",), ("an",))
 
 

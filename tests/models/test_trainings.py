@@ -1,4 +1,4 @@
-"""What the small models learn from is read from the annotated narrations; the narration is our own, invented."""
+"""What the small models learn from comes from the annotated narrations; those here are our own, invented."""
 
 from __future__ import annotations
 
