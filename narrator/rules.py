@@ -18,7 +18,7 @@ from narrator.settings import Settings, load_settings
 GENERATION = 1
 """First number of the version, raised by hand when records change in a way that people should hear of."""
 
-DECIDING = ("acts", "fasteners", "names", "outcomes", "suspects")
+DECIDING = ("acts", "fasteners", "names", "outcomes", "suspects", "units")
 """Folders of ``models/`` that decide what a record holds."""
 
 _PACKAGE = Path(__file__).resolve().parent

@@ -49,10 +49,16 @@ def doubt(shares: dict[str, float]) -> float:
     return float(_T["doubted"]) * max(0.0, shares.get(NOTHING, 0.0) - float(_T["doubt"]))
 
 
+def name_of(quantity: str, unit: str) -> str:
+    """What the network calls a quantity: it tells driving from turning."""
+    if quantity == "speed":
+        return "driving" if unit in ("km/h", "mph") else "turning"
+    return "share" if quantity == "ratio" else quantity
+
+
 def weight(shares: dict[str, float], quantity: str, unit: str, beside: bool = False) -> float:
     """What speaks for a quantity by the network's share of it; ``beside``: words nearby told it."""
-    name = "driving" if unit in ("km/h", "mph") else "turning" if quantity == "speed" else quantity
-    share = shares.get(name, 0.0)
+    share = shares.get(name_of(quantity, unit), 0.0)
     return (_BESIDE if beside else _SHARE) * share + _MORE * max(0.0, share - _SURE)
 
 

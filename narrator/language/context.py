@@ -31,6 +31,7 @@ READING = frozenset(_TABLE["reading"][0]["words"])
 FOLLOW = frozenset(_TABLE["follow"][0]["words"])
 SKIP_AFTER = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.counted")["words"])
 SKIP_BEFORE = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.before")["words"])
+NAMED = frozenset(next(r for r in _TABLE["skip"] if r["id"] == "skip.named")["words"])
 _TOOL = load("fasteners")["tool"][0]
 TOOLS = frozenset(_TOOL["words"]) - frozenset(_TOOL["except"])
 WEAK, ONE = (frozenset(row["words"]) for row in _TABLE["weak"])

@@ -197,9 +197,12 @@ class Guesser:
         )  # "sixty on the highway"
         if near > 8 or self.here:
             return
+        yield Guess(0.7 + 0.08 * near, "speed", self.road_unit(), "unsaid.road")
+
+    def road_unit(self) -> str:
+        """The unit of how fast it goes: as was said last, else that of the session's distances."""
         unit = next((r.unit for r in reversed(self.memory.readings) if r.unit in _ROAD_UNITS), None)
-        by_locale = "mph" if self.memory.locale.distance() == "mi" else "km/h"
-        yield Guess(0.7 + 0.08 * near, "speed", unit or by_locale, "unsaid.road")
+        return unit or ("mph" if self.memory.locale.distance() == "mi" else "km/h")
 
     def remembered(self, one: Unsaid) -> Iterator[Guess]:
         """From what this utterance or earlier ones measured."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from narrator.language.context import CONTEXTS, FOLLOW, LIMITS, ONE, SKIP_AFTER, SKIP_BEFORE, STIRS
+from narrator.language.context import CONTEXTS, FOLLOW, LIMITS, NAMED, ONE, SKIP_AFTER, SKIP_BEFORE, STIRS
 from narrator.language.leftover import unsaid, word_at
 from narrator.language.numberwords import RULE_OF, STARTERS
 from narrator.language.pieces import Piece
@@ -15,6 +15,7 @@ _RIM = frozenset(("play", "rock", "rocks", "rocking", "wheel", "o'clock", "clock
 _TIME = re.compile(r"\d:\d\d(?!\d)")
 _ROCK = frozenset(("rock", "rocks", "rocking", "rocked", "o'clock", "clock"))
 _TELLS = frozenset(("is", "'s", "reads", "gives", "shows", "says"))
+_FAILS = frozenset(("don't", "doesn't", "didn't", "won't", "isn't"))
 _MOVED = frozenset(("off", "on", "out", "in", "back"))
 _REACHED = frozenset(("which", "it", "they", "we", "she", "he", "you", "i", "the"))
 _WAYS = frozenset(("open", "shut", "closed", "cold", "off"))
@@ -86,6 +87,8 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
         return True
     small = len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13
     limits = not LIMITS.isdisjoint(words[piece.end + 1 : piece.end + 4])
+    if small and (after in _FAILS or (after in _TELLS and word_at(notes, piece.end + 1) in NAMED)):
+        return True  # "two is open", "three and four don't read": cylinders, windings, pins
     if small and ((after == "'s" and not limits) or (before == "across" and after in _TELLS)):
         return True  # "two's point nine": a cylinder, a cell; "across three is open"; but "ten's your limit"
     following = word_at(notes, piece.end + 1)

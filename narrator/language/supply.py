@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from narrator.language.context import CONTEXT, SET_UP, contexts_of, gauge_named, role_of
 from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
+from narrator.language.likeliest import has_model, likeliest
 from narrator.language.metered import meter_at, metered
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
 from narrator.language.tokens import Notes
@@ -65,7 +66,7 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
         if any(taken[one.start : one.end]):
             pair = None
             continue
-        partner, pair = pair, guesser.best(one)
+        partner, pair = pair, meant(guesser, one)
         if one.of and partner is not None:
             pair = partner
         value = value_as(one, pair.quantity) if pair else None
@@ -80,6 +81,13 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
             made = replace(made, settled=False)
         notes.entities.append(made)
         guesser.here.append(as_spoken(made, guesser.memory.turn))
+
+
+def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
+    """What a number measures: by the model where there is one, else by the rules alone."""
+    if has_model(guesser.amounts.shares(one.start, one.end)):
+        return likeliest(guesser, one)
+    return guesser.best(one)
 
 
 def _parted(guesser: Guesser, numbers: list[Unsaid]) -> Iterator[Unsaid]:

@@ -1,0 +1,278 @@
+"""What a number without a unit measures, by a small trained model over all that speaks for each meaning.
+
+The rules (``narrator.language.readings``) say what a number may be and what that costs by the words nearby
+and by what was measured before. The model sees each such meaning with these costs, with what the network
+makes of the number, with how usual a value of its size is in the unit, and with how the session measured so
+far, beside the meaning that it measures nothing at all; the likeliest is taken. A logistic choice, trained by
+``models.understanding.train_units``; without its weights, or without a network, the rules decide by
+themselves.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from math import exp, log, log10
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from narrator.language.amounts import NOTHING, doubt, is_nothing, name_of, weight
+from narrator.language.context import FOLLOW, READING, WEAK
+from narrator.language.guesses import SCALED, Guess, Reading, value_as
+from narrator.language.leftover import Unsaid
+from narrator.language.licence import licensed
+from narrator.language.meaning import meaning_table
+from narrator.language.tightening import tight
+from narrator.paths import MODELS
+from narrator.values import Fastener, PartNumber, Price
+
+if TYPE_CHECKING:
+    from narrator.language.readings import Guesser
+
+FOLDER = MODELS / "units"
+RULE = "unsaid.model"
+ROAD = ("km/h", "mph")
+_LEAST, _AGREED = (float(meaning_table()["units"][name]) for name in ("least", "agreed"))
+_QUANTITIES: tuple[str, ...] = tuple(meaning_table()["units"]["quantities"].split())
+"""Quantities that any number is held against, whether a rule speaks for them or not."""
+_ROAD_VALUES = (5, 200)
+_PREP = frozenset(("at", "to", "past", "by", "about", "around", "nearly", "over", "under"))
+_IS = frozenset(("is", "'s", "reads", "says", "shows", "was", "gives", "at", "are"))
+_ARTICLES = frozenset(("a", "an", "the"))
+_NONE, _MOST_COST = 9.0, 2.5
+"""The cost of a meaning for which no rule speaks, and from which on a cost says no more."""
+_BEST_COST, _WORST_COST = 2.2, 4.2
+_OLD, _LATELY = 12, 6
+"""After how many utterances a reading, and a word that told what is measured, count no more."""
+_STEADY = 5
+"""How many of the last readings are looked at for how many of them are alike."""
+_NEVER = 0.003
+FIRST, PER_TEN, BINS = -4.0, 10, 101
+"""The table of how usual values are: the power of ten of its first column, columns for each further one."""
+
+Found = dict[str, float]
+
+
+class Meaning(NamedTuple):
+    """One meaning of a number: its value in the unit, and the guesses of the rules that speak for it."""
+
+    quantity: str
+    unit: str
+    scale: float
+    value: float
+    told: tuple[tuple[str, Guess], ...]
+
+    def said_by(self, guess: Guess | None) -> bool:
+        """Whether the rules alone take a number for this."""
+        return guess is not None and self[:3] == (guess.quantity, guess.unit, guess.scale)
+
+    @property
+    def kind(self) -> str:
+        """The quantity; how fast a road was driven is another one than how fast something turns."""
+        return "road" if self.unit in ROAD else self.quantity
+
+
+class _Weighed(NamedTuple):
+    """A number in its line: what is looked at of it, the network's shares, and how usual values are."""
+
+    guesser: Guesser
+    number: Found
+    shares: dict[str, float]
+    usual: dict[str, list[float]]
+
+
+class Choice(NamedTuple):
+    """A number with its meanings and, for each, what the model looks at."""
+
+    meanings: list[Meaning]
+    looked_at: list[Found]
+
+
+def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
+    """The likeliest meaning of a number; None where that is nothing."""
+    table = _table()
+    assert table is not None, "ask only where there is a model"
+    choice = choices(guesser, one, table["usual"])
+    if not choice.meanings:
+        return None
+    odds = [score(table["weights"], found) for found in choice.looked_at]
+    best = max(range(len(odds)), key=odds.__getitem__)
+    share = exp(odds[best]) / (1.0 + sum(exp(x) for x in odds))
+    meaning = choice.meanings[best]
+    if share < (_AGREED if meaning.said_by(guesser.best(one)) else _LEAST):
+        return None
+    rule = min(meaning.told, key=lambda t: t[1].cost)[1].rule if meaning.told else RULE
+    return Guess((1.0 - share) * 5, meaning.quantity, meaning.unit, rule, meaning.scale)
+
+
+def has_model(shares: dict[str, float]) -> bool:
+    """Whether the model can be asked: it is there, and so is a network's view of the number."""
+    return bool(shares) and _table() is not None
+
+
+def score(weights: Found, found: Found) -> float:
+    """The log odds of a meaning against none."""
+    odds = weights["bias"] + sum(weights.get(name, 0.0) * x for name, x in found.items())
+    return max(-30.0, min(30.0, odds))
+
+
+def choices(guesser: Guesser, one: Unsaid, usual: dict[str, list[float]]) -> Choice:
+    """The meanings of a number and what the model looks at; ``usual``: how usual values of a unit are."""
+    shares = guesser.amounts.shares(one.start, one.end)
+    torque = tight(guesser, one, shares)
+    told = [("tight", guess) for guess in torque]
+    told += [("context", guess) for guess in guesser.contextual(one)]
+    told += [("road", guess) for guess in guesser.road(one)]
+    told += [(_source(guess), guess) for guess in guesser.remembered(one)]
+    told += [("focus", guess) for guess in guesser.focused(one)]
+    told += [("known", guess) for guess in guesser.known(one, shares)]
+    meanings = _meanings(guesser, one, told)
+    if not meanings:
+        return Choice([], [])
+    pointed = "." in guesser.word(one.start)
+    allowed = licensed(guesser, one, shares)
+    number = _number(guesser, one, shares)
+    number["licensed"] = float(allowed)
+    number["gate"] = float(bool(torque) or (allowed and (pointed or not is_nothing(shares))))
+    against = 0.0 if pointed or torque else doubt(shares)
+    costs = [_cost(meaning, shares) + against for meaning in meanings]
+    return Choice(meanings, list(_looked_at(_Weighed(guesser, number, shares, usual), meanings, costs)))
+
+
+def _source(guess: Guess) -> str:
+    name = guess.rule.removeprefix("unsaid.")
+    return name if name in ("utterance", "memory", "usual", "round", "mains", "shortened") else "other"
+
+
+def _meanings(guesser: Guesser, one: Unsaid, told: Sequence[tuple[str, Guess]]) -> list[Meaning]:
+    """Every meaning that a rule speaks for, and each of the usual quantities that the value fits."""
+    by: dict[tuple[str, str, float], list[tuple[str, Guess]]] = {}
+    for source, guess in told:
+        by.setdefault((guess.quantity, guess.unit, guess.scale), []).append((source, guess))
+    for quantity in _QUANTITIES:
+        value = value_as(one, quantity)
+        if value is not None and guesser.fits(one, quantity, value):
+            unit = "s" if quantity == "time" else guesser.unit_for(quantity, value)[0]
+            if unit:
+                by.setdefault((quantity, unit, 1.0), [])
+    value = one.value
+    whole = value is not None and value == int(value) and not one.fraction
+    if whole and _ROAD_VALUES[0] <= (value or 0.0) <= _ROAD_VALUES[1]:
+        by.setdefault(("speed", guesser.road_unit(), 1.0), [])
+    found = []
+    for (quantity, unit, scale), some in by.items():
+        read = value_as(one, quantity)
+        if read is not None:
+            found.append(Meaning(quantity, unit, scale, read * scale, tuple(some)))
+    return found
+
+
+def _cost(meaning: Meaning, shares: dict[str, float]) -> float:
+    """What the rules make of a meaning, the network's share of it taken off."""
+    return min(
+        (g.cost - weight(shares, g.quantity, g.unit, s == "context") for s, g in meaning.told), default=_NONE
+    )
+
+
+def _number(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> Found:
+    """What is looked at of the number itself, whatever it means."""
+    before, after = guesser.word(one.start - 1), guesser.word_after(one)
+    fasteners = any(isinstance(e, Fastener) for e in guesser.notes.entities)
+    sums = any(isinstance(e, (Price, PartNumber)) for e in guesser.notes.entities)
+    yes = {
+        "small": one.small, "single": one.single, "exact": one.exact, "range": one.range,
+        "fraction": one.fraction, "prep": before in _PREP, "is": before in _IS, "reading": before in READING,
+        "first": not before, "weak": before in WEAK, "article": before in _ARTICLES, "ends": not after,
+        "follow": after in FOLLOW, "fastener": fasteners, "price": sums, "here": bool(guesser.here),
+        "round": bool(one.value and one.value % 10 == 0), "counts": one.small and fasteners,
+    }  # fmt: skip
+    return {"nothing": _odds(shares.get(NOTHING, 0.5))} | {name: 1.0 for name, held in yes.items() if held}
+
+
+def _looked_at(weighed: _Weighed, meanings: Sequence[Meaning], costs: Sequence[float]) -> Iterator[Found]:
+    """What is looked at of each meaning; ``costs``: what the rules and the network make of it."""
+    guesser, number, shares, usual = weighed
+    most = max((share for name, share in shares.items() if name != NOTHING), default=0.0)
+    common = [_usual(usual, meaning) for meaning in meanings]
+    for n, meaning in enumerate(meanings):
+        own, least = shares.get(name_of(meaning.quantity, meaning.unit), 0.0), costs[n]
+        other = min((cost for i, cost in enumerate(costs) if i != n), default=_NONE)
+        held = "torque at fastener" if meaning.kind == "torque" else "other at fastener"
+        found = number | {
+            f"is {meaning.kind}": 1.0, "own": _odds(own), "own share": own, "top": float(own >= most > 0),
+            "best cost": _BEST_COST - min(least, _WORST_COST), "margin": max(-2.0, min(2.0, other - least)),
+            "best": float(least <= other and least < _NONE), "unspoken": float(not meaning.told),
+            "usual": common[n], "usual beside": common[n] - max(common),
+            f"exact {meaning.kind}": number.get("exact", 0.0), held: number.get("fastener", 0.0),
+        }  # fmt: skip
+        by: dict[str, float] = {}
+        for source, guess in meaning.told:
+            by[source] = min(by.get(source, _NONE), guess.cost)
+        for source, cost in by.items():
+            found[f"by {source}"], found[f"cost {source}"] = 1.0, max(-1.0, _MOST_COST - cost)
+        found.update(_session(guesser, meaning))
+        yield found
+
+
+def _session(guesser: Guesser, meaning: Meaning) -> Found:
+    """How the session measured so far, against a meaning."""
+    memory, quantity, unit, value = guesser.memory, meaning.quantity, meaning.unit, meaning.value
+    past = memory.readings
+    alike = [r for r in past if r.quantity == quantity]
+    same = [r for r in alike if r.unit == unit]
+    here = [r for r in guesser.here if r.quantity == quantity and r.unit == unit]
+    last = past[-1] if past else None
+    ages = (memory.turn - turn for turn, told in memory.focus if told == quantity)
+    found = {
+        "read": float(bool(same)), "quantity read": float(bool(alike)),
+        "age": max(0.0, 1.0 - (memory.turn - same[-1].turn) / _OLD) if same else 0.0,
+        "share of readings": len(alike) / len(past) if past else 0.0,
+        "steady": sum(r.quantity == quantity and r.unit == unit for r in past[-_STEADY:]) / _STEADY,
+        "read last": float(last is not None and last.quantity == quantity and last.unit == unit),
+        "focus": max(0.0, 1.0 - min(ages, default=_LATELY) / _LATELY),
+        "set up": float(quantity in guesser.set_up), "met": float(quantity in memory.met),
+        "same here": float(bool(here)), "other here": float(bool(guesser.here) and not here),
+    }  # fmt: skip
+    if same and value > 0:
+        apart = _apart(value, same)
+        found["value"], found["same value"] = max(0.0, 1.0 - apart), float(apart < 0.02)
+    if here and value > 0:
+        found["value here"] = max(0.0, 1.0 - _apart(value, here))
+    return found
+
+
+def _apart(value: float, read: Sequence[Reading]) -> float:
+    return min(abs(log(value / (r.value * 1.0))) if r.value > 0 else 2.0 for r in read)
+
+
+def _odds(share: float) -> float:
+    inside = max(_NEVER, min(1.0 - _NEVER, share))
+    return log(inside / (1.0 - inside))
+
+
+def column(value: float) -> int:
+    """The column of a value in the table of usual values."""
+    return max(0, min(BINS - 1, round((log10(abs(value)) - FIRST) * PER_TEN)))
+
+
+def row_name(meaning: Meaning) -> str:
+    """The name of the row of a meaning in that table."""
+    return f"{meaning.kind} {SCALED.get(meaning.unit, meaning.unit)}"
+
+
+def _usual(usual: dict[str, list[float]], meaning: Meaning) -> float:
+    """How much more usual a value of this size is in the unit than among all values, in log odds."""
+    row = usual.get(row_name(meaning))
+    value = meaning.value / 1000 if meaning.unit in SCALED else meaning.value
+    return -1.0 if row is None else 0.0 if value == 0 else row[column(value)]
+
+
+@lru_cache(maxsize=1)
+def _table(folder: Path = FOLDER) -> dict[str, Any] | None:
+    """The weights and the table of usual values as trained, None where they were not installed."""
+    path = folder / "unsaid.json"
+    if not path.is_file():
+        return None
+    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return found
