@@ -132,9 +132,10 @@ def choices(guesser: Guesser, one: Unsaid, usual: dict[str, list[float]]) -> Cho
         return Choice([], [])
     pointed = "." in guesser.word(one.start)
     allowed = licensed(guesser, one, shares)
-    number = _number(guesser, one, shares)
-    number["licensed"] = float(allowed)
-    number["gate"] = float(bool(torque) or (allowed and (pointed or not is_nothing(shares))))
+    gate = bool(torque) or (allowed and (pointed or not is_nothing(shares)))
+    if one.small and not gate:
+        return Choice([], [])  # "nine point two volts on three": a count, the name of a thing
+    number = _number(guesser, one, shares) | {"licensed": float(allowed), "gate": float(gate)}
     against = 0.0 if pointed or torque else doubt(shares)
     costs = [_cost(meaning, shares) + against for meaning in meanings]
     return Choice(meanings, list(_looked_at(_Weighed(guesser, number, shares, usual), meanings, costs)))

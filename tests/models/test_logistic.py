@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.understanding.logistic import fit, shares
+from models.understanding.logistic import choose, fit, shares
 
 NAMES = ("helps", "noise", "still")
 
@@ -29,3 +29,12 @@ def test_at_the_weights_found_the_penalised_loss_does_not_fall_either_way() -> N
         assert loss(weights["helps"], weights["noise"] + step) > best
     assert weights["helps"] == pytest.approx(1.0, abs=0.25)
     assert weights["still"] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_of_several_things_the_right_one_is_chosen_or_none() -> None:
+    groups = [
+        ([{"near": 1.0, "odd": x}, {"odd": 1.0 - x}], [True, False], False) for x in (0.1, 0.4, 0.7, 0.9)
+    ] + [([{"odd": x}, {"odd": 1.0 - x}], [False, False], True) for x in (0.2, 0.5, 0.8, 0.3)]
+    weights = choose(groups, ["near", "odd"], penalty=0.1)
+    near, far = weights["bias"] + weights["near"], weights["bias"] + weights.get("odd", 0.0)
+    assert near > 0 > far
