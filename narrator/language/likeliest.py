@@ -47,6 +47,9 @@ _OLD, _LATELY = 12, 6
 """After how many utterances a reading, and a word that told what is measured, count no more."""
 _STEADY = 5
 """How many of the last readings are looked at for how many of them are alike."""
+_SILENT, _HARDLY = 0.97, 0.02
+"""The network's share of nothing from which a number is left alone, and of a quantity below which that is no
+meaning where no rule speaks for it."""
 _NEVER = 0.003
 FIRST, PER_TEN, BINS = -4.0, 10, 101
 """The table of how usual values are: the power of ten of its first column, columns for each further one."""
@@ -55,7 +58,7 @@ Found = dict[str, float]
 
 
 class Meaning(NamedTuple):
-    """One meaning of a number: its value in the unit, and the guesses of the rules that speak for it."""
+    """One meaning of a number: its value, and the cheapest guess of each kind that speaks for it."""
 
     quantity: str
     unit: str
@@ -100,7 +103,7 @@ def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
     best = max(range(len(odds)), key=odds.__getitem__)
     share = exp(odds[best]) / (1.0 + sum(exp(x) for x in odds))
     meaning = choice.meanings[best]
-    if share < (_AGREED if meaning.said_by(guesser.best(one)) else _LEAST):
+    if share < _AGREED or (share < _LEAST and not meaning.said_by(guesser.best(one))):
         return None
     rule = min(meaning.told, key=lambda t: t[1].cost)[1].rule if meaning.told else RULE
     return Guess((1.0 - share) * 5, meaning.quantity, meaning.unit, rule, meaning.scale)
@@ -121,20 +124,18 @@ def choices(guesser: Guesser, one: Unsaid, usual: dict[str, list[float]]) -> Cho
     """The meanings of a number and what the model looks at; ``usual``: how usual values of a unit are."""
     shares = guesser.amounts.shares(one.start, one.end)
     torque = tight(guesser, one, shares)
+    pointed = "." in guesser.word(one.start)
+    allowed = licensed(guesser, one, shares)
+    gate = bool(torque) or (allowed and (pointed or not is_nothing(shares)))
+    if not gate and (one.small or shares.get(NOTHING, 0.0) >= _SILENT):
+        return Choice([], [])  # "nine point two volts on three": a count, the name of a thing
     told = [("tight", guess) for guess in torque]
     told += [("context", guess) for guess in guesser.contextual(one)]
     told += [("road", guess) for guess in guesser.road(one)]
     told += [(_source(guess), guess) for guess in guesser.remembered(one)]
     told += [("focus", guess) for guess in guesser.focused(one)]
     told += [("known", guess) for guess in guesser.known(one, shares)]
-    meanings = _meanings(guesser, one, told)
-    if not meanings:
-        return Choice([], [])
-    pointed = "." in guesser.word(one.start)
-    allowed = licensed(guesser, one, shares)
-    gate = bool(torque) or (allowed and (pointed or not is_nothing(shares)))
-    if one.small and not gate:
-        return Choice([], [])  # "nine point two volts on three": a count, the name of a thing
+    meanings = _meanings(guesser, one, told, shares)
     number = _number(guesser, one, shares) | {"licensed": float(allowed), "gate": float(gate)}
     against = 0.0 if pointed or torque else doubt(shares)
     costs = [_cost(meaning, shares) + against for meaning in meanings]
@@ -146,26 +147,34 @@ def _source(guess: Guess) -> str:
     return name if name in ("utterance", "memory", "usual", "round", "mains", "shortened") else "other"
 
 
-def _meanings(guesser: Guesser, one: Unsaid, told: Sequence[tuple[str, Guess]]) -> list[Meaning]:
-    """Every meaning that a rule speaks for, and each of the usual quantities that the value fits."""
-    by: dict[tuple[str, str, float], list[tuple[str, Guess]]] = {}
+def _meanings(
+    guesser: Guesser, one: Unsaid, told: Sequence[tuple[str, Guess]], shares: dict[str, float]
+) -> list[Meaning]:
+    """Every meaning that a rule speaks for, and each usual quantity that the value and the network allow."""
+    by: dict[tuple[str, str, float], dict[str, Guess]] = {}
     for source, guess in told:
-        by.setdefault((guess.quantity, guess.unit, guess.scale), []).append((source, guess))
+        some = by.setdefault((guess.quantity, guess.unit, guess.scale), {})
+        if source not in some or guess.cost < some[source].cost:
+            some[source] = guess
+    spoken = {guess.quantity for _, guess in told}
     for quantity in _QUANTITIES:
+        if quantity in spoken or shares.get(name_of(quantity, ""), 0.0) < _HARDLY:
+            continue
         value = value_as(one, quantity)
         if value is not None and guesser.fits(one, quantity, value):
             unit = "s" if quantity == "time" else guesser.unit_for(quantity, value)[0]
             if unit:
-                by.setdefault((quantity, unit, 1.0), [])
+                by.setdefault((quantity, unit, 1.0), {})
     value = one.value
     whole = value is not None and value == int(value) and not one.fraction
-    if whole and _ROAD_VALUES[0] <= (value or 0.0) <= _ROAD_VALUES[1]:
-        by.setdefault(("speed", guesser.road_unit(), 1.0), [])
+    driven = shares.get(name_of("speed", ROAD[0]), 0.0) >= _HARDLY
+    if driven and whole and _ROAD_VALUES[0] <= (value or 0.0) <= _ROAD_VALUES[1]:
+        by.setdefault(("speed", guesser.road_unit(), 1.0), {})
     found = []
     for (quantity, unit, scale), some in by.items():
         read = value_as(one, quantity)
         if read is not None:
-            found.append(Meaning(quantity, unit, scale, read * scale, tuple(some)))
+            found.append(Meaning(quantity, unit, scale, read * scale, tuple(some.items())))
     return found
 
 
@@ -207,10 +216,8 @@ def _looked_at(weighed: _Weighed, meanings: Sequence[Meaning], costs: Sequence[f
             "usual": common[n], "usual beside": common[n] - max(common),
             f"exact {meaning.kind}": number.get("exact", 0.0), held: number.get("fastener", 0.0),
         }  # fmt: skip
-        by: dict[str, float] = {}
         for source, guess in meaning.told:
-            by[source] = min(by.get(source, _NONE), guess.cost)
-        for source, cost in by.items():
+            cost = guess.cost
             found[f"by {source}"], found[f"cost {source}"] = 1.0, max(-1.0, _MOST_COST - cost)
         found.update(_session(guesser, meaning))
         yield found
