@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from itertools import pairwise
@@ -54,11 +54,6 @@ class Masked(NamedTuple):
 
     words: tuple[str, ...]
     places: tuple[tuple[int, int], ...]
-
-    @property
-    def text(self) -> str:
-        """The words with one space around each."""
-        return f" {' '.join(self.words)} "
 
 
 def _by_length(entity: Entity) -> int:
@@ -216,34 +211,34 @@ def find_cues(notes: Notes, entities: list[Entity] | None = None) -> list[Cue]:
     masked = mask(notes.words, notes.entities if entities is None else entities)
     notes.scratch["masked"] = masked
     rules, places, source, cues = cue_rules(), masked.places, notes.source, []
-    for number, first, last, words in sorted(_matches(masked.text, masked.words)):
+    for number, first, last, words in sorted(_matches(masked.words)):
         start, end = places[first][0], places[last - 1][1]
         span = source[start][0], source[end - 1][1]
         cues.append(Cue(rules[number].name, (start, end), span, words))
     return cues
 
 
-def _matches(text: str, words: Sequence[str]) -> Iterator[tuple[int, int, int, str]]:
+def _matches(words: Sequence[str]) -> list[tuple[int, int, int, str]]:
     """Rule number, first and last (half open) word and the words of every match; a rule's never overlap."""
-    beginnings, present = _beginnings(), frozenset(words)
-    absent = present.isdisjoint
+    beginnings, absent = _beginnings(), frozenset(words).isdisjoint
+    text, start = f"{' '.join(words)} ", 0
     free: dict[int, int] = {}
-    start = 1
-    for first, word in enumerate(words):
+    found: list[tuple[int, int, int, str]] = []
+    for first, (word, after) in enumerate(zip(words, (*words[1:], ""), strict=True)):
         if (here := beginnings.get(word)) is not None:
-            after = words[first + 1] if first + 1 < len(words) else ""
             tries = here.tried.get(after, here.rest)
             for number, size, phrase, needs, others in here.ready(after) if tries is None else tries:
                 if (not size and absent(needs)) or (number in free and free[number] > first):
                     continue
                 end = first + size
                 if not size:
-                    if any(map(absent, others)) or not (found := _pattern(phrase).match(text, start)):
+                    if any(map(absent, others)) or not (hit := _pattern(phrase).match(text, start)):
                         continue
-                    end += found.group().count(" ")  # each word has the space behind it
+                    end += hit.group().count(" ")  # each word has the space behind it
                 free[number] = end
-                yield number, first, end, " ".join(words[first:end])
+                found.append((number, first, end, " ".join(words[first:end])))
         start += len(word) + 1
+    return found
 
 
 @stage("cues")

@@ -11,17 +11,15 @@ from __future__ import annotations
 from narrator.language.amounts import Amounts, is_nothing
 from narrator.language.meaning import meaning_table
 from narrator.language.tokens import Notes
-from narrator.values import Entity, Measurement
+from narrator.values import Measurement
 
 _T = meaning_table()["passing"]
 _UNITS, _BRIEF, _TIMED, _HELD = (frozenset(_T[key].split()) for key in ("units", "brief", "timed", "held"))
 _NEAR = 3
 
 
-def passes(notes: Notes, entity: Entity) -> bool:
-    """Whether an entity is a time that passes, a distance driven, or nothing to the network."""
-    if not isinstance(entity, Measurement):
-        return False
+def passes(notes: Notes, entity: Measurement) -> bool:
+    """Whether a measurement is of a time that passes, a distance driven, or nothing to the network."""
     if entity.unit_said and is_nothing(Amounts(notes).shares(*entity.at)):
         return True
     before = notes.words[max(0, entity.at[0] - _NEAR) : entity.at[0]]

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 from itertools import islice
+from operator import attrgetter
 
 from narrator.language.act_model import act_model
 from narrator.language.acts import ActReader, Decision, Looked
@@ -25,13 +26,15 @@ from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
 from narrator.language.unsaid import Memory, degrees_told, dollars_told, unit_told
 from narrator.settings import Settings, load_settings
-from narrator.values import Act, Entity, Understood, Utterance
+from narrator.values import Act, Entity, Measurement, Understood, Utterance
 
 BATCH = 256
+_at = attrgetter("at")
 AHEAD = 64
 """So many lines past a batch are looked at for what its lines do."""
-_COLLECT = (200_000, 20, 50)
-"""When the collector of unused objects looks: what is understood stays, and hardly any of it is cyclic."""
+_COLLECT = (500_000, 20, 50)
+"""When the collector of unused objects looks: what is understood stays, and none of it is cyclic. So many are
+what some ten thousand lines leave."""
 
 
 @cache
@@ -88,7 +91,7 @@ class Reader:
 
     def _understood(self, utterance: Utterance, notes: Notes, decision: Decision, named: Named) -> Understood:
         aside = decision.acts == ("aside",)
-        entities = () if aside else tuple(sorted(_kept(notes), key=lambda e: e.at))
+        entities = () if aside else tuple(sorted(_kept(notes), key=_at))
         return Understood(
             utterance=utterance,
             clean=clean_text(notes),
@@ -99,10 +102,10 @@ class Reader:
             cues=tuple(notes.cues),
             repairs=tuple(notes.repairs),
             looks=(
-                *(replace(look, utterance=utterance.id) for look in notes.looks),
-                *(() if aside else ear_looks(utterance)),
+                *[replace(look, utterance=utterance.id) for look in notes.looks],
+                *(() if aside or not utterance.words else ear_looks(utterance)),
             ),
-            breaks=tuple(sorted(notes.marks)),
+            breaks=tuple(sorted(notes.marks)) if notes.marks else (),
             act_rules=decision.why,
             likely=decision.scores,
             moves=_moves(notes, decision.acts),
@@ -126,4 +129,4 @@ def _moves(notes: Notes, acts: tuple[Act, ...]) -> tuple[tuple[float, float], ..
 
 
 def _kept(notes: Notes) -> list[Entity]:
-    return [e for e in notes.entities if not passes(notes, e)]
+    return [e for e in notes.entities if not (isinstance(e, Measurement) and passes(notes, e))]

@@ -44,7 +44,7 @@ def test_nothing_is_lost_by_looking_up(seed: int) -> None:
     pick = random.Random(seed)
     words = [word for phrase in pick.choices(PHRASES, k=4) for word in _said(phrase, pick)]
     text = f" {' '.join(words)} "
-    assert [(n, first, said) for n, first, _, said in sorted(cues._matches(text, words))] == _everywhere(
+    assert [(n, first, said) for n, first, _, said in sorted(cues._matches(words))] == _everywhere(
         text, words
     )
 
