@@ -58,7 +58,7 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
             if not m.every:  # "wheel nuts off, all five"
                 last.count, last.said = m.count, m.said
             last.definite |= m.definite
-        elif total and last and last.kind == m.kind and m.said:
+        elif last and last.kind == m.kind and m.said and (total or _is_so_many(motion, last, m)):
             last.count = m.count
         elif last and last.bare and not last.fits and m.count is None and m.size and not m.kind_said:
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
@@ -85,6 +85,11 @@ def _are_some_of(line: Line, m: Mention, last: Mention) -> bool:
         return False
     seen = line.moves(m.start, m.end)
     return seen is not None and seen[0] >= _SOME and seen[1] < seen[0]
+
+
+def _is_so_many(motion: Motion, last: Mention, m: Mention) -> bool:
+    """*Two covers, two seven sixteenths bolts in each, so four bolts off*."""
+    return motion.word(m.start - 1) == "so" and m.size in (None, last.size) and last.said
 
 
 def _is_sum(m: Mention, kept: list[Mention]) -> bool:

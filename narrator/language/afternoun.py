@@ -69,11 +69,11 @@ class AfterNoun:
         gone = words[i : i + 1] in (["off"], ["out"]) and i + 1 not in self.notes.marks
         if gone and self.inch_and(phrase, i + 1):  # "two flare nuts off, inch and an eighth"
             return
-        i = self.past_particle(i)
+        i = self.past_they(self.past_particle(i))
         i += words[i : i + 1] == ["that"] and words[i + 1 : i + 2] in (["is"], ["'s"], ["are"])
         verb = i < len(words) and words[i] in IS and i not in self.notes.marks
         measure = i < len(words) and words[i] == "of"
-        i += verb or measure
+        i += verb or measure or self.at_size(i)
         article = verb and i < len(words) and words[i] in ("a", "an")
         i += article
         i += i < len(words) and words[i] == "all"
@@ -170,6 +170,20 @@ class AfterNoun:
         )
         told = words[i + 1 : i + 2] == ["that"] and words[i + 2 : i + 3] in (["is"], ["'s"])
         return i + 1 if sized or told else i
+
+    def past_they(self, i: int) -> int:
+        """*four nuts off and they're fifteen sixteenths*: the token before what they are."""
+        words = self.words
+        start = i + (words[i : i + 1] in (["off"], ["out"]))
+        start += words[start : start + 1] == ["and"]
+        told = words[start : start + 1] == ["they"] and words[start + 1 : start + 2] in (["are"], ["'re"])
+        return start + 2 if told and start not in self.notes.marks else i
+
+    def at_size(self, i: int) -> bool:
+        """*two pinch bolts at ten mil*: a size where its unit is said, no torque."""
+        figure = self.found.starting.get(i + 1)
+        unit = self.words[figure.end : figure.end + 1] if figure else []
+        return self.words[i : i + 1] == ["at"] and bool(unit) and unit[0] in MM
 
     def torx_after(self, phrase: Phrase, i: int) -> bool:
         """*three screws, T10*, *six screws t twenty*."""
