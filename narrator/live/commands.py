@@ -207,7 +207,7 @@ class TextControl:
             return None
         found = self._believed(calls, words, opened=opened)
         if found is None and told is not None and told.after and not self._command(told.after):
-            found = _called_for(calls, self._goes_on)
+            found = _called_for(calls, told.after, self._goes_on)
         if found is None:
             return None
         heard, command, after = found
@@ -267,11 +267,13 @@ class TextControl:
         return (heard[0].conf or 0.0) >= SURE_UNBORNE and not self._goes_on(command)
 
 
-def _called_for(meant: list[_Meant], goes_on: Callable[[Command], bool]) -> _Meant | None:
-    """The likeliest command that no free words may follow, where one was called for but not understood."""
+def _called_for(meant: list[_Meant], written: list[str], goes_on: Callable[[Command], bool]) -> _Meant | None:
+    """The likeliest command that no free words may follow, where one was called for but not understood: as
+    many words are written as it has, or one more or less, or it was somebody's talk."""
     for heard, command, after in meant:
         if command and command.name not in _ANSWERS and not goes_on(command):
-            return (heard, command, after) if (heard[0].conf or 0.0) >= SURE_CALLED else None
+            sure = (heard[0].conf or 0.0) >= SURE_CALLED and abs(len(written) - len(after)) <= 1
+            return (heard, command, after) if sure else None
     return None
 
 

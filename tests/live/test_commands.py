@@ -240,6 +240,8 @@ def test_where_the_phrase_is_written_and_no_command_the_likeliest_that_is_heard_
     assert by_ear("attention please mark it", "Attention please tell.", SURE_CALLED) == Command(
         "not_understood", "tell"
     ), "free words fit anything"
+    talk = by_ear(unclear, "Attention please sign hangs over the door.", SURE_CALLED)
+    assert talk == Command("not_understood", "sign hangs over the door"), "too many words"
     assert by_ear(unclear, "Attention please.", SURE_CALLED) == Command("attention")
     assert by_ear(unclear, "The tension is low.", SURE_CALLED) is None
 
