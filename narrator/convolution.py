@@ -86,12 +86,15 @@ class OfThree:
         two = apart.reshape(pairs + 1, 2, size)
         before, one, other, after = two[:-1, 0], two[:-1, 1], two[1:, 0], two[1:, 1]
         first, plus, minus, third = self._weights
-        left, both = (before - other) @ first, (one + other) @ plus
-        apart_from, right = (other - one) @ minus, (one - after) @ third
-        out = np.empty((pairs, 2, both.shape[1]), np.float32)
-        np.add(left + both, apart_from, out=out[:, 0])
-        np.subtract(both - apart_from, right, out=out[:, 1])
-        found: Vectors = out.reshape(2 * pairs, -1)[lines.at]
+        given = before - other  # written over by what the other products are given: memory is slow
+        left = given @ first
+        right = np.add(one, other, out=given) @ plus
+        left += right
+        part = np.subtract(other, one, out=given) @ minus
+        left += part
+        right -= part
+        right -= np.matmul(np.subtract(one, after, out=given), third, out=part)
+        found: Vectors = np.stack((left, right), axis=1).reshape(2 * pairs, -1)[lines.at]
         found += self._bias
         return np.maximum(found, 0, out=found)
 

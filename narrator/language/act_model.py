@@ -54,9 +54,10 @@ def _keys(words: Sequence[Numbers]) -> Numbers:
 
 
 def _summed(table: NDArray[np.float64], found: Sequence[Sequence[int]]) -> NDArray[np.float64]:
-    """The sum of some rows of a table for each line, which has at least one."""
+    """The sum of some rows of a table for each line, which has at least one; any behind it are its last."""
     starts = np.cumsum([0, *map(len, found[:-1])])
-    sums: NDArray[np.float64] = np.add.reduceat(table[list(chain.from_iterable(found))], starts, axis=0)
+    rows = np.minimum(list(chain.from_iterable(found)), len(table) - 1)
+    sums: NDArray[np.float64] = np.add.reduceat(table[rows], starts, axis=0)
     return sums
 
 
@@ -90,23 +91,29 @@ class Pass:
         return {name: n for n, name in enumerate(names)}, np.vstack([table, 0 * bias]), bias
 
     @cached_property
-    def _runs(self) -> tuple[dict[str, int], dict[str, int], list[_Runs]]:
-        """Of features that are words: rows of words alone, numbers of words from 1, runs of two and three."""
-        alone: dict[str, int] = {}
+    def _runs(self) -> tuple[dict[str, int], list[_Runs]]:
+        """Of features that are words: numbers of words, and runs of two and three.
+
+        The number of a word is its row of weights, or one behind all rows where it counts in runs only.
+        """
+        numbers: dict[str, int] = {}
         found: dict[str, dict[tuple[str, ...], int]] = {"b": {}, "t": {}}
         for name, row in self._weights[0].items():
             kind, _, words = name.partition("=")
             if kind == "w":
-                alone[words] = row
+                numbers[words] = row
             elif kind in found:
                 found[kind][tuple(words.split("_"))] = row
-        numbers = {w: n for n, w in enumerate({w for runs in found.values() for run in runs for w in run}, 1)}
+        behind = len(self._weights[1])
+        for word in {w for runs in found.values() for run in runs for w in run} - numbers.keys():
+            numbers[word] = behind
+            behind += 1
         runs = []
         for one in found.values():
             keys = _keys([np.array([numbers[w] for w in words]) for words in zip(*one, strict=True)])
             order = np.argsort(keys)
             runs.append(_Runs(keys[order], np.array(list(one.values()))[order]))
-        return alone, numbers, runs
+        return numbers, runs
 
     @cached_property
     def _with(self) -> dict[str, dict[str, int]]:
@@ -126,19 +133,20 @@ class Pass:
         if not rows:
             return np.zeros((0, len(ACTS)), np.float32)
         place, table, bias = self._weights
-        alone, numbers, (twos, threes) = self._runs
+        numbers, (twos, threes) = self._runs
         nothing = len(table) - 1
-        found = []
+        found, words = [], []
         for line, told, stage, before, others in rows:
-            row = [alone[w] for w in dict.fromkeys(line) if w in alone]
-            row += [place[f] for f in told if f in place]
+            said_here = [numbers.get(w, nothing) for w in line]
+            words += said_here
             at_stage, after = self._with[f"{stage}+"], self._with["before:"]
+            row = [nothing, *set(said_here)]
+            row += [place[f] for f in told if f in place]
             row += [at_stage[f] for f in told if f in at_stage]
             row += [after[f] for f in before if f in after]
             row += [place[f] for f in others if f in place]
-            row.append(nothing)
             found.append(row)
-        said = np.array([numbers.get(w, 0) for row in rows for w in row.line] + [0, 0])
+        said = np.array([*words, nothing, nothing])
         first, second, third = said[:-2], said[1:-1], said[2:]  # over the ends of lines too: no run is known
         runs = table[twos.rows_of(_keys((first, second)), nothing)]
         runs += table[threes.rows_of(_keys((first, second, third)), nothing)]

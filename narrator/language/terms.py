@@ -12,7 +12,7 @@ from typing import NamedTuple
 from narrator.language.inflection import singular
 from narrator.language.stage import stage
 from narrator.language.tokens import Notes
-from narrator.language.vocabulary import Unit, Vocabulary, begins, vocabulary, walk
+from narrator.language.vocabulary import Trie, Unit, Vocabulary, begins, vocabulary, walk
 from narrator.values import Span
 
 
@@ -31,31 +31,43 @@ class Term(NamedTuple):
 
 @stage("terms")
 def terms(notes: Notes) -> None:
-    """Propose the vocabulary phrases of an utterance."""
+    """Propose the names of things that an utterance holds, and what is blocked."""
     known = vocabulary()
     units = known.units(notes.words)
     notes.scratch["units"] = units
     notes.scratch["nouns"] = nouns = [singular(unit[0]) for unit in units]
-    notes.scratch["terms"] = _found(known, units, nouns, notes.marks)
+    notes.scratch["terms"] = _things(known, units, nouns, notes.marks)
+
+
+def deeds(notes: Notes) -> list[Term]:
+    """The names of states and deeds in an utterance, which few ask for."""
+    known = vocabulary()
+    units = known.units(notes.words)
+    return _found(known.predicate, [unit[0] for unit in units], units, notes.marks)
 
 
 def find_terms(known: Vocabulary, units: list[Unit], marks: dict[int, str]) -> list[Term]:
     """Longest phrases left to right, apart for things and for states and deeds; none across a mark."""
-    return _found(known, units, [singular(unit[0]) for unit in units], marks)
+    things = _things(known, units, [singular(unit[0]) for unit in units], marks)
+    return [*things, *_found(known.predicate, [unit[0] for unit in units], units, marks)]
 
 
-def _found(known: Vocabulary, units: list[Unit], nouns: list[str], marks: dict[int, str]) -> list[Term]:
-    words = [unit[0] for unit in units]
+def _things(known: Vocabulary, units: list[Unit], nouns: list[str], marks: dict[int, str]) -> list[Term]:
+    """What is listed under the words of the units in the singular."""
+    return _found(known.nominal, nouns, units, marks) + _found(known.blocked, nouns, units, marks)
+
+
+def _found(trie: Trie, words: list[str], units: list[Unit], marks: dict[int, str]) -> list[Term]:
     found: list[Term] = []
-    for trie, row in ((known.nominal, nouns), (known.predicate, words), (known.blocked, nouns)):
-        free = 0
-        for i in begins(trie, row):
-            if i < free or (best := walk(trie, row, i)) is None:
-                continue
-            end, kinds = best
-            if marks and any(units[k][1] in marks for k in range(i + 1, end)):
-                continue
-            at = (units[i][1], units[end - 1][2])
-            found += [Term(at, name, kind, group, (i, end)) for kind, (name, group) in kinds.items()]
-            free = end
+    free = 0
+    for i in begins(trie, words):
+        if i < free or (best := walk(trie, words, i)) is None:
+            continue
+        end, kinds = best
+        if marks and any(units[k][1] in marks for k in range(i + 1, end)):
+            continue
+        at, place = (units[i][1], units[end - 1][2]), (i, end)
+        for kind, (name, group) in kinds.items():
+            found.append(Term(at, name, kind, group, place))
+        free = end
     return found

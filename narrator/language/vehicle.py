@@ -10,6 +10,7 @@ from narrator.language.numberwords import is_number
 from narrator.language.sizes import PLURALS
 from narrator.language.stage import stage
 from narrator.language.tables import Phrases, load
+from narrator.language.terms import Term, deeds
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS, UnitHit, unit_at
 from narrator.paths import GRAMMARS
@@ -56,7 +57,8 @@ _NEXT_CLAUSE = frozenset(("and", "that", "which", "with", "it", "he", "she", "th
 def _known(notes: Notes) -> set[int]:
     """Tokens that the vocabulary knows as part of the trade."""
     known: set[int] = set()
-    for term in notes.scratch.get("terms", ()):  # type: ignore[attr-defined]
+    things: list[Term] = notes.scratch.get("terms", [])  # type: ignore[assignment]
+    for term in (*things, *deeds(notes)):
         known.update(range(*term.at))
     return known
 

@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -82,6 +83,8 @@ class Vocabulary:
     blocked: Trie = field(default_factory=dict)
     predicate: Trie = field(default_factory=dict)
     spelt: dict[str, list[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
+    spelling: set[tuple[str, ...]] = field(default_factory=set)
+    """The first two words of everything that is spelt, and what is spelt as one word."""
     flags: dict[str, int] = field(default_factory=dict)
     shy_after: frozenset[str] = frozenset()
     definite_after: frozenset[str] = frozenset()
@@ -91,7 +94,8 @@ class Vocabulary:
 
     def units(self, words: Sequence[str]) -> list[Unit]:
         """Words with abbreviations said letter by letter joined."""
-        if self.spelt.keys().isdisjoint(words):
+        begun = [word for word in words if word in self.spelt]
+        if not begun or (self.spelling.isdisjoint(pairwise(words)) and self.spelling.isdisjoint(zip(begun))):
             return list(zip(words, range(len(words)), range(1, len(words) + 1), strict=True))
         units: list[Unit] = []
         i = 0
@@ -184,8 +188,9 @@ def _add_nouns(vocabulary: Vocabulary, data: dict[str, Any]) -> None:
     for said, kept in data["spelt"].items():
         first, *rest = said.split()
         vocabulary.spelt.setdefault(first, []).append((tuple(rest), kept))
-    for choices in vocabulary.spelt.values():
+    for word, choices in vocabulary.spelt.items():
         choices.sort(key=lambda choice: -len(choice[0]))
+        vocabulary.spelling.update((word, *rest[:1]) for rest, _ in choices)
     for name, flag in _FLAGS.items():
         for word in data[name].split():
             vocabulary.flags[word] = vocabulary.flags.get(word, 0) | flag
