@@ -23,12 +23,15 @@ from narrator.job.fasteners import FastenerLedger
 from narrator.job.groups import Group
 from narrator.job.line import Line
 from narrator.job.record import FastenerRow, LookRow
+from narrator.job.refits import surely
 from narrator.job.trees import Trees
 from narrator.paths import MODELS
 
 FOLDER = MODELS / "fasteners"
 _MARGIN = 0.08
 """So much likelier than what was heard other totals must be."""
+_DOUBTED = 0.5
+"""How sure the network must be that fasteners come off in a line, for these to be off still."""
 _MOST = 8
 """So many events of a kind and size are doubted one by one."""
 
@@ -78,8 +81,10 @@ def _look(rows: Sequence[FastenerRow], heard: Totals, taken: Totals) -> LookRow:
 
 
 def is_done(ledger: FastenerLedger, lines: Sequence[Line]) -> bool:
-    """Whether the repair was checked after anything came off last: before that it may just be off."""
-    last = max((e.line for e in ledger.events if e.change == "removed"), default=0)
+    """Whether the repair was checked after anything surely came off last: before that it may just be off."""
+    doubted = {line.id for line in lines if line.understood.moves and surely(line)[0] < _DOUBTED}
+    off = (e.line for e in ledger.events if e.change == "removed" and e.line not in doubted)
+    last = max(off, default=0)
     return any(line.id > last and line.does("verification") for line in lines)
 
 

@@ -54,6 +54,19 @@ def test_nothing_is_settled_before_the_repair_was_checked(monkeypatch: pytest.Mo
     assert totals(record(TOLD, checked=False)) == [(4, 3)]
 
 
+@pytest.mark.parametrize(("off", "even"), [(0.9, False), (0.1, True)])
+def test_what_hardly_came_off_does_not_keep_a_checked_repair_open(
+    off: float, even: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(balance, "_model", Even)
+    lines = (*TOLD, "four eight mil bolts out of the tray")
+    *told, check, last = Reader().read(Utterance(n, n, n + 1.0, text) for n, text in enumerate(lines, 1))
+    check = replace(check, acts=("verification",))
+    last = replace(last, acts=("step",), moves=((off, 0.0),) * len(last.tokens))
+    cover = compile_record([*told, check, last]).fasteners[0]
+    assert (cover.removed, cover.installed) == ((4, 4) if even else (4, 3))
+
+
 def test_totals_taken_otherwise_than_heard_ask_for_a_look(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(balance, "_model", Even)
     (look,) = [one for one in record(TOLD).looks if one.kind == "evened"]
