@@ -14,9 +14,8 @@ import argparse
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import lightgbm
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,6 +28,9 @@ from narrator.job.fasteners import FastenerLedger
 from narrator.job.line import Line
 from narrator.language.reader import Reader
 from narrator.values import Utterance
+
+if TYPE_CHECKING:
+    import lightgbm
 
 FOLDS = 6
 MARGIN = 0.08
@@ -114,6 +116,8 @@ def _cases(
 
 def fit(jobs: Sequence[Job], seed: int) -> lightgbm.Booster:
     """Boosted trees over every outcome of these jobs."""
+    import lightgbm  # noqa: PLC0415 - the cases are read, and tested, without it
+
     cases = [case for job in jobs for case in job.cases]
     x = np.array([t.row for case in cases for t in case.found])
     y = np.array([right for case in cases for right in case.right])
