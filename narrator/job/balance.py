@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from narrator.job.balance_features import Change, Event, Heard, Noted, Told, features
-from narrator.job.balance_mentions import Key, Weighed, mentioned
+from narrator.job.balance_mentions import Key, Weighed, key_of, mentioned
 from narrator.job.fasteners import FastenerLedger
 from narrator.job.groups import Group
 from narrator.job.line import Line
@@ -64,7 +64,7 @@ def balanced(ledger: FastenerLedger, lines: Sequence[Line]) -> tuple[list[Fasten
         own[0] += _MARGIN
         best = int(own.argmax())
         if best:
-            some = [row for row in rows if _key(row) == key]
+            some = [row for row in rows if key_of(row.kind, row.size) == key]
             looks.append(_look(some, found[0], found[best]))
             _spread(some, found[best])
     return [row for row in rows if row.removed or row.installed], looks
@@ -82,10 +82,14 @@ def _look(rows: Sequence[FastenerRow], heard: Totals, taken: Totals) -> LookRow:
 
 def is_done(ledger: FastenerLedger, lines: Sequence[Line]) -> bool:
     """Whether the repair was checked after anything surely came off last: before that it may just be off."""
-    doubted = {line.id for line in lines if line.understood.moves and surely(line)[0] < _DOUBTED}
-    off = (e.line for e in ledger.events if e.change == "removed" and e.line not in doubted)
-    last = max(off, default=0)
+    off = {e.line for e in ledger.events if e.change == "removed"}
+    last = max((line.id for line in lines if line.id in off and not _is_doubted(line)), default=0)
     return any(line.id > last and line.does("verification") for line in lines)
+
+
+def _is_doubted(line: Line) -> bool:
+    """Whether the network hardly believes that anything comes off in a line; not where it was not asked."""
+    return bool(line.understood.moves) and surely(line)[0] < _DOUBTED
 
 
 def outcomes(ledger: FastenerLedger, lines: Sequence[Line]) -> Iterator[tuple[Key, list[Totals]]]:
@@ -107,7 +111,7 @@ def _heard(ledger: FastenerLedger) -> list[Heard]:
     found: dict[Key, Heard] = {}
     of_group: dict[int, Heard] = {}
     for group in (g for g in ledger.groups if g.removed or g.installed):
-        key = (group.kind, (group.size.value, group.size.unit) if group.size else None)
+        key = key_of(group.kind, group.size)
         one = of_group[id(group)] = found.setdefault(key, Heard(key))
         one.groups.append(group)
     for event in ledger.events:
@@ -179,10 +183,6 @@ def _fits(row: FastenerRow, change: Change, step: int) -> tuple[bool, int]:
     """How well a row takes one more, or gives one up: those that are not even come first."""
     own, other = (row.removed, row.installed) if change == "removed" else (row.installed, row.removed)
     return (own + step >= 0, step * (other - own))
-
-
-def _key(row: FastenerRow) -> Key:
-    return (row.kind, (row.size.value, row.size.unit) if row.size else None)
 
 
 @lru_cache(maxsize=1)

@@ -11,12 +11,18 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from narrator.job.line import Line
-from narrator.values import Fastener
+from narrator.job.record import SizeRow
+from narrator.values import Fastener, Size
 
 Key = tuple[str, tuple[float, str] | None]
 """A kind and a size."""
 _LIKELY = 0.5
 """From which share on a mention is of fasteners that move that way."""
+
+
+def key_of(kind: str, size: Size | SizeRow | None) -> Key:
+    """The key of a kind and size."""
+    return kind, (size.value, size.unit) if size else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +44,8 @@ def mentioned(lines: Sequence[Line], keys: Collection[Key]) -> dict[Key, list[Me
     found: dict[Key, list[Mentioned]] = defaultdict(list)
     for line in lines:
         for fastener in line.entities(Fastener):
-            size = fastener.size
-            key = (fastener.kind, (size.value, size.unit) if size else None)
-            if size is None and key not in keys and len(sizes[fastener.kind]) == 1:
+            key = key_of(fastener.kind, fastener.size)
+            if fastener.size is None and key not in keys and len(sizes[fastener.kind]) == 1:
                 key = sizes[fastener.kind][0]
             found[key].append(_mention(line, fastener))
     return found

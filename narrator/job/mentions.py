@@ -52,13 +52,13 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
             continue
         if m.bare and m.said and _is_sum(m, kept):
             continue  # "a thirty six in the hub, the joint on a twenty two, so both of those"
-        if last and m.bare and last.said and not last.bare and motion.before(m.start) == "so":
-            last.count = m.count  # "one eight mil bolt each so four out"
+        if last and _is_so_many(motion, last, m):
+            last.count = m.count
         elif last and m.bare and last.plural and last.count is None and not last.bare:
             if not m.every:  # "wheel nuts off, all five"
                 last.count, last.said = m.count, m.said
             last.definite |= m.definite
-        elif last and last.kind == m.kind and m.said and (total or _is_so_many(motion, last, m)):
+        elif total and last and last.kind == m.kind and m.said:
             last.count = m.count
         elif last and last.bare and not last.fits and m.count is None and m.size and not m.kind_said:
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
@@ -88,8 +88,9 @@ def _are_some_of(line: Line, m: Mention, last: Mention) -> bool:
 
 
 def _is_so_many(motion: Motion, last: Mention, m: Mention) -> bool:
-    """*Two covers, two seven sixteenths bolts in each, so four bolts off*."""
-    return motion.word(m.start - 1) == "so" and m.size in (None, last.size) and last.said
+    """*One eight mil bolt each so four out*, *two bolts in each, so four bolts off*: how many in all."""
+    alike = m.bare or (m.said and m.kind == last.kind and m.size in (None, last.size))
+    return alike and last.said and not last.bare and motion.before(m.start) == "so"
 
 
 def _is_sum(m: Mention, kept: list[Mention]) -> bool:

@@ -25,6 +25,11 @@ class Amounts:
         told = told_of(notes)
         self._table = None if told is None else told.amounts
 
+    @property
+    def known(self) -> bool:
+        """Whether there is a network's view of the line."""
+        return self._table is not None
+
     def shares(self, start: int, end: int) -> dict[str, float]:
         """How likely the words ``start`` to ``end`` measure each of ``AMOUNTS``; empty without a network."""
         if self._table is None:

@@ -94,6 +94,32 @@ def _spelled(figures: Sequence[Figure]) -> float | None:
     return float(digits) if 4 < len(digits) <= 9 else None
 
 
+def join_thousands(words: Sequence[str], found: list[Figure]) -> None:
+    """*one twenty two thousand*: figures before *thousand* are read as one number of thousands."""
+    last = found[-1]
+    if last.value < 1000 or last.written or "thousand" not in words[last.start : last.end]:
+        return
+    heads: list[Figure] = []
+    for figure in reversed(found[:-1]):
+        if (
+            not figure.whole
+            or figure.value >= 100
+            or figure.end != (heads[-1].start if heads else last.start)
+        ):
+            break
+        heads.append(figure)
+    if not heads or last.value >= 100_000:
+        return
+    scale = Figure(last.start, last.start, float(int(last.value // 1000)), "whole")
+    for count in range(len(heads), 0, -1):
+        head = join([*reversed(heads[:count]), scale])
+        if head is not None and 100 <= head < 1000:
+            first = heads[count - 1]
+            del found[-1 - count :]
+            found.append(Figure(first.start, last.end, head * 1000 + last.value % 1000, "whole"))
+            return
+
+
 def implied_decimal(figures: Sequence[Figure]) -> float | None:
     """*fourteen two* as 14.2, *twelve six five* as 12.65: for quantities where only that makes sense."""
     written = any(f.written for f in figures) and not _mixed(figures)

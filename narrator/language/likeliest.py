@@ -109,9 +109,9 @@ def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
     return Guess((1.0 - share) * 5, meaning.quantity, meaning.unit, rule, meaning.scale)
 
 
-def has_model(shares: dict[str, float]) -> bool:
-    """Whether the model can be asked: it is there, and so is a network's view of the number."""
-    return bool(shares) and _table() is not None
+def has_model(guesser: Guesser) -> bool:
+    """Whether the model can be asked: it is there, and so is a network's view of the line."""
+    return guesser.amounts.known and _table() is not None
 
 
 def score(weights: Found, found: Found) -> float:
@@ -251,7 +251,7 @@ def _session(guesser: Guesser, meaning: Meaning) -> Found:
 
 
 def _apart(value: float, read: Sequence[Reading]) -> float:
-    return min(abs(log(value / (r.value * 1.0))) if r.value > 0 else 2.0 for r in read)
+    return min(abs(log(value / r.value)) if r.value > 0 else 2.0 for r in read)
 
 
 def _odds(share: float) -> float:

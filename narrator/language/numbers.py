@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from narrator.language.context import STIRS
-from narrator.language.figures import Figure, Figures, join, numeral
+from narrator.language.figures import Figure, Figures, join_thousands, numeral
 from narrator.language.numberwords import (
     BARE,
     DENOMINATORS,
@@ -312,34 +312,8 @@ def find_figures(words: Sequence[str], marks: Mapping[int, str]) -> list[Figure]
         if figure is not None:
             found.append(figure)
             free = figure.end
-            _thousands(words, found)
+            join_thousands(words, found)
     return found
-
-
-def _thousands(words: Sequence[str], found: list[Figure]) -> None:
-    """*one twenty two thousand*: figures before *thousand* are read as one number of thousands."""
-    last = found[-1]
-    if last.value < 1000 or last.written or "thousand" not in words[last.start : last.end]:
-        return
-    heads: list[Figure] = []
-    for figure in reversed(found[:-1]):
-        if (
-            not figure.whole
-            or figure.value >= 100
-            or figure.end != (heads[-1].start if heads else last.start)
-        ):
-            break
-        heads.append(figure)
-    if not heads or last.value >= 100_000:
-        return
-    scale = Figure(last.start, last.start, float(int(last.value // 1000)), "whole")
-    for count in range(len(heads), 0, -1):
-        head = join([*reversed(heads[:count]), scale])
-        if head is not None and 100 <= head < 1000:
-            first = heads[count - 1]
-            del found[-1 - count :]
-            found.append(Figure(first.start, last.end, head * 1000 + last.value % 1000, "whole"))
-            return
 
 
 @stage("numbers")

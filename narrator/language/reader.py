@@ -24,7 +24,7 @@ from narrator.language.pipeline import UNCUED, load_stages, workspaces
 from narrator.language.repair import repairer
 from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
-from narrator.language.unsaid import Memory, degrees_told, dollars_told, unit_told
+from narrator.language.unsaid import Memory, degrees_told, unit_told
 from narrator.settings import Settings, load_settings
 from narrator.values import Act, Entity, Measurement, Understood, Utterance
 
@@ -111,7 +111,7 @@ class Reader:
             moves=_moves(notes, decision.acts),
             meant=tuple(read.meant[: len(notes.words)]) if (read := read_of(notes)) else (),
             degrees=degrees_told(notes),
-            dollars=dollars_told(notes),
+            dollars=unit_told(notes, "dollars"),
             money=unit_told(notes, "money"),
             distance=unit_told(notes, "distance"),
             torque=unit_told(notes, "torque"),

@@ -75,9 +75,8 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
         made = _made(notes, one, pair, value * pair.scale, one.range and (not one.of or partner is not None))
         if pair.quantity == "temperature" and guesser.memory.told() is None:
             made = replace(made, settled=False)
-        if pair.quantity == "torque" and not any(
-            r.quantity == "torque" and r.said for r in (*guesser.here, *guesser.memory.readings)
-        ):
+        here = any(r.quantity == "torque" and r.said for r in guesser.here)
+        if pair.quantity == "torque" and not here and guesser.memory.torque_said() is None:
             made = replace(made, settled=False)
         notes.entities.append(made)
         guesser.here.append(as_spoken(made, guesser.memory.turn))
@@ -85,7 +84,7 @@ def _supply(guesser: Guesser, notes: Notes) -> None:
 
 def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
     """What a number measures: by the model where there is one, else by the rules alone."""
-    if has_model(guesser.amounts.shares(one.start, one.end)):
+    if has_model(guesser):
         return likeliest(guesser, one)
     return guesser.best(one)
 

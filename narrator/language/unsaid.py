@@ -270,10 +270,13 @@ class Memory:
         self.warm |= _AT_WORK[0] <= value <= _AT_WORK[1] and not WORKING.isdisjoint(words)
         return self.told() or self.temperature
 
+    def torque_said(self) -> str | None:
+        """The unit of the torque that was said with one last."""
+        return next((r.unit for r in reversed(self.readings) if r.quantity == "torque" and r.said), None)
+
     def torque(self) -> str:
         """The unit of a torque said without one: as one was said last, else that of the session's system."""
-        said = (r.unit for r in reversed(self.readings) if r.quantity == "torque" and r.said)
-        return next(said, None) or self.locale.torque()
+        return self.torque_said() or self.locale.torque()
 
     def told(self) -> Literal["Cel", "degF"] | None:
         """What the session tells of bare degrees: as last said, else by its other units and words."""
@@ -303,15 +306,10 @@ def _held(notes: Notes) -> bool:
     return any(isinstance(e, (Price, Measurement)) for e in notes.entities)
 
 
-def unit_told(notes: Notes, name: Literal["distance", "torque", "money"]) -> str | None:
-    """The unit (or currency) of what is said without one, as told when a line had been taken in."""
+def unit_told(notes: Notes, name: Literal["distance", "torque", "money", "dollars"]) -> str | None:
+    """The unit (or currency) of what is said without one, as told when a line had been taken in; of
+    ``dollars``, whose plain ones are."""
     told = notes.scratch.get(name)
-    return told if isinstance(told, str) else None
-
-
-def dollars_told(notes: Notes) -> str | None:
-    """Whose dollars plain ones are, as told when a line had been taken in."""
-    told = notes.scratch.get("dollars")
     return told if isinstance(told, str) else None
 
 
