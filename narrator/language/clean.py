@@ -87,18 +87,20 @@ def clean_text(notes: Notes) -> str:
 def _sentence(notes: Notes, starts: dict[int, tuple[int, str]], gone: set[int]) -> str:
     """The words and marks, with the figures that stand for some of them and without the words ``gone``."""
     out: list[str] = []
-    left_out, i = fillers(), 0
+    left_out, i, kept = fillers(), 0, True
     while i < len(notes.words):
         mark = notes.marks.get(i)
-        if mark and out and mark in ",;:.?!":
-            out[-1] += mark
+        if mark and out and mark in ",;:.?!" and (kept or mark != ","):
+            out[-1] += mark  # no comma behind a word that is left out: "to thirty, no, thirty five"
+        kept = True
         if i in starts:
             end, text = starts[i]
             out.append(text)
             i = end
             continue
         word = notes.words[i]
-        if i not in gone and word not in left_out:
+        kept = i not in gone and word not in left_out
+        if kept:
             if word.startswith("'") and out:
                 out[-1] += word
             else:
