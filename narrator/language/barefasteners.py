@@ -29,6 +29,10 @@ _NAMED = PLURALS.keys() | {"torx", "allens"} | DRIVEN.keys()
 
 _CLINGING = frozenset(("s", "'s"))
 """The plural of a written size: *three 13s*."""
+_READ = frozenset(
+    ("to", "at", "reads", "is", "pulls", "from", "and", "now", "till", "until", "holds", "shows", "says")
+)
+"""What makes two figures a reading, no count and size (*holds four twelve*)."""
 _DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
 OWN_HEX = frozenset(_MOTION["own_hex"])
@@ -220,7 +224,7 @@ class BareSizes(Bare):
             if before == "and" and any(isinstance(e, Fastener) for e in self.notes.entities):
                 before = ""  # "two ten mil nuts at the head and one fourteen on the arm"
                 joined = self.joined(row[0].start)
-            if not calm or before in ("to", "at", "reads", "is", "pulls", "from", "and", "now"):
+            if not calm or before in _READ:
                 return
             at = (row[0].start, end)
             made = self.make(at, int(row[0].value), Size(last.value, "mm"), "size.counted")

@@ -40,6 +40,7 @@ APART, STIRS, LIMITS = (frozenset(_TABLE["apart"][0][name]) for name in ("words"
 TIGHTENED = frozenset(_TABLE["turns"][0]["before"])
 TURNED = Phrases((phrase, True) for phrase in _TABLE["turns"][0]["after"])
 LIMITING = frozenset(_TABLE["limiting"][0]["words"])
+STUCK = frozenset(_TABLE["stuck"][0]["words"])
 SET_UP = frozenset(_TABLE["setup"][0]["words"])
 RATING = frozenset(_TABLE["nominal"][0]["words"])
 _STUFF, _LINES = (frozenset(_TABLE["nominal"][0][name]) for name in ("stuff", "lines"))
@@ -85,7 +86,11 @@ _ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool], frozenset[str]]] = [
     )
     for row in _TABLE["role"]
 ]
+_NAMED_BY = frozenset(_TABLE["named_by"][0]["words"])
+_Told = tuple[int, int, tuple[str, bool]]
 _CLAUSE = 5
+_TEED = frozenset(("teed", "tee", "set", "sets"))
+"""What makes a gauge one of pressure, whatever was named before."""
 _BARE = frozenset(("gauge", "gauges", "big", "test", "same"))
 _GAUGES = frozenset(("dial", "micrometer", "feeler", "feelers", "vernier", "psi", "kpa"))
 _GAUGE = _GAUGES | {"gauge", "gauges"}
@@ -95,7 +100,7 @@ def contexts_of(
     gauge: str, notes: Notes, meter: str | None = None
 ) -> list[tuple[int, int, tuple[str, bool]]]:
     """The telling words of an utterance; a gauge or meter without a name is what it was last."""
-    found = CONTEXTS.all(notes.words)
+    found = _hinted(notes.words, CONTEXTS.all(notes.words))
     if (at := meter_at(notes)) is not None:
         told = {str(CONTEXT[ident]["quantity"]) for _, _, (ident, hint) in found if not hint}
         quantity = metered(notes, told, meter)
@@ -105,8 +110,21 @@ def contexts_of(
     if gauge == "pressure" or "gauge" not in notes.words or gauge_named(notes):
         return found
     other = next(ident for ident, row in CONTEXT.items() if row["quantity"] == gauge)
-    bare = ((start, end, why, "gauge" in notes.words[start:end]) for start, end, why in found)
+    bare = (
+        (start, end, why, "gauge" in (said := notes.words[start:end]) and _TEED.isdisjoint(said))
+        for start, end, why in found
+    )
     return [(start, end, (other, why[1]) if is_bare else why) for start, end, why, is_bare in bare]
+
+
+def _hinted(words: Sequence[str], found: list[_Told]) -> list[_Told]:
+    """Of a telling word that names a part (*pressure switch*, *voltage regulator*) only a hint remains."""
+    return [
+        (start, end, (ident, True))
+        if not hint and ident != "context.torque" and end < len(words) and words[end] in _NAMED_BY
+        else (start, end, (ident, hint))
+        for start, end, (ident, hint) in found
+    ]
 
 
 def gauge_named(notes: Notes) -> str | None:

@@ -12,6 +12,7 @@ from narrator.values import Component, Measurement
 SCALED = {"thou": "in", "millibar": "bar"}
 """Units that are spoken in thousands of the record's unit: the record has inches and bar."""
 _THOUSANDTHS = frozenset(("mV", "mA"))
+_PARTED_MOST = 10
 _TENTHS = 0.8
 _POINTED = frozenset(("current", "pressure", "length", "resistance"))
 
@@ -57,6 +58,12 @@ def as_spoken(entity: Measurement, turn: int, things: frozenset[str] = frozenset
 def finer(value: float, unit: str) -> float:
     """What speaks against a value with a point in a thousandth unit, of which nobody reads tenths."""
     return _TENTHS if unit in _THOUSANDTHS and value != int(value) else 0.0
+
+
+def coarser(value: float, unit: str) -> str:
+    """Inches for a value in quarters or finer parts, of which nobody reads thousandths."""
+    parts = value < _PARTED_MOST and value * 2 % 1 != 0 and value * 64 % 1 == 0
+    return "in" if unit == "thou" and parts else unit
 
 
 def distance(value: float, other: float) -> float:

@@ -11,7 +11,7 @@ from narrator.language.context import APART, LENGTH, TIGHTENED, TURNED, choose_u
 from narrator.language.figures import Figure, figures_of, implied_decimal, join
 from narrator.language.leftover import VOLTS_MOST, Unsaid, unsaid, word_at
 from narrator.language.noreadings import measures_nothing
-from narrator.language.pieces import Piece, find_pieces, mark_ranges, partings
+from narrator.language.pieces import Piece, count_seconds, find_pieces, mark_ranges, partings
 from narrator.language.sizes import HEADS
 from narrator.language.skipped import clock, skip
 from narrator.language.stage import stage
@@ -173,6 +173,7 @@ def measurements_stage(notes: Notes) -> None:
     found = figures_of(notes)
     if found.all:
         pieces = find_pieces(notes, found)
+        count_seconds(notes, pieces)
         mark_ranges(notes, pieces)
         for n, piece in enumerate(pieces):
             if clock(notes, piece):

@@ -8,7 +8,7 @@ from narrator.language.tokens import Notes
 _T = load("quantities")["meter"][0]
 _METER = frozenset(_T["words"])
 _LIVE, _DEAD = (Phrases((phrase, True) for phrase in _T[name]) for name in ("live", "dead"))
-_READS = frozenset(_T["reads"])
+_READS, _PARTS = (frozenset(_T[name]) for name in ("reads", "parts"))
 ELECTRICAL = frozenset(("voltage", "current", "resistance", "frequency"))
 
 
@@ -28,4 +28,6 @@ def metered(notes: Notes, told: set[str], before: str | None) -> str | None:
         return before  # "plug out and the meter falls to nineteen": it was in place
     if _LIVE.first(notes.words):
         return "voltage"
-    return "resistance" if _DEAD.first(notes.words) else before
+    if _DEAD.first(notes.words) or (before is None and not _PARTS.isdisjoint(notes.words)):
+        return "resistance"
+    return before

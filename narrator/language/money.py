@@ -23,7 +23,7 @@ _POUND_CUES = Phrases((word, True) for word in _TABLE["pounds"][0]["cues"])
 _POUND_STRONG = Phrases((word, True) for word in _TABLE["pounds"][0]["strong"])
 _POUND_AGAINST = frozenset(_TABLE["pounds"][0]["against"])
 CUES = Phrases((word, True) for word in _TABLE["cue"][0]["words"] if not word.startswith("<"))
-EVEN = Phrases((word, True) for word in _TABLE["even"][0]["words"])
+EVEN = Phrases((word, kind == "words") for kind in ("words", "weak") for word in _TABLE["even"][0][kind])
 _DIRECT, _DEAL = (Phrases((word, True) for word in _TABLE["deal"][0][name]) for name in ("direct", "words"))
 _FITTED = frozenset(("tight", "torque", "tighten", "tightened", "back", "bolts", "nuts", "screws"))
 _MEASURED = Phrases((w, True) for row in load("quantities")["context"] for w in row["words"])
@@ -212,8 +212,8 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             continue
         cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
         priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
-        if even and not even[1]:
-            continue
+        if even and not even[1] and not (touching or near):
+            continue  # "twelve flat", "seven fifty on the nose": as well a reading
         least = 13 if any(e.at[0] - done in (0, 1) for e in numbers) else 5  # "sold by eight, v s oh nine"
         whole = (touching or asked) and len(row) == 1 and amount >= least
         if not (even or cents or (priced and near) or whole):

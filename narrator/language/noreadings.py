@@ -7,7 +7,7 @@ from narrator.language.tables import load
 from narrator.language.terms import Term
 from narrator.language.tokens import Notes
 from narrator.language.units import UnitHit
-from narrator.values import Vehicle
+from narrator.values import Fastener, Vehicle
 
 _ROWS = {row["id"].removeprefix("noreading."): row for row in load("quantities")["noreading"]}
 _WORDS = {name: frozenset(row["words"]) for name, row in _ROWS.items()}
@@ -26,16 +26,23 @@ def measures_nothing(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
         (piece.value == 1 and not _WORDS["moved"].isdisjoint(nearly))
         or (hit.unit.symbol in _UNITS["displacement"] and _named(notes, piece.start))
         or (unit in _UNITS["spare"] and before in _WORDS["spare"])
-        or (unit in _UNITS["force"] and not _WORDS["force"].isdisjoint(words))
+        or (unit in _UNITS["force"] and not _WORDS["force"].isdisjoint(words) and not _fastened(notes))
         or (unit in _UNITS["stock"] and after == "of" and _stock(words[hit.end : hit.end + 4]))
         or (unit in _UNITS["weather"] and not _WORDS["weather"].isdisjoint(words) and not _parts(notes))
         or (unit in _UNITS["legs"] and after == "of" and _legs(words[hit.end + 1 : hit.end + 2]))
+        or (unit in _UNITS["fuse"] and not _WORDS["fuse"].isdisjoint(nearly))
+        or (unit in _UNITS["gauge"] and after in _WORDS["gauge"])
         or (unit in _UNITS["praise"] and _praises(piece, before, after))
     )
 
 
 def _named(notes: Notes, start: int) -> bool:
     return any(isinstance(e, Vehicle) and 0 <= start - e.at[1] <= _AFTER_NAME for e in notes.entities)
+
+
+def _fastened(notes: Notes) -> bool:
+    """Whether the line names a fastener, so that newtons are a torque (*spring is new and allens six newton*)."""
+    return any(isinstance(e, Fastener) for e in notes.entities)
 
 
 def _parts(notes: Notes) -> bool:

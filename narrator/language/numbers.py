@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from narrator.language.context import STIRS
+from narrator.language.context import LENGTH, STIRS
 from narrator.language.figures import Figure, Figures, join_thousands, numeral
 from narrator.language.numberwords import (
     BARE,
@@ -38,6 +38,7 @@ from narrator.language.units import STARTS
 _DIGIT = re.compile(r"\d")
 _AFTER_ARTICLE = GROUPS.keys() | BARE | SCALES
 _SIZES = frozenset(("mil", "mils", "mm"))
+_TWICE = 2
 _RULED = frozenset(("eighth", "sixteenth"))
 _NEXT_CLAUSE = frozenset(("or", "and", "at", "so", "but", "when", "with", "if", "now", "on", "each"))
 """Words that may follow *a tenth* where it is a value."""
@@ -91,6 +92,10 @@ class _Parser:
             return None
         return None if self.word(i + 1) in _SIZES or self.word(i + 1) in POINTS else (int(word), i + 1)
 
+    def _tens(self, i: int) -> bool:
+        """Whether a number from ten on follows at once."""
+        return self.joined(i) and (self.word(i) in TEENS or self.word(i) in TENS)
+
     def tail(self, i: int, read: str) -> tuple[int, int]:
         """What follows *hundred* or *thousand*: (*and*) a smaller number, or nothing."""
         if not self.joined(i) and not (read == "thousand" and self.marks[i] == ","):
@@ -114,8 +119,9 @@ class _Parser:
             found = self.below_hundred(i) or self.digits(i, 3)
         if found and self.word(found[1]) == "hundred" and found[0]:
             rest, end = self.tail(found[1] + 1, "hundred")
-            if found[0] >= 20 and rest < 10 and self.word(found[1] + 1) != "and":
-                rest, end = 0, found[1] + 1  # "fifty two hundred five minutes"
+            again = 0 < rest < 10 and abs(rest - found[0]) <= 1 and self._tens(end)
+            if (found[0] >= 20 or again) and rest < 10 and self.word(found[1] + 1) != "and":
+                rest, end = 0, found[1] + 1  # "fifty two hundred five minutes", "nine hundred nine ten"
             return found[0] * 100 + rest, end
         return found
 
@@ -143,6 +149,8 @@ class _Parser:
             word = self.words[i]
             if digits and self.word(i + 1) in POINTS:
                 break  # "three point one three point one"
+            if digits and word == "one" and self.word(i + 1) in ("side", "way", "end"):
+                break  # "point three one side and point four the other"
             if digits and self.word(i + 1) == "'s" and self.word(i + 2) in STARTERS:
                 break  # "one's point eight two's point nine"
             if word in DIGITS and (word != "o" or i > start or self.word(i + 1) in DIGITS):
@@ -206,7 +214,8 @@ class _Parser:
         thread = self.word(i) == "quarter" and follow in ("twenty", "20", "28")
         if self.word(i) == "half" and follow == "dozen":
             return Figure(i, after + 1, 6, "group")
-        if not thread and follow not in STARTS and follow not in ("drive", "ratchet", "thou"):
+        moved = self.word(i + 1) == "of" and follow in LENGTH and self.word(i) in _RULED  # "an eighth of slop"
+        if not thread and not moved and follow not in STARTS and follow not in ("drive", "ratchet", "thou"):
             return None
         return Figure(i, i + 1, 1 / DENOMINATORS[self.word(i)], "fraction")
 
@@ -289,9 +298,27 @@ class _Parser:
 
     def _leading_point(self, i: int) -> Figure | None:
         before = self.words[i - 1] if i else ""
-        if before in POINT_NOUN or self.words[i] != "point" or (rest := self.decimals(i + 1)) is None:
+        listed = before in DIGITS and i > _TWICE and self.words[i - 1 - _TWICE] == "point"
+        if (before in POINT_NOUN and not listed) or self.words[i] != "point":
+            return None
+        rest = self._same_again(i) or self.decimals(i + 1)
+        if rest is None:
             return None
         return Figure(i, rest[1], float(f"0.{rest[0]}"), "decimal")
+
+
+    def _same_again(self, i: int) -> tuple[str, int] | None:
+        """*point two one point two one point two two*: two digits each, as long as none has more or less."""
+        ends, j = [i], i
+        while self.word(j) == "point" and self.joined(j):
+            start = j = j + 1
+            while self.word(j) in DIGITS and self.joined(j):
+                j += 1
+            if j - start != _TWICE:
+                return None
+            ends.append(j)
+        found = self.words[i + 1 : i + 1 + _TWICE]
+        return ("".join(str(int(DIGITS[word])) for word in found), ends[1]) if len(ends) > _TWICE else None
 
 
 def find_figures(words: Sequence[str], marks: Mapping[int, str]) -> list[Figure]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from narrator.language.context import FOLLOW
 from narrator.language.figures import Figure, Figures, implied_decimal, join
 from narrator.language.numberwords import LABELS, STRICT
 from narrator.language.tables import load, used
 from narrator.language.tokens import Notes
-from narrator.language.units import UnitHit, unit_at
+from narrator.language.units import UNITS, UnitHit, unit_at
 
 _RANGE = frozenset(("to", "or", "through", "thru", "till", "-", "and"))
 _MINUS = frozenset(("minus", "negative", "-"))
@@ -20,6 +21,10 @@ _WHICH, _ORDER = (frozenset(row["words"]) for row in load("numbers")["which"])
 _POINTED_AT = frozenset(("same", "those", "these", "them", "its", "their"))
 _SIDES = (["side"], ["way"], ["end"], ["hand"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
+_SECONDS = (5, 59)
+"""What may be said after minutes and be seconds."""
+_ALIKE, _HALF = 4, 0.5
+"""How far the tens of a list of pointed values may lie apart, and how unlike hundreds what follows them."""
 LIST_LEAST, LIST_MOST = 20, 999
 """Between these lie the values of a list said in one breath (*one forty one thirty eight one forty two*)."""
 
@@ -42,6 +47,8 @@ class Piece:
 def split_list(row: list[Figure]) -> list[list[Figure]]:
     """The numbers of a list said without pause, hundreds and tens together; the row itself if it is none."""
     plain = len(row) == 2 and all(f.whole and not f.written for f in row)
+    if groups := _pointed_pairs(row) or _past_hundreds(row):
+        return groups
     if plain and row[1].value == row[0].value + 1 < 100:
         return [row[:1], row[1:]]  # "two three minutes", "fifteen sixteen"
     if len(row) > 1 and join(row) is None and any(f.form == "decimal" for f in row):
@@ -67,6 +74,26 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
     least = 10 if tens else LIST_LEAST
     fits = len(groups) > 1 and all(v is not None and least <= v <= LIST_MOST for v in values)
     return groups if fits else [row]
+
+
+def _pointed_pairs(row: list[Figure]) -> list[list[Figure]]:
+    """*thirteen six thirteen four* as 13.6 and 13.4: tens and tenths by turns, the tens much the same."""
+    if len(row) < 4 or len(row) % 2 or any(not f.whole or f.written for f in row):
+        return []
+    tens = [f.value for f in row[::2]]
+    tenths = all(0 < f.value < 10 for f in row[1::2])
+    if not tenths or not all(10 <= v < 100 for v in tens) or max(tens) - min(tens) > _ALIKE:
+        return []
+    return [row[n : n + 2] for n in range(0, len(row), 2)]
+
+
+def _past_hundreds(row: list[Figure]) -> list[list[Figure]]:
+    """*nine hundred nine ten* as 900 and 910, *eleven hundred zero* as 1100 and none."""
+    if len(row) < 2 or not row[0].whole or row[0].written or row[0].value < 100 or join(row) is not None:
+        return []
+    rest = join(row[1:])
+    near = rest is not None and _HALF <= rest / row[0].value <= 1 / _HALF
+    return [row[:1], row[1:]] if near or rest == 0 else []
 
 
 def partings(row: list[Figure]) -> Iterator[list[list[Figure]]]:
@@ -217,12 +244,32 @@ def _one_of_two(notes: Notes, one: Figure) -> bool:
     return notes.words[one.start : one.end] == ["one"] and notes.words[one.end : one.end + 1] in _SIDES
 
 
+def count_seconds(notes: Notes, pieces: list[Piece]) -> None:
+    """*four minutes forty* is 280 seconds."""
+    for n, (one, two) in enumerate(itertools.pairwise(pieces)):
+        whole = one.hit is not None and one.hit.unit.symbol == "min" and one.value == int(one.value or 0.5)
+        if not whole or two.hit is not None or two.start != one.end or two.start in notes.marks:
+            continue
+        seconds = two.row[0]
+        after = "" if two.end in notes.marks else "".join(notes.words[two.end : two.end + 1])
+        ends = not after or after in FOLLOW
+        if len(two.row) > 1 or not seconds.whole or not _SECONDS[0] <= seconds.value <= _SECONDS[1] or not ends:
+            continue
+        hit = UnitHit(two.start, two.end, UNITS["unit.second"], ("seconds",))
+        said = Figure(one.start, two.end, 60 * (one.value or 0.0) + seconds.value, "whole")
+        pieces[n : n + 2] = [Piece([said], one.start, two.end, said.value, None, hit, False)]
+        return
+
+
 def mark_ranges(notes: Notes, pieces: list[Piece]) -> None:
     """Mark pairs (*six or seven mil*) and give the first the unit of the second."""
     for one, two in itertools.pairwise(pieces):
         between = notes.words[one.end : two.start]
         if len(between) == 2 and between[1] in _LOOSE:
             between = between[:1]
+        if between == ["plus"] and one.hit is None and two.hit and two.hit.unit.id == "unit.thou":
+            one.hit = replace(two.hit, unit=UNITS["unit.inch"])  # "bore is two and a half plus four thou"
+            continue
         dash = notes.marks.get(two.start) == "-" and not between
         if not dash and not (len(between) == 1 and between[0] in _RANGE):
             continue
@@ -232,6 +279,8 @@ def mark_ranges(notes: Notes, pieces: list[Piece]) -> None:
             before = notes.words[max(0, one.start - 2) : one.start]
             if "between" not in before:
                 continue
+        if between == ["to"] and one.hit and one.hit.unit.quantity == "time" and two.hit is None:
+            continue  # "four minutes forty to eight"
         if one.hit is None and two.hit is None:
             one.range = two.range = True
             continue

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.amounts import Amounts, alone, doubt, is_nothing, weight
 from narrator.language.context import CONTEXT, ROAD, USUAL, WEAK, contexts_of
-from narrator.language.guesses import Guess, as_spoken, distance, finer, things_of, value_as
+from narrator.language.guesses import Guess, as_spoken, coarser, distance, finer, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.licence import MOVING, licensed
 from narrator.language.tightening import tight
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
-from narrator.language.usual import by_value
+from narrator.language.usual import by_value, is_charge
 from narrator.values import Fastener, Measurement
 
 if TYPE_CHECKING:
@@ -28,6 +28,9 @@ KEEP = 60
 LIMIT, LIMIT_SMALL, LIMIT_WEAK = 2.2, 1.6, 1.2
 """Costs above which a number is left alone: any; one below 13; such a one after a word that often counts."""
 _SILENT = frozenset(("time", "angle"))
+_COLUMNS = ("inHg", "inH2O")
+_INSULATION = frozenset(("megger", "insulation", "meg", "megs", "megohm", "megohms", "isolation", "mega"))
+"""Where none of these is said nothing is megohms for long."""
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
 _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
 _SAME = 0.3
@@ -43,6 +46,9 @@ _UNLIKE, _CLOSE = 1.6, 0.04
 _APART = 1.2
 """The same for one that the line itself reads."""
 _CLOSE, _BESIDE = 0.04, "unsaid.context."
+_VOLTS_BESIDE = 0.6
+"""What speaks against amperes for what looks like the volts beside them (*putting out 14.2 and sixty amps*)."""
+_INSULATED = 2
 _LARGE = 1000
 """From here on a whole number that was read before is hardly another thing by chance."""
 _THING = 0.4
@@ -55,7 +61,7 @@ _SET_UP, _STALE = 0.35, 5
 """What speaks for what the line before set up to be read, where nothing was read for so many utterances."""
 _OTHER = 0.5
 """What speaks against anything else that was read before than what the line before set up to be read."""
-_ALIKE, _FULL = 0.01, 100
+_ALIKE, _FULL, _OLDEST_ALIKE = 0.01, 100, 0.5
 _NEARLY, _FAR = 9, 16
 """How many tokens before a number a word that hints at what is measured may stand, and a plain one."""
 _BAR, _RAIL = 12, (200, 2500)
@@ -90,6 +96,7 @@ class Guesser:
         turn, told = memory.set_up
         fresh = memory.turn - turn == 1 and not self.here
         self.set_up = told if fresh else frozenset()
+        self.insulated = not _INSULATION.isdisjoint(notes.words)
         self.column = not _COLUMN.isdisjoint(notes.words)
 
     def word(self, i: int) -> str:
@@ -104,16 +111,15 @@ class Guesser:
 
     def unit_for(self, quantity: str, value: float) -> tuple[str, float]:
         """The unit used for a quantity that suits the value best, and how badly it does (0 is best)."""
-        odd = ("inHg", "inH2O") if quantity == "pressure" and not self.column else ()
+        odd = () if self.column else _COLUMNS
+        odd = odd if self.insulated else (*odd, "MOhm")
         best: tuple[float, str] | None = None
         for past in (*self.here, *reversed(self.memory.readings)):
             if past.quantity != quantity or past.unit in odd:
                 continue
-            cost = (
-                distance(value, past.value)
-                + finer(value, past.unit)
-                + min(1.0, 0.03 * (self.memory.turn - past.turn))
-            )
+            far = distance(value, past.value)
+            stale = min(1.0, 0.03 * (self.memory.turn - past.turn)) * (far >= _ALIKE or value < _FULL)
+            cost = far + finer(value, past.unit) + stale
             if best is None or cost < best[0]:
                 best = cost, past.unit
         if best is None or best[0] >= _TOO_FAR:
@@ -211,8 +217,9 @@ class Guesser:
                 gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
                 far = distance(value, past.value) * (_APART if value else 1.0)
                 cost = 0.45 + 0.04 * gap + far - _SAME * (value == past.value)
+                cost += _VOLTS_BESIDE * (past.quantity == "current" and is_charge(one))
                 cost += _GIVEN.get(past.quantity, 0.0)
-                yield Guess(cost, past.quantity, past.unit, "unsaid.utterance")
+                yield Guess(cost, past.quantity, coarser(value, past.unit), "unsaid.utterance")
         for past in self.times if not self.here else ():
             gap = one.start - past.at[1]
             alike = 0 < gap <= 4 and one.exact and distance(one.value or 0, past.value) < 0.1
@@ -233,6 +240,8 @@ class Guesser:
             value = value_as(one, past.quantity)
             if value is None or past.quantity == "torque":
                 continue
+            if past.unit == "MOhm" and not self.insulated and self.memory.turn - past.turn > _INSULATED:
+                continue
             if (
                 past.quantity in ("temperature", "speed")
                 and past.unit not in _ROAD_UNITS
@@ -240,11 +249,13 @@ class Guesser:
             ):
                 continue
             newer = order.setdefault((past.quantity, past.unit), len(order))
-            age = min(1.8, 0.07 * (self.memory.turn - past.turn)) + _PRIOR.get(past.quantity, 0.0)
             far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
+            alike = far < _ALIKE and value >= _FULL
+            age = min(_OLDEST_ALIKE if alike else 1.8, 0.07 * (self.memory.turn - past.turn))
+            age += _PRIOR.get(past.quantity, 0.0)
             again = value == past.value and (value != int(value) or value >= _LARGE)
             cost = 0.9 + age + 0.15 * newer + _UNLIKE * far + finer(value, past.unit)
-            kept = again or (far < _ALIKE and value >= _FULL)
+            kept = again or alike
             if self.set_up and past.quantity not in self.set_up and not kept:
                 cost += _OTHER
             if far < _CLOSE and not self.here:
@@ -256,7 +267,7 @@ class Guesser:
             unit = (
                 past.unit if past.said or past.quantity != "temperature" else self.usual("temperature", value)
             )
-            yield Guess(cost, past.quantity, unit, "unsaid.memory")
+            yield Guess(cost, past.quantity, coarser(value, unit), "unsaid.memory")
 
     def focused(self, one: Unsaid) -> Iterator[Guess]:
         """From telling words of the last utterances."""
@@ -304,7 +315,10 @@ class Guesser:
     def known(self, one: Unsaid, shares: dict[str, float]) -> Iterator[Guess]:
         """What the network is sure of by itself."""
         told = None if one.small else alone(shares)
-        if told is None or told[0] not in self.memory.met or (value := value_as(one, told[0])) is None:
+        plain = {str(CONTEXT[i]["quantity"]) for _, end, (i, hint) in self.contexts if not hint and end <= one.start}
+        if told is None or (plain and told[0] not in plain):
+            return  # "vacuum gauge is only fourteen inches and she wants eighteen"
+        if told[0] not in self.memory.met or (value := value_as(one, told[0])) is None:
             return
         unit, unlike = self.unit_for(told[0], value)
         read = any(r.quantity == told[0] for r in (*self.here, *self.memory.readings))

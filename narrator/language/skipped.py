@@ -3,8 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
-from narrator.language.context import CONTEXTS, FOLLOW, LIMITS, NAMED, ONE, SKIP_AFTER, SKIP_BEFORE, STIRS
+from narrator.language.context import (
+    CONTEXTS,
+    FOLLOW,
+    LENGTH,
+    LIMITS,
+    NAMED,
+    ONE,
+    SKIP_AFTER,
+    SKIP_BEFORE,
+    STIRS,
+    STUCK,
+)
 from narrator.language.leftover import unsaid, word_at
 from narrator.language.numberwords import RULE_OF, STARTERS
 from narrator.language.pieces import Piece
@@ -22,9 +34,13 @@ _WAYS = frozenset(("open", "shut", "closed", "cold", "off"))
 _HOURS = frozenset(("hour", "hours"))
 _MARKED = frozenset(("stamp", "stamped"))
 _MORE = frozenset((*STARTERS, "oh", "o", "and", "point"))
+_ACID = frozenset(("hydrometer", "gravity", "gravities"))
+_DENSEST = 1.4
+_HELD = frozenset(("at", "till", "until"))
+_OCLOCK, _TWO = 12, 2
 _MOST = 24
 """Things that are counted off are hardly more."""
-_OF_READING = frozenset(("it", "that", "draw", "drain"))
+_OF_READING = frozenset(("it", "that", "draw", "drain", *LENGTH))
 
 
 def skip(notes: Notes, piece: Piece) -> bool:
@@ -35,6 +51,10 @@ def skip(notes: Notes, piece: Piece) -> bool:
     after = word_at(notes, piece.end)
     if before in ("of", "by") and (earlier in RULE_OF or earlier.isdigit()):
         return True
+    if piece.value is not None and 1 <= piece.value < _DENSEST and not _ACID.isdisjoint(words):
+        return True  # "hydrometer in six mouths, five at one point two six"
+    if before in ("from", "to") and _from_to_same(words, piece):
+        return True
     if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
         return True
     if before in SKIP_BEFORE and not _reached(notes, piece, before, after):
@@ -44,12 +64,19 @@ def skip(notes: Notes, piece: Piece) -> bool:
     return _by_figures(notes, piece, before, after) or _counts(notes, piece, after)
 
 
+def _from_to_same(words: Sequence[str], piece: Piece) -> bool:
+    """*left it from six to six*: hours of the day."""
+    said, size = words[piece.start : piece.end], piece.end - piece.start
+    first = piece.start if words[piece.start - 1] == "from" else piece.start - 1 - size
+    return first > 0 and words[first - 1 : first + 1 + 2 * size] == ["from", *said, "to", *said]
+
+
 def _to_one(notes: Notes, piece: Piece) -> bool:
     """*mixed at fifty to one*, *the cells from one to six*: a proportion, things counted off."""
     words = notes.words
     if words[piece.end : piece.end + 2] == ["to", "one"]:
         return piece.end + 2 in notes.marks or word_at(notes, piece.end + 2) not in _MORE
-    counted = piece.value is not None and piece.value <= _MOST and len(piece.row) == 1 and piece.row[0].whole
+    counted = piece.value is not None and _TWO < piece.value <= _MOST and len(piece.row) == 1 and piece.row[0].whole
     if not counted or piece.hit is not None or words[max(0, piece.start - 2) : piece.start] != ["one", "to"]:
         return False
     return piece.start < 3 or words[piece.start - 3] not in _MORE
@@ -57,6 +84,9 @@ def _to_one(notes: Notes, piece: Piece) -> bool:
 
 def _reached(notes: Notes, piece: Piece, before: str, after: str) -> bool:
     """*wide open by eighty which ...*, *does not move until one sixty five*: a value, not a time of day."""
+    if before in ("until", "till") and piece.value is not None and piece.value > _OCLOCK:
+        if not STUCK.isdisjoint(notes.words[: piece.start]):
+            return True  # "does not budge till three ten"
     if before in ("until", "till"):
         return piece.value is not None and piece.value % 100 >= 60 and piece.value > 100
     earlier = notes.words[piece.start - 2] if piece.start > 1 else ""
@@ -74,8 +104,10 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
         return True  # "every hole of that plug, all 18"
     if piece.value in (12, 6, 9, 3) and not (_RIM if piece.range else _ROCK).isdisjoint(words):
         return True  # play at "12 to 6", rocked at "twelve and six"
-    if piece.value == 0 and after in ("it", "them", "the"):
+    if piece.value == 0 and words[piece.start] == "zero" and after in ("it", "them", "the"):
         return True  # "zero it"
+    if piece.value == 0 and words[piece.start] == "zero" and after and after not in FOLLOW:
+        return True  # "zero codes"
     if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row):
         return True  # "one two three four"
     if _counted(notes, piece, before, after):
@@ -83,7 +115,8 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
     last = piece.row[-1]
     if last.form == "group" or (last.form == "fraction" and not last.written and piece.value == 0.5):
         return True
-    if len(piece.row) == 1 and last.whole and piece.value == 1 and not last.written and before not in ONE:
+    ranged = piece.range and after == "to"  # "one to two is wanted"
+    if len(piece.row) == 1 and last.whole and piece.value == 1 and not last.written and before not in ONE and not ranged:
         return True
     small = len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13
     limits = not LIMITS.isdisjoint(words[piece.end + 1 : piece.end + 4])
@@ -108,7 +141,7 @@ def _counted(notes: Notes, piece: Piece, before: str, after: str) -> bool:
 
 def _measured(notes: Notes) -> bool:
     """Whether a reading with its unit stands before: *it begins at eighty one degrees and by ninety ...*."""
-    earlier = any(one.start and notes.words[one.start - 1] == "at" for one in unsaid(notes))
+    earlier = any(one.start and notes.words[one.start - 1] in _HELD for one in unsaid(notes))
     return earlier or any(isinstance(e, Measurement) and e.quantity != "time" for e in notes.entities)
 
 
@@ -143,6 +176,8 @@ def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     if plural or after in SKIP_AFTER:
         return not decimal
     plain = notes.words[piece.start - 1 : piece.start] == ["to"]  # the end of a range, whatever follows
+    if plain and piece.value is not None and piece.value > _OCLOCK and not decimal and len(piece.row) == 1:
+        return False  # "it is going down to eighty company limit is": many of a thing have its plural
     near = CONTEXTS.first(notes.words, max(0, piece.start - 3), piece.start)
     told = near is not None and not near[2][1]
     return not decimal and len(piece.row) == 1 and not told and not (piece.range and plain)

@@ -9,6 +9,7 @@ from narrator.language.amounts import NOTHING, is_torque
 from narrator.language.context import FOLLOW
 from narrator.language.guesses import Guess
 from narrator.language.leftover import Unsaid
+from narrator.language.sizes import HEADS
 from narrator.language.tables import Phrases, load
 from narrator.values import PartNumber, Price
 
@@ -73,6 +74,9 @@ def _beside_fastener(guesser: Guesser, one: Unsaid, shares: dict[str, float]) ->
     counted = one.start not in guesser.notes.marks and shares.get(NOTHING, 0.0) >= _COUNTED
     if not close or not (prep or direct) or told or (counted and not prep):
         return []
+    said = any(r.quantity == "torque" and r.said and r.at[0] >= one.end for r in guesser.here)
+    if direct and not prep and said and value in HEADS:
+        return []  # "five bolts fourteen and one from my tin thirty five newton"
     unit, unlike = guesser.unit_for("torque", value)
     if not unit or (value < 5 and not (prep and unlike < 0.5)):
         return []

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from narrator.language.readings import Guesser
 
 _RUNNING = frozenset(load("quantities")["revs"][0]["words"])
+_IDLES = frozenset(("idle", "idles", "idling", "tickover", "revs", "governed"))
+_NEARLY = 0.25
 _AT = frozenset(("at", "to", "past", "above", "over"))
 _NEAR = 4
 """How many tokens before a round number an engine, or what is done with it, may be said."""
@@ -21,6 +23,17 @@ _VOLTS = (9.0, 15.9)
 _REVS = (600, 12000)
 _HUNDRED, _THOUSAND, _LIKE = 100, 1000, 0.6
 _MAINS = (40.0, 66.0)
+_OTHER = 0.5
+"""What speaks against volts where the line before set up something else to be read."""
+_THIN, _INCHES = 0.2, 10
+"""Below these a value with three decimals is one in inches, where metric units were heard and where not."""
+_TURNS = 5
+"""The least of revolutions in hundreds (*idle still fourteen*)."""
+
+
+def is_charge(one: Unsaid) -> bool:
+    """Whether a number with a point is what a battery or what charges it has in volts."""
+    return one.exact and not one.range and _VOLTS[0] <= (one.value or 0.0) <= _VOLTS[1]
 
 
 def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
@@ -32,7 +45,8 @@ def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         if amps and not one.range:
             yield Guess(0.45, "voltage", "V", "unsaid.usual")  # "fifty eight amps at thirteen nine"
         else:
-            yield Guess(1.6 if one.exact else 1.5, "voltage", "V", "unsaid.usual")  # "twelve four"
+            other = _OTHER if guesser.set_up and "voltage" not in guesser.set_up else 0.0
+            yield Guess((1.6 if one.exact else 1.5) + other, "voltage", "V", "unsaid.usual")  # "twelve four"
     value = one.value
     if value is None:
         return
@@ -45,7 +59,8 @@ def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         yield Guess(0.9, "frequency", "Hz", "unsaid.mains")
     if one.inches and value < 4:
         yield Guess(0.7, "length", "in", "unsaid.fraction")
-    if one.exact and 0 < value < 0.2 and round(value, 2) != value:
+    inches = _THIN if guesser.memory.locale.metric > 0 else _INCHES
+    if one.exact and 0 < value < inches and round(value, 2) != value:
         yield Guess(1.5, "length", "in", "unsaid.thousandths")
 
 
@@ -61,6 +76,11 @@ def _shortened(guesser: Guesser, one: Unsaid, value: float) -> Iterator[Guess]:
             halves = value % (1.0 if scale < _THOUSAND else 0.5) == 0
             if halves and abs(value * scale - past.value) <= _LIKE * past.value:
                 yield Guess(0.6, "speed", "rpm", "unsaid.shortened", scale)
+    before = [r for r in guesser.memory.readings if r.unit == "rpm" and r.value >= _HUNDRED]
+    idles = not _IDLES.isdisjoint(guesser.words[max(0, one.start - _NEAR) : one.start])
+    for past in before if idles and not turning and _TURNS <= value < _HUNDRED else ():
+        if value % 1 == 0 and abs(value * _HUNDRED - past.value) <= _NEARLY * past.value:
+            yield Guess(0.8, "speed", "rpm", "unsaid.shortened", float(_HUNDRED))
     counted = any(r.unit == "rpm" for r in guesser.memory.readings)
     if counted and one.start <= 1 and _THOUSAND <= value <= _REVS[1] and value % 50 == 0:
         yield Guess(1.4, "speed", "rpm", "unsaid.round")

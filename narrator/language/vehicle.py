@@ -129,6 +129,8 @@ def _vehicles(notes: Notes, found: Figures) -> None:
             done += 1  # "a sixteen plate kelburn drover"
         if year is None or done >= len(notes.words) or done in notes.marks:
             continue
+        if not year[1] and notes.words[year[2] - 1 : year[2]] == ["to"]:
+            continue  # "going down to eighty company limit is"
         known = _known(notes) if known is None else known
         if not _is_name(notes, done, known):
             continue
