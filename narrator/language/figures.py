@@ -62,6 +62,8 @@ def join(figures: Sequence[Figure]) -> float | None:
         last = n == len(figures) - 1
         if last and n and figure.form in ("decimal", "mixed") and 10 <= figure.value < 100 and digits:
             return int(digits) * 100 + figure.value
+        if last and n > 1 and figure.form == "decimal" and figure.value < 10 and len(digits) == n:
+            return int(digits) * 10 + figure.value  # "one two eight point four"
         if not figure.whole or figure.value != int(figure.value) or (figure.written and not mixed):
             return None
         value = int(figure.value)

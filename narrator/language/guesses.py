@@ -14,7 +14,7 @@ SCALED = {"thou": "in", "millibar": "bar"}
 _THOUSANDTHS = frozenset(("mV", "mA"))
 _PARTED_MOST = 10
 _TENTHS = 0.8
-_POINTED = frozenset(("current", "pressure", "length", "resistance"))
+_POINTED = frozenset(("current", "pressure", "length", "resistance", "speed"))
 
 
 class Reading(NamedTuple):

@@ -35,6 +35,13 @@ class Unsaid:
         return self.fraction and self.value is not None and self.value * 64 % 1 == 0
 
     @property
+    def quarters(self) -> bool:
+        """Whole inches and a quarter or a finer part, if it is a length."""
+        if self.value is None or not self.single or self.exact:
+            return False
+        return self.value * 64 % 1 == 0 and self.value * 2 % 1 != 0
+
+    @property
     def small(self) -> bool:
         """A single whole number below 13, as counts mostly are."""
         return (

@@ -15,11 +15,12 @@ from narrator.language.pieces import Piece, count_seconds, find_pieces, mark_ran
 from narrator.language.sizes import HEADS
 from narrator.language.skipped import clock, skip
 from narrator.language.stage import stage
+from narrator.language.tables import Phrases
 from narrator.language.tokens import Notes
 from narrator.language.units import Unit, UnitHit, unit_at
 from narrator.values import Fastener, Measurement
 
-_FRACTIONS = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
+_FRACTIONS = Phrases((("and a half", 0.5), ("and a quarter", 0.25), ("and half", 0.5)))
 _AMOUNT = frozenset(("of", "low", "short", "down"))
 _AFTER_ONE = {"qt": _AMOUNT, "L": _AMOUNT, "gal": _AMOUNT, "in": APART, "ft": APART}
 """What makes *a quart of oil*, *an inch apart* an amount, by unit."""
@@ -99,11 +100,11 @@ def _enter(notes: Notes, at: tuple[int, int], unit: Unit, value: float, ranged: 
 
 def _trailing_fraction(notes: Notes, piece: Piece) -> float:
     """*two inches and a half*."""
-    tail = tuple(notes.words[piece.end : piece.end + 3])
-    if tail in _FRACTIONS and word_at(notes, piece.end + 3) != "of":
-        piece.end += 3
-        return _FRACTIONS[tail]
-    return 0.0
+    hit = _FRACTIONS.at(notes.words, piece.end)
+    if hit is None or word_at(notes, hit[0]) in ("of", "a", "an"):
+        return 0.0
+    piece.end = hit[0]
+    return hit[1]
 
 
 def _describes(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
@@ -122,14 +123,13 @@ def _articles(notes: Notes) -> None:
         hit = unit_at(words, i + 1, clinging=False, part=False) if word in ("a", "an") else None
         if hit is None or notes.taken()[i + 1] or is_rating(notes, hit, hit.end):
             continue
-        tail = tuple(words[hit.end : hit.end + 3])
         part = (
             figures_of(notes).starting.get(hit.end + 1) if words[hit.end : hit.end + 1] == ["and"] else None
         )
         if part and part.form == "fraction" and part.value < 1 and hit.unit.symbol == "in":
             _enter(notes, (i, part.end), hit.unit, 1 + part.value)  # "an inch and five eighths"
-        elif tail in _FRACTIONS:
-            _enter(notes, (i, hit.end + 3), hit.unit, 1 + _FRACTIONS[tail])
+        elif more := _FRACTIONS.at(words, hit.end):
+            _enter(notes, (i, more[0]), hit.unit, 1 + more[1])
         elif word_at(notes, hit.end) in _AFTER_ONE.get(hit.unit.symbol, ()):
             _enter(notes, (i, hit.end), hit.unit, 1.0)
 

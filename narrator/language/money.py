@@ -212,7 +212,7 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             continue
         cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
         priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
-        if even and not even[1] and not (touching or near):
+        if even and not even[1] and not (touching or near or "new" in words):
             continue  # "twelve flat", "seven fifty on the nose": as well a reading
         least = 13 if any(e.at[0] - done in (0, 1) for e in numbers) else 5  # "sold by eight, v s oh nine"
         whole = (touching or asked) and len(row) == 1 and amount >= least

@@ -12,6 +12,7 @@ from narrator.values import Fastener, Vehicle
 _ROWS = {row["id"].removeprefix("noreading."): row for row in load("quantities")["noreading"]}
 _WORDS = {name: frozenset(row["words"]) for name, row in _ROWS.items()}
 _UNITS = {name: frozenset(row["units"]) for name, row in _ROWS.items()}
+_IS = frozenset(("is", "'s", "are"))
 _AFTER_NAME, _NEAR = 2, 5
 """Tokens between a machine's name and its displacement, and before a one that nothing moved by."""
 
@@ -30,7 +31,7 @@ def measures_nothing(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
         or (unit in _UNITS["stock"] and after == "of" and _stock(words[hit.end : hit.end + 4]))
         or (unit in _UNITS["weather"] and not _WORDS["weather"].isdisjoint(words) and not _parts(notes))
         or (unit in _UNITS["legs"] and after == "of" and _legs(words[hit.end + 1 : hit.end + 2]))
-        or (unit in _UNITS["fuse"] and not _WORDS["fuse"].isdisjoint(nearly))
+        or (unit in _UNITS["fuse"] and before not in _IS and not _WORDS["fuse"].isdisjoint(nearly))
         or (unit in _UNITS["gauge"] and after in _WORDS["gauge"])
         or (unit in _UNITS["praise"] and _praises(piece, before, after))
     )
@@ -41,7 +42,7 @@ def _named(notes: Notes, start: int) -> bool:
 
 
 def _fastened(notes: Notes) -> bool:
-    """Whether the line names a fastener, so that newtons are a torque (*spring is new and allens six newton*)."""
+    """Whether the line names a fastener, so that newtons are a torque (*spring new, allens six newton*)."""
     return any(isinstance(e, Fastener) for e in notes.entities)
 
 
@@ -61,4 +62,4 @@ def _stock(words: list[str]) -> bool:
 
 def _praises(piece: Piece, before: str, after: str) -> bool:
     """*eighty percent better*, *that turbo is a hundred percent*."""
-    return after in _WORDS["praise"] or (piece.value == 100 and before in ("is", "'s", "are") and not after)
+    return after in _WORDS["praise"] or (piece.value == 100 and before in _IS and not after)

@@ -30,6 +30,7 @@ from narrator.language.numberwords import (
     TIMING,
     ZERO,
 )
+from narrator.language.pointed import TWICE, same_again
 from narrator.language.selfcorrect import drop_corrected
 from narrator.language.stage import stage
 from narrator.language.tokens import Notes
@@ -38,7 +39,6 @@ from narrator.language.units import STARTS
 _DIGIT = re.compile(r"\d")
 _AFTER_ARTICLE = GROUPS.keys() | BARE | SCALES
 _SIZES = frozenset(("mil", "mils", "mm"))
-_TWICE = 2
 _RULED = frozenset(("eighth", "sixteenth"))
 _NEXT_CLAUSE = frozenset(("or", "and", "at", "so", "but", "when", "with", "if", "now", "on", "each"))
 """Words that may follow *a tenth* where it is a value."""
@@ -214,7 +214,9 @@ class _Parser:
         thread = self.word(i) == "quarter" and follow in ("twenty", "20", "28")
         if self.word(i) == "half" and follow == "dozen":
             return Figure(i, after + 1, 6, "group")
-        moved = self.word(i + 1) == "of" and follow in LENGTH and self.word(i) in _RULED  # "an eighth of slop"
+        moved = (
+            self.word(i + 1) == "of" and follow in LENGTH and self.word(i) in _RULED
+        )  # "an eighth of slop"
         if not thread and not moved and follow not in STARTS and follow not in ("drive", "ratchet", "thou"):
             return None
         return Figure(i, i + 1, 1 / DENOMINATORS[self.word(i)], "fraction")
@@ -298,27 +300,13 @@ class _Parser:
 
     def _leading_point(self, i: int) -> Figure | None:
         before = self.words[i - 1] if i else ""
-        listed = before in DIGITS and i > _TWICE and self.words[i - 1 - _TWICE] == "point"
+        listed = before in DIGITS and i > TWICE and self.words[i - 1 - TWICE] == "point"
         if (before in POINT_NOUN and not listed) or self.words[i] != "point":
             return None
-        rest = self._same_again(i) or self.decimals(i + 1)
+        rest = same_again(self.words, self.marks, i) or self.decimals(i + 1)
         if rest is None:
             return None
         return Figure(i, rest[1], float(f"0.{rest[0]}"), "decimal")
-
-
-    def _same_again(self, i: int) -> tuple[str, int] | None:
-        """*point two one point two one point two two*: two digits each, as long as none has more or less."""
-        ends, j = [i], i
-        while self.word(j) == "point" and self.joined(j):
-            start = j = j + 1
-            while self.word(j) in DIGITS and self.joined(j):
-                j += 1
-            if j - start != _TWICE:
-                return None
-            ends.append(j)
-        found = self.words[i + 1 : i + 1 + _TWICE]
-        return ("".join(str(int(DIGITS[word])) for word in found), ends[1]) if len(ends) > _TWICE else None
 
 
 def find_figures(words: Sequence[str], marks: Mapping[int, str]) -> list[Figure]:

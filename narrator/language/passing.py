@@ -9,13 +9,16 @@ words: grammars/meaning.toml.
 from __future__ import annotations
 
 from narrator.language.amounts import Amounts, is_nothing
-from narrator.language.meaning import meaning_table
+from narrator.language.meaning import act_share, meaning_table
+from narrator.language.tables import Phrases
 from narrator.language.tokens import Notes
 from narrator.values import Measurement
 
 _T = meaning_table()["passing"]
 _UNITS, _BRIEF, _TIMED, _HELD = (frozenset(_T[key].split()) for key in ("units", "brief", "timed", "held"))
-_NEAR = 3
+_QUIT = Phrases((phrase, True) for phrase in _T["quit"])
+_RATE = frozenset(("in", "for", "and"))
+_NEAR, _MOSTLY = 3, 0.5
 
 
 def passes(notes: Notes, entity: Measurement) -> bool:
@@ -25,9 +28,17 @@ def passes(notes: Notes, entity: Measurement) -> bool:
     before = notes.words[max(0, entity.at[0] - _NEAR) : entity.at[0]]
     if entity.unit not in _UNITS and not (entity.unit == "s" and before and before[-1] in _BRIEF):
         return False
+    until = entity.unit == "min" and (not before or before[-1] not in _RATE)
+    if until and _tried(notes) and _QUIT.first(notes.words):
+        return False
     took = not _TIMED.isdisjoint(notes.words)
     held = not _HELD.isdisjoint(notes.words) and (took or not _other(notes))
     return _TIMED.isdisjoint(before) and not held
+
+
+def _tried(notes: Notes) -> bool:
+    """Whether the line tells how a test or a check of the repair came out."""
+    return act_share(notes, "result") + act_share(notes, "verification") >= _MOSTLY
 
 
 def _other(notes: Notes) -> bool:

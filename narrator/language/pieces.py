@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import inf
 
 from narrator.language.context import FOLLOW
 from narrator.language.figures import Figure, Figures, implied_decimal, join
@@ -23,8 +24,12 @@ _SIDES = (["side"], ["way"], ["end"], ["hand"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
 _SECONDS = (5, 59)
 """What may be said after minutes and be seconds."""
+_EVEN = 1.5
+"""How far the values of a list lie apart at most for which a spoken row is cut anew."""
 _ALIKE, _HALF = 4, 0.5
 """How far the tens of a list of pointed values may lie apart, and how unlike hundreds what follows them."""
+LEAST_AFTER = 13
+"""What may follow the number of a thing at once (*eighteen amps on one nineteen on the next*)."""
 LIST_LEAST, LIST_MOST = 20, 999
 """Between these lie the values of a list said in one breath (*one forty one thirty eight one forty two*)."""
 
@@ -47,8 +52,8 @@ class Piece:
 def split_list(row: list[Figure]) -> list[list[Figure]]:
     """The numbers of a list said without pause, hundreds and tens together; the row itself if it is none."""
     plain = len(row) == 2 and all(f.whole and not f.written for f in row)
-    if groups := _pointed_pairs(row) or _past_hundreds(row):
-        return groups
+    if listed := _pointed_pairs(row) or _past_hundreds(row):
+        return listed
     if plain and row[1].value == row[0].value + 1 < 100:
         return [row[:1], row[1:]]  # "two three minutes", "fifteen sixteen"
     if len(row) > 1 and join(row) is None and any(f.form == "decimal" for f in row):
@@ -70,19 +75,30 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
                 size = 2
         groups.append(row[i : i + size])
         i += size
+    looser = _hundreds(_loosened(row))
+    if _spread(looser) < min(_spread(groups), _EVEN):
+        groups = looser  # "one sixty five one sixty one seventy"
     values = [join(group) for group in groups]
     least = 10 if tens else LIST_LEAST
     fits = len(groups) > 1 and all(v is not None and least <= v <= LIST_MOST for v in values)
     return groups if fits else [row]
 
 
+def _spread(groups: list[list[Figure]]) -> float:
+    """How many times the least of some numbers their greatest is."""
+    values = [join(group) for group in groups]
+    known = [value for value in values if value]
+    return max(known) / min(known) if len(known) == len(values) > 1 else inf
+
+
 def _pointed_pairs(row: list[Figure]) -> list[list[Figure]]:
-    """*thirteen six thirteen four* as 13.6 and 13.4: tens and tenths by turns, the tens much the same."""
+    """*thirteen six thirteen four* as 13.6 and 13.4: values and tenths by turns, the values much the same."""
     if len(row) < 4 or len(row) % 2 or any(not f.whole or f.written for f in row):
         return []
-    tens = [f.value for f in row[::2]]
+    whole = [f.value for f in row[::2]]
     tenths = all(0 < f.value < 10 for f in row[1::2])
-    if not tenths or not all(10 <= v < 100 for v in tens) or max(tens) - min(tens) > _ALIKE:
+    below = max(whole) < 10 and max(whole) == min(whole) > 1  # "nine two nine three nine three"
+    if not tenths or not (below or (min(whole) >= 10 and max(whole) - min(whole) <= _ALIKE)):
         return []
     return [row[n : n + 2] for n in range(0, len(row), 2)]
 
@@ -217,10 +233,13 @@ def _unlabel(notes: Notes, row: list[Figure]) -> list[Figure]:
     if len(row) > 1 and _same(notes, row):
         return row[1:]
     before = notes.words[first.start - 1] if first.start and first.start not in notes.marks else ""
-    which = (before in _WHICH and first.start > 1) or (before in _ORDER and row[1:2] and row[1].value > 0)
+    again = row[2:3] and row[2].value == 1  # "top to bottom one twelve one ten"
+    which = (before in _WHICH and first.start > 1 and not again) or (
+        before in _ORDER and row[1:2] and row[1].value > 0
+    )
     if len(row) > 1 and first.value == 1 and which:
         return row[1:]  # "the correct one twenty two newtons"
-    if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= 20:
+    if before in ("on", "in") and len(row) > 1 and first.value <= 12 and (join(row[1:]) or 0) >= LEAST_AFTER:
         return row[1:]  # "one sixty five on one, one sixty on two"
     if before not in LABELS or (len(row) > 1 and before not in STRICT):
         return row
@@ -253,7 +272,12 @@ def count_seconds(notes: Notes, pieces: list[Piece]) -> None:
         seconds = two.row[0]
         after = "" if two.end in notes.marks else "".join(notes.words[two.end : two.end + 1])
         ends = not after or after in FOLLOW
-        if len(two.row) > 1 or not seconds.whole or not _SECONDS[0] <= seconds.value <= _SECONDS[1] or not ends:
+        if (
+            len(two.row) > 1
+            or not seconds.whole
+            or not _SECONDS[0] <= seconds.value <= _SECONDS[1]
+            or not ends
+        ):
             continue
         hit = UnitHit(two.start, two.end, UNITS["unit.second"], ("seconds",))
         said = Figure(one.start, two.end, 60 * (one.value or 0.0) + seconds.value, "whole")

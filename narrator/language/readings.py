@@ -11,18 +11,21 @@ from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.amounts import Amounts, alone, doubt, is_nothing, weight
 from narrator.language.context import CONTEXT, ROAD, USUAL, WEAK, contexts_of
-from narrator.language.guesses import Guess, as_spoken, coarser, distance, finer, things_of, value_as
+from narrator.language.guesses import Guess, as_spoken, distance, finer, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.licence import MOVING, licensed
+from narrator.language.recalled import ALIKE, FULL, ROAD_UNITS, beside, read_before
 from narrator.language.tightening import tight
 from narrator.language.tokens import Notes
 from narrator.language.units import SPOKEN
-from narrator.language.usual import by_value, is_charge
+from narrator.language.usual import by_value
 from narrator.values import Fastener, Measurement
 
 if TYPE_CHECKING:
     from narrator.language.unsaid import Memory
 
+LASTS = 2
+"""For how many utterances what was set up to be read is what is read, if nothing was measured since."""
 KEEP = 60
 """How many past readings are looked at."""
 LIMIT, LIMIT_SMALL, LIMIT_WEAK = 2.2, 1.6, 1.2
@@ -33,35 +36,13 @@ _INSULATION = frozenset(("megger", "insulation", "meg", "megs", "megohm", "megoh
 """Where none of these is said nothing is megohms for long."""
 _COLUMN = frozenset(("vacuum", "mercury", "water", "inches", "vac"))
 _NAMED = frozenset(("voltage", "current", "resistance", "frequency", "volume"))
-_SAME = 0.3
-"""What speaks for a value that was read before, to the last figure."""
 _TOO_FAR = 1.3
 _UNUSUAL = 1.2
-_PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4, "speed": 0.5, "power": 0.8}
-"""Quantities that a number without a unit seldom takes up again."""
-_GIVEN = {"power": 0.6}
-"""Quantities under which something else is measured (*30 kilowatts: 49.9*)."""
-_UNLIKE, _CLOSE = 1.6, 0.04
-"""How much the unlikeness of a value to one that was read earlier counts, and below which it is the same."""
-_APART = 1.2
-"""The same for one that the line itself reads."""
-_CLOSE, _BESIDE = 0.04, "unsaid.context."
-_VOLTS_BESIDE = 0.6
-"""What speaks against amperes for what looks like the volts beside them (*putting out 14.2 and sixty amps*)."""
-_INSULATED = 2
-_LARGE = 1000
-"""From here on a whole number that was read before is hardly another thing by chance."""
-_THING = 0.4
-"""What speaks for the quantity that was read of the same part before."""
+_BESIDE = "unsaid.context."
 _NEXT = -0.2
 """What speaks for a telling word straight behind the number (*eighty eight ambient*), as a cost."""
-_TOLD = 0.5
-"""What speaks against another quantity than one that words before the number plainly tell."""
 _SET_UP, _STALE = 0.35, 5
 """What speaks for what the line before set up to be read, where nothing was read for so many utterances."""
-_OTHER = 0.5
-"""What speaks against anything else that was read before than what the line before set up to be read."""
-_ALIKE, _FULL, _OLDEST_ALIKE = 0.01, 100, 0.5
 _NEARLY, _FAR = 9, 16
 """How many tokens before a number a word that hints at what is measured may stand, and a plain one."""
 _BAR, _RAIL = 12, (200, 2500)
@@ -70,8 +51,6 @@ _OIL = 450
 hydraulics run at."""
 _SLOWEST = 200
 """Revolutions a minute below which nobody leaves the unit away."""
-_ROAD_UNITS = ("km/h", "mph")
-_LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
 
 class Guesser:
@@ -94,7 +73,7 @@ class Guesser:
         self.recent = bool(self.here) or memory.turn - self.last <= 10
         self.amounts = Amounts(notes)
         turn, told = memory.set_up
-        fresh = memory.turn - turn == 1 and not self.here
+        fresh = memory.turn - turn <= LASTS and not self.here
         self.set_up = told if fresh else frozenset()
         self.insulated = not _INSULATION.isdisjoint(notes.words)
         self.column = not _COLUMN.isdisjoint(notes.words)
@@ -118,7 +97,7 @@ class Guesser:
             if past.quantity != quantity or past.unit in odd:
                 continue
             far = distance(value, past.value)
-            stale = min(1.0, 0.03 * (self.memory.turn - past.turn)) * (far >= _ALIKE or value < _FULL)
+            stale = min(1.0, 0.03 * (self.memory.turn - past.turn)) * (far >= ALIKE or value < FULL)
             cost = far + finer(value, past.unit) + stale
             if best is None or cost < best[0]:
                 best = cost, past.unit
@@ -159,7 +138,8 @@ class Guesser:
                 or value is None
             ):
                 continue
-            unit, unlike = ("in", 0.0) if one.inches else self.unit_for(quantity, value)
+            ruled = one.inches or (quantity == "length" and one.quarters)
+            unit, unlike = ("in", 0.0) if ruled else self.unit_for(quantity, value)
             own = row["unit"] != USUAL[quantity]["unit"] and row["low"] <= value <= row["high"]
             if quantity == "time" or own:
                 unit, unlike = str(row["unit"]), 0.0  # a stopwatch counts seconds, an hour meter hours
@@ -207,67 +187,20 @@ class Guesser:
 
     def road_unit(self) -> str:
         """The unit of how fast it goes: as was said last, else that of the session's distances."""
-        unit = next((r.unit for r in reversed(self.memory.readings) if r.unit in _ROAD_UNITS), None)
+        unit = next((r.unit for r in reversed(self.memory.readings) if r.unit in ROAD_UNITS), None)
         return unit or ("mph" if self.memory.locale.distance() == "mi" else "km/h")
+
+    def told_before(self, one: Unsaid) -> set[str]:
+        """The quantities that words before a number plainly tell."""
+        plain = ((ident, end) for _, end, (ident, hint) in self.contexts if not hint)
+        return {str(CONTEXT[ident]["quantity"]) for ident, end in plain if end <= one.start}
 
     def remembered(self, one: Unsaid) -> Iterator[Guess]:
         """From what this utterance or earlier ones measured."""
-        for past in self.here:
-            if (value := value_as(one, past.quantity)) is not None:
-                gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
-                far = distance(value, past.value) * (_APART if value else 1.0)
-                cost = 0.45 + 0.04 * gap + far - _SAME * (value == past.value)
-                cost += _VOLTS_BESIDE * (past.quantity == "current" and is_charge(one))
-                cost += _GIVEN.get(past.quantity, 0.0)
-                yield Guess(cost, past.quantity, coarser(value, past.unit), "unsaid.utterance")
-        for past in self.times if not self.here else ():
-            gap = one.start - past.at[1]
-            alike = 0 < gap <= 4 and one.exact and distance(one.value or 0, past.value) < 0.1
-            follows = 0 <= gap <= 1 or alike or self.word(one.start - 1) in _LASTS
-            if one.value is not None and follows:
-                yield Guess(
-                    1.0 + distance(one.value, past.value), past.quantity, past.unit, "unsaid.utterance"
-                )
         moving = not MOVING.isdisjoint(self.words)
+        yield from beside(self, one)
         yield from by_value(self, one, moving)
-        told = {
-            str(CONTEXT[i]["quantity"])
-            for _, end, (i, hint) in self.contexts
-            if not hint and end <= one.start
-        }
-        order: dict[tuple[str, str], int] = {}
-        for past in reversed(self.memory.readings):
-            value = value_as(one, past.quantity)
-            if value is None or past.quantity == "torque":
-                continue
-            if past.unit == "MOhm" and not self.insulated and self.memory.turn - past.turn > _INSULATED:
-                continue
-            if (
-                past.quantity in ("temperature", "speed")
-                and past.unit not in _ROAD_UNITS
-                and not self.fits(one, past.quantity, value)
-            ):
-                continue
-            newer = order.setdefault((past.quantity, past.unit), len(order))
-            far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
-            alike = far < _ALIKE and value >= _FULL
-            age = min(_OLDEST_ALIKE if alike else 1.8, 0.07 * (self.memory.turn - past.turn))
-            age += _PRIOR.get(past.quantity, 0.0)
-            again = value == past.value and (value != int(value) or value >= _LARGE)
-            cost = 0.9 + age + 0.15 * newer + _UNLIKE * far + finer(value, past.unit)
-            kept = again or alike
-            if self.set_up and past.quantity not in self.set_up and not kept:
-                cost += _OTHER
-            if far < _CLOSE and not self.here:
-                cost -= 0.5 + _SAME * again
-            if told and past.quantity not in told:
-                cost += _TOLD
-            elif not self.things.isdisjoint(past.things):
-                cost -= _THING
-            unit = (
-                past.unit if past.said or past.quantity != "temperature" else self.usual("temperature", value)
-            )
-            yield Guess(cost, past.quantity, coarser(value, unit), "unsaid.memory")
+        yield from read_before(self, one, moving)
 
     def focused(self, one: Unsaid) -> Iterator[Guess]:
         """From telling words of the last utterances."""
@@ -279,7 +212,7 @@ class Guesser:
             if unit:
                 first = age < 2 and all(r.quantity != quantity for r in self.memory.readings)
                 far = (0.3 if quantity == "pressure" else 0.5) if first else 0.6 * unlike
-                alike = any(distance(value, r.value) < _ALIKE for r in self.memory.readings)
+                alike = any(distance(value, r.value) < ALIKE for r in self.memory.readings)
                 stale = not self.here and self.memory.turn - self.last > _STALE
                 ready = stale or quantity in self.set_up
                 fresh = _SET_UP * (age == 1 and ready and not alike)
@@ -315,7 +248,7 @@ class Guesser:
     def known(self, one: Unsaid, shares: dict[str, float]) -> Iterator[Guess]:
         """What the network is sure of by itself."""
         told = None if one.small else alone(shares)
-        plain = {str(CONTEXT[i]["quantity"]) for _, end, (i, hint) in self.contexts if not hint and end <= one.start}
+        plain = self.told_before(one)
         if told is None or (plain and told[0] not in plain):
             return  # "vacuum gauge is only fourteen inches and she wants eighteen"
         if told[0] not in self.memory.met or (value := value_as(one, told[0])) is None:

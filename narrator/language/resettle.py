@@ -68,7 +68,7 @@ def resettle(memory: Memory, notes: Notes) -> None:
 def _ready(memory: Memory, row: _Row) -> str | None:
     """The symbol of what the line before set up to be read (*into a measuring tube*, *now we weigh it*)."""
     turn, told = memory.set_up
-    fits = sorted(told & row.ready.keys()) if memory.turn - turn == 1 else []
+    fits = sorted(told & row.ready.keys()) if memory.turn - turn <= FOCUS else []
     return row.ready[fits[0]] if fits else None
 
 

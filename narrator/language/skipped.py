@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 
 from narrator.language.context import (
     CONTEXTS,
@@ -30,14 +31,14 @@ _TELLS = frozenset(("is", "'s", "reads", "gives", "shows", "says"))
 _FAILS = frozenset(("don't", "doesn't", "didn't", "won't", "isn't"))
 _MOVED = frozenset(("off", "on", "out", "in", "back"))
 _REACHED = frozenset(("which", "it", "they", "we", "she", "he", "you", "i", "the"))
-_WAYS = frozenset(("open", "shut", "closed", "cold", "off"))
+_WAYS = frozenset(("open", "wide", "shut", "closed", "cold", "off"))
 _HOURS = frozenset(("hour", "hours"))
 _MARKED = frozenset(("stamp", "stamped"))
 _MORE = frozenset((*STARTERS, "oh", "o", "and", "point"))
 _ACID = frozenset(("hydrometer", "gravity", "gravities"))
 _DENSEST = 1.4
 _HELD = frozenset(("at", "till", "until"))
-_OCLOCK, _TWO = 12, 2
+_OCLOCK, _TWO, _DIGITS = 12, 2, 3
 _MOST = 24
 """Things that are counted off are hardly more."""
 _OF_READING = frozenset(("it", "that", "draw", "drain", *LENGTH))
@@ -76,7 +77,9 @@ def _to_one(notes: Notes, piece: Piece) -> bool:
     words = notes.words
     if words[piece.end : piece.end + 2] == ["to", "one"]:
         return piece.end + 2 in notes.marks or word_at(notes, piece.end + 2) not in _MORE
-    counted = piece.value is not None and _TWO < piece.value <= _MOST and len(piece.row) == 1 and piece.row[0].whole
+    counted = (
+        piece.value is not None and _TWO < piece.value <= _MOST and len(piece.row) == 1 and piece.row[0].whole
+    )
     if not counted or piece.hit is not None or words[max(0, piece.start - 2) : piece.start] != ["one", "to"]:
         return False
     return piece.start < 3 or words[piece.start - 3] not in _MORE
@@ -84,9 +87,9 @@ def _to_one(notes: Notes, piece: Piece) -> bool:
 
 def _reached(notes: Notes, piece: Piece, before: str, after: str) -> bool:
     """*wide open by eighty which ...*, *does not move until one sixty five*: a value, not a time of day."""
-    if before in ("until", "till") and piece.value is not None and piece.value > _OCLOCK:
-        if not STUCK.isdisjoint(notes.words[: piece.start]):
-            return True  # "does not budge till three ten"
+    late = before in ("until", "till") and piece.value is not None and piece.value > _OCLOCK
+    if late and not STUCK.isdisjoint(notes.words[: piece.start]):
+        return True  # "does not budge till three ten"
     if before in ("until", "till"):
         return piece.value is not None and piece.value % 100 >= 60 and piece.value > 100
     earlier = notes.words[piece.start - 2] if piece.start > 1 else ""
@@ -108,7 +111,7 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
         return True  # "zero it"
     if piece.value == 0 and words[piece.start] == "zero" and after and after not in FOLLOW:
         return True  # "zero codes"
-    if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row):
+    if len(piece.row) > 2 and all(f.whole and 0 < f.value < 10 for f in piece.row) and not _spelled(piece):
         return True  # "one two three four"
     if _counted(notes, piece, before, after):
         return True
@@ -116,7 +119,14 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
     if last.form == "group" or (last.form == "fraction" and not last.written and piece.value == 0.5):
         return True
     ranged = piece.range and after == "to"  # "one to two is wanted"
-    if len(piece.row) == 1 and last.whole and piece.value == 1 and not last.written and before not in ONE and not ranged:
+    if (
+        len(piece.row) == 1
+        and last.whole
+        and piece.value == 1
+        and not last.written
+        and before not in ONE
+        and not ranged
+    ):
         return True
     small = len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13
     limits = not LIMITS.isdisjoint(words[piece.end + 1 : piece.end + 4])
@@ -126,6 +136,12 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
         return True  # "two's point nine": a cylinder, a cell; "across three is open"; but "ten's your limit"
     following = word_at(notes, piece.end + 1)
     return after == "by" and (following in STARTERS or following[:1].isdigit())
+
+
+def _spelled(piece: Piece) -> bool:
+    """*three one eight*: a number told figure by figure, not counted off."""
+    values = [f.value for f in piece.row]
+    return len(values) == _DIGITS and any(b - a != 1 for a, b in pairwise(values))
 
 
 def _counted(notes: Notes, piece: Piece, before: str, after: str) -> bool:

@@ -49,6 +49,7 @@ def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
             yield Guess((1.6 if one.exact else 1.5) + other, "voltage", "V", "unsaid.usual")  # "twelve four"
     value = one.value
     if value is None:
+        yield from _shortened(guesser, one, one.decimal or 0.0)  # "thirteen five" beside thirteen thousand
         return
     yield from _shortened(guesser, one, value)
     sums = any(isinstance(e, Price) for e in guesser.notes.entities) and not guesser.here

@@ -129,7 +129,7 @@ def _vehicles(notes: Notes, found: Figures) -> None:
             done += 1  # "a sixteen plate kelburn drover"
         if year is None or done >= len(notes.words) or done in notes.marks:
             continue
-        if not year[1] and notes.words[year[2] - 1 : year[2]] == ["to"]:
+        if not year[1] and year[2] and notes.words[year[2] - 1] not in _OPENS:
             continue  # "going down to eighty company limit is"
         known = _known(notes) if known is None else known
         if not _is_name(notes, done, known):
@@ -152,6 +152,12 @@ def _like_a_part(notes: Notes, i: int, known: set[int]) -> bool:
     """Whether a strange make is followed by a model that is also a part's name (*balangay lifter*)."""
     named = _is_name(notes, i + 1, set()) and not MACHINES.at(notes.words, i + 1)
     return named and _strange(notes, i, known)
+
+
+_GAUGED = frozenset(("gauge", "gauges", "tach", "tacho", "tachometer"))
+"""Where one of these is on the machine a large number is no distance (*tach on her says 13,400*)."""
+_OPENS = frozenset("a an the this that is 's was my his her our own old oh right he it here".split())
+"""Words before a year of two figures."""
 
 
 def _introduced(notes: Notes, start: int) -> bool:
@@ -281,6 +287,7 @@ def _odometer(notes: Notes, found: Figures) -> None:
             and (_is_exact(value) or _AGAINST.isdisjoint(_around(notes, figure.start, hit)))
         )
         bare = unit is None and cued and value >= 1000 and _stands_alone(notes, done)
+        bare = bare and _GAUGED.isdisjoint(words)
         if not (large or bare or (cued and unit)):
             continue
         at = (figure.start, hit.end if hit else done)

@@ -17,7 +17,7 @@ ACT_LETTERS = {
 }  # fmt: skip
 _UNITS = (
     "V mV A mA Ohm kOhm psi kPa bar Cel degF mm m km mi in N.m ft.lbf in.lbf rpm L mL qt Hz % km/h mph"
-    " s min h kg lb W kW A.h"
+    " s min h kg lb W kW A.h MOhm inHg inH2O deg"
 )
 UNITS = frozenset(_UNITS.split())
 _ORDER = list(ACT_LETTERS.values())

@@ -1,0 +1,117 @@
+"""What a number may be by what was measured before: beside it in its line, and in the lines so far."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from narrator.language.context import LIMITING
+from narrator.language.guesses import Guess, Reading, coarser, distance, finer, value_as
+from narrator.language.leftover import Unsaid
+from narrator.language.usual import is_charge
+
+if TYPE_CHECKING:
+    from narrator.language.readings import Guesser
+
+ROAD_UNITS = ("km/h", "mph")
+ALIKE, FULL = 0.01, 100
+"""How unlike values of so much may be that are told again."""
+_SAME = 0.3
+"""What speaks for a value that was read before, to the last figure."""
+_PRIOR = {"mass": 0.8, "volume": 0.8, "length": 0.4, "speed": 0.5, "power": 0.8}
+"""Quantities that a number without a unit seldom takes up again."""
+_GIVEN = {"power": 0.6}
+"""Quantities under which something else is measured (*30 kilowatts: 49.9*)."""
+_UNLIKE, _CLOSE = 1.6, 0.04
+"""How much the unlikeness of a value to one that was read earlier counts, and below which it is the same."""
+_APART = 1.2
+"""The same for one that the line itself reads."""
+_VOLTS = 0.6
+"""What speaks against amperes for what looks like the volts beside them (*14.2 and sixty amps*)."""
+_HELD = 0.5
+"""The cost of a time, before its unlikeness to the one that it is held against."""
+_LARGE, _KILO = 1000, 1000
+"""From here on a whole number that was read before is hardly another thing by chance; and ohms are not told
+in kilohms."""
+_INSULATED = 2
+"""For how many utterances megohms stay where no word of insulation is said."""
+_OLD, _OLD_ALIKE = 1.8, 0.5
+"""What the age of a reading counts at most, and that of one much like the number."""
+_THING = 0.4
+"""What speaks for the quantity that was read of the same part before."""
+_TOLD = 0.5
+"""What speaks against another quantity than one that words before the number plainly tell."""
+_OTHER = 0.5
+"""What speaks against anything else that was read before than what the line before set up to be read."""
+_LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
+
+
+def beside(guesser: Guesser, one: Unsaid) -> Iterator[Guess]:
+    """From what the line itself measures."""
+    for past in guesser.here:
+        if (value := value_as(one, past.quantity)) is not None:
+            gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
+            far = distance(value, past.value) * (_APART if value else 1.0)
+            cost = 0.45 + 0.04 * gap + far - _SAME * (value == past.value)
+            cost += _VOLTS * (past.quantity == "current" and is_charge(one))
+            cost += _GIVEN.get(past.quantity, 0.0)
+            yield Guess(cost, past.quantity, coarser(value, past.unit), "unsaid.utterance")
+    for past in guesser.times if one.value is not None else ():
+        far = distance(one.value or 0.0, past.value)
+        if past.at[1] <= one.start and _held(guesser, past, one):
+            yield Guess(_HELD + far, past.quantity, past.unit, "unsaid.utterance")
+        gap = one.start - past.at[1]
+        alike = 0 < gap <= 4 and one.exact and far < 0.1
+        follows = 0 <= gap <= 1 or alike or guesser.word(one.start - 1) in _LASTS
+        if follows and not guesser.here:
+            yield Guess(1.0 + far, past.quantity, past.unit, "unsaid.utterance")
+
+
+def _held(guesser: Guesser, past: Reading, one: Unsaid) -> bool:
+    """Whether a number is what a time is held against (*took forty seconds, the book says thirty*)."""
+    nearer = any(past.at[1] <= r.at[0] < one.start for r in guesser.here)
+    rate = bool(guesser.here) and guesser.word(past.at[0] - 1) == "in"  # "sunk 84 mil in ten minutes"
+    return not (nearer or rate) and not LIMITING.isdisjoint(guesser.words[past.at[1] : one.start])
+
+
+def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
+    """From what earlier lines measured; ``moving``: the words are of what rises or falls."""
+    memory, told = guesser.memory, guesser.told_before(one)
+    order: dict[tuple[str, str], int] = {}
+    for past in reversed(memory.readings):
+        value = value_as(one, past.quantity)
+        if value is None or not _may_be(guesser, one, past, value):
+            continue
+        newer = order.setdefault((past.quantity, past.unit), len(order))
+        far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
+        alike = far < ALIKE and value >= FULL
+        age = min(_OLD_ALIKE if alike else _OLD, 0.07 * (memory.turn - past.turn))
+        age += _PRIOR.get(past.quantity, 0.0)
+        again = value == past.value and (value != int(value) or value >= _LARGE)
+        cost = 0.9 + age + 0.15 * newer + _UNLIKE * far + finer(value, past.unit)
+        if guesser.set_up and past.quantity not in guesser.set_up and not (again or alike):
+            cost += _OTHER
+        if far < _CLOSE and not guesser.here:
+            cost -= 0.5 + _SAME * again
+        if told and past.quantity not in told:
+            cost += _TOLD
+        elif not guesser.things.isdisjoint(past.things):
+            cost -= _THING
+        yield Guess(cost, past.quantity, _unit(guesser, past, value), "unsaid.memory")
+
+
+def _may_be(guesser: Guesser, one: Unsaid, past: Reading, value: float) -> bool:
+    """Whether a number may be of the quantity that was read, and its unit still hold."""
+    if past.quantity == "torque":
+        return False
+    if past.unit == "MOhm" and not guesser.insulated and guesser.memory.turn - past.turn > _INSULATED:
+        return False
+    bounded = past.quantity in ("temperature", "speed") and past.unit not in ROAD_UNITS
+    return not bounded or guesser.fits(one, past.quantity, value)
+
+
+def _unit(guesser: Guesser, past: Reading, value: float) -> str:
+    """The unit of an earlier reading where it suits the value."""
+    if past.quantity == "temperature" and not past.said:
+        return guesser.usual("temperature", value)
+    return "Ohm" if past.unit == "kOhm" and value >= _KILO else coarser(value, past.unit)
