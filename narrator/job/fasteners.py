@@ -14,6 +14,7 @@ from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
+from narrator.job.plain_words import in_plain_words
 from narrator.job.portioned import Portioned
 from narrator.job.record import FastenerRow, SizeRow
 from narrator.job.refits import is_silent, surely
@@ -22,8 +23,6 @@ from narrator.job.repeats import is_again, is_plainly_again, names_side, repeats
 from narrator.job.turning import Way, is_no_event, way
 from narrator.values import Size
 
-_TIES = frozenset({"tie", "wrap"})
-"""Used up rather than refitted, so they are no ledger of things to put back."""
 _CLEAR = 0.7
 """From which certainty on the network tells whether *same again* is off, on or both."""
 _NAMED_LATER = frozenset(("nut", "screw"))
@@ -41,9 +40,9 @@ class FastenerLedger(Portioned, Installing):
     def read(self, line: Line) -> None:
         """Take in one line."""
         self._turn += 1
-        before = len(self.events)
+        before, line = len(self.events), in_plain_words(line)
         motion = Motion(line)
-        found = [] if line.does("aside") else [m for m in mentions(line, motion) if m.kind not in _TIES]
+        found = [] if line.does("aside") else mentions(line, motion)
         self._read(line, motion, found)
         if len(self.events) == before and not line.does("aside"):
             self._refit(line, motion, found)

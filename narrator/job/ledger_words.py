@@ -16,6 +16,8 @@ class LedgerWords(dict[str, frozenset[str]]):
     pairs: dict[str, int]
     each: dict[str, int]
     ordinals: dict[str, int]
+    plain: dict[str, str]
+    """Dialect words and what they mean."""
 
 
 @lru_cache(maxsize=1)
@@ -31,6 +33,7 @@ def ledger_words() -> LedgerWords:
     count, made = tables["count"], LedgerWords(sets)
     made.numbers, made.pairs, made.each = count["numbers"], count["pairs"], count["each"]
     made.ordinals = tables["portion"]["ordinals"]
+    made.plain = tables["plain"]["words"]
     return made
 
 

@@ -39,6 +39,14 @@ class Mention:
     same_size: bool = False
     each: bool = False
     """*A bolt each*: as many as there are parts to hold."""
+    summed: bool = False
+    """Whether its number was told to be that of all (*two bolts in each, so four*)."""
+    upto: int = 0
+    """Where some told beside it end (*two at the back and one at the front*); else 0."""
+    shared: int = 0
+    """How many things it was told of one by one (*a washer each*); else 0."""
+    alike: bool = False
+    """*Six more of the same*: of the kind and size that came off last."""
     fits: bool = False
     """Means something only where a group of exactly so many is off (*lid down on its three*)."""
     but: int = 0

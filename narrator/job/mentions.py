@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from narrator.job.apiece import apiece
 from narrator.job.counts import counts
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
@@ -10,6 +11,8 @@ from narrator.job.motion import Motion
 from narrator.values import Fastener
 
 _W = ledger_words()
+_SO_THAT = (("so", "that", "'s"), ("so", "there", "'s"), ("so", "that", "is"), ("so", "there", "are"))
+_PARTS = frozenset(("halves", "quarters", "eighths", "sixteenths", "sixteens"))
 _ANEW = frozenset(("no", "sorry", "make"))
 _SOME = 0.6
 """From which share on the network's word counts for some of those just counted."""
@@ -22,6 +25,7 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     found.sort(key=lambda m: m.start)
     found = _summed(line, motion, [_excepted(motion, m) for m in found])
     _mend(motion, found)
+    apiece(line, motion, found)
     found = [
         m for m, after in zip(found, [*found[1:], None], strict=False) if not _of_parts(motion, m, after)
     ]
@@ -53,13 +57,13 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
         if m.bare and m.said and _is_sum(m, kept):
             continue  # "a thirty six in the hub, the joint on a twenty two, so both of those"
         if last and _is_so_many(motion, last, m):
-            last.count = m.count
+            last.count, last.summed = m.count, True
         elif last and m.bare and last.plural and last.count is None and not last.bare:
             if not m.every:  # "wheel nuts off, all five"
                 last.count, last.said = m.count, m.said
             last.definite |= m.definite
         elif total and last and last.kind == m.kind and m.said:
-            last.count = m.count
+            last.count, last.summed = m.count, True
         elif last and last.bare and not last.fits and m.count is None and m.size and not m.kind_said:
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
             m.definite, m.rest, m.place = last.definite, last.rest, m.place or last.place
@@ -90,7 +94,8 @@ def _are_some_of(line: Line, m: Mention, last: Mention) -> bool:
 def _is_so_many(motion: Motion, last: Mention, m: Mention) -> bool:
     """*One eight mil bolt each so four out*, *two bolts in each, so four bolts off*: how many in all."""
     alike = m.bare or (m.said and m.kind == last.kind and m.size in (None, last.size))
-    return alike and last.said and not last.bare and motion.before(m.start) == "so"
+    so = motion.before(m.start) == "so" or motion.words[max(0, m.start - 3) : m.start] in _SO_THAT
+    return alike and last.said and not last.bare and so
 
 
 def _is_sum(m: Mention, kept: list[Mention]) -> bool:
@@ -185,7 +190,7 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
         f.drive,
         count,
         said,
-        any(_plural(w) for w in words[f.at[0] : f.at[1]]) or (count or 0) > 1 or every,
+        _names_several(words, f) or (count or 0) > 1 or every,
         f.new or _new(line, motion, f) or motion.never_was(f.at[1]) or _from_stock(motion, f),
         bool(
             {"the", "those", "these", "both", "all", "same", "its", "other", "every"}
@@ -216,6 +221,12 @@ def _anew(words: tuple[str, ...], start: int, end: int) -> bool:
     after = words[end : end + 4]
     once_more = any(after[i : i + 2] == ("once", "more") for i in range(3))
     return once_more or not {"again", "same"}.isdisjoint(words[max(0, start - 2) : end + 2])
+
+
+def _names_several(words: tuple[str, ...], f: Fastener) -> bool:
+    """Whether a name is in the plural; the *sixteenths* of *a fifteen sixteenths nut* are no nuts."""
+    inches = f.kind_said and f.size is not None and f.size.unit == "in"
+    return any(_plural(w) for w in words[f.at[0] : f.at[1]] if not (inches and w in _PARTS))
 
 
 def _plural(word: str) -> bool:

@@ -29,6 +29,7 @@ _TELLING = frozenset(("back", "so", "from")).union(
     *(_W[f"on.{name}"] for name in ("particles", "verbs", "signs", "drives", "gets")),
 )
 """Words that may be evidence."""
+_OUT_OF = frozenset(("of", "the", "my", "me"))
 _ANDS = frozenset(("and", "then", "but", "so"))
 
 
@@ -113,8 +114,8 @@ class Motion:
         if word in _W["off.particles"]:
             if before in _W["off.not_after"] or before == "back":
                 return None
-            if word == "out" and after == "of" and self._is_source(i + 2):
-                return None  # "two out of the new packet"
+            if word == "out" and after in _OUT_OF and self._is_source(i + 1 + (after == "of")):
+                return None  # "two out of the new packet", "one out my tin"
             if word == "off" and not {"back", "backed", "backing"}.isdisjoint(self.words[max(0, i - 2) : i]):
                 return None  # "i only backed it off"
             return Evidence(i, i + 1, -_PARTICLE)
@@ -328,7 +329,7 @@ class Motion:
         after = self.words[end : end + 10]
         if after[:1] == ("from",) or after[:2] == ("out", "of"):
             after = after[after[:1] == ("out",) :]
-        if after[:1] in (("from",), ("of",)) and not _W["new.sources"].isdisjoint(after[1:4]):
+        if after[:1] in (("from",), ("of",), ("out",)) and not _W["new.sources"].isdisjoint(after[1:4]):
             return True
         pairs = set(pairwise(after))
         return bool(

@@ -50,7 +50,11 @@ class Portioned(Removing):
             parts = _told_before(named[-1], parts)
         elif named:
             total = named[-1].known or named[-1].count or 0
-            parts = [p for p in parts if p.start >= named[-1].end and ((p.count or 1) < total or p.more)]
+            parts = [
+                p
+                for p in parts
+                if p.start >= max(named[-1].end, named[-1].upto) and ((p.count or 1) < total or p.more)
+            ]
         spans = [(p.start, p.end) for p in parts if p.state in ("moved", "told")]
         spans += [(m.start, m.end) for m in found if parts and not named]
         return [] if any(self._goes_on(motion, *at) for at in spans) else parts

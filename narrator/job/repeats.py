@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
-from narrator.values import Fastener, Measurement, Position
+from narrator.values import Act, Fastener, Measurement, Position
 
 _SIDE = frozenset(("side", "other", "opposite", "left", "right"))
 
@@ -14,6 +14,8 @@ _SHORT = 8
 """A line that repeats what was done is not longer."""
 _VERY_SHORT = 4
 """*Right same*: nothing but that."""
+_NO_WORK: tuple[Act, ...] = ("plan", "caution", "confirmed", "test", "verification")
+"""*Same as before* said with these is of what the machine does."""
 _AS = frozenset(("same", "likewise", "ditto", "alike", "like", "mirror"))
 
 
@@ -22,7 +24,7 @@ def is_again(line: Line) -> bool:
     words = line.tokens
     if not line.does("step"):
         sided = bool(line.entities(Position)) or not _SIDE.isdisjoint(words)
-        if not sided or line.entities(Measurement) or line.does("plan", "caution", "confirmed", "test"):
+        if not sided or line.entities(Measurement) or line.does(*_NO_WORK):
             return False
     if line.has("repeat.same_again") or ("same" in words and "before" in words):
         return True

@@ -8,6 +8,7 @@ from typing import Literal
 from narrator.job.groups import Group, elsewhere, matching, near, rank, waiting
 from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
+from narrator.job.lost import lost
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
 from narrator.job.refits import goes_back
@@ -32,7 +33,11 @@ _SMALL = frozenset(("clamp", "clip", "washer", "pin", "cotter"))
 def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     """Only turned, missing, broken, or spoken of; ``held`` are the groups off that it may mean."""
     off, on = motion.weigh(m.start, m.end, network=False)
-    if _surely_goes_on(motion, m):
+    if lost(motion, m):
+        return True
+    if _surely_goes_on(motion, m) or (
+        _surely_comes_off(motion, m) and not _is_only_told_of(motion, m, 0.0, held)
+    ):
         return False
     if held and (motion.is_laid_aside(m.end) or _is_one_in_trouble(motion, m)):
         return True
@@ -92,6 +97,15 @@ def _surely_goes_on(motion: Motion, m: Mention) -> bool:
     seen = motion.line.moves(m.start, m.end)
     sure = seen is not None and seen[1] >= _MOVES and seen[0] <= 1 - _MOVES
     return sure and m.kind != "stud" and motion.line.does("step") and not _is_reason(motion, m)
+
+
+def _surely_comes_off(motion: Motion, m: Mention) -> bool:
+    """Whether the network has no doubt that some told by number or size come off: *has one ten in it*."""
+    seen = motion.line.moves(m.start, m.end)
+    sure = seen is not None and seen[0] >= _MOVES and seen[1] <= 1 - _MOVES and not m.bare
+    told = (m.said or m.size is not None) and m.kind != "stud" and motion.line.does("step")
+    loose = motion.near(m.start, m.end, _W["turn.loose"], 7, 7)
+    return sure and told and not loose and not _is_reason(motion, m) and not motion.is_denied(m.start, m.end)
 
 
 def _is_reason(motion: Motion, m: Mention) -> bool:
@@ -210,8 +224,8 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         return _way_bare(m, off, on, held)
     if _says_nothing(m, off, on, bool(held)):
         return None
-    if m.new:
-        return "installed"
+    if m.new or (m.kind == "tie" and not held and off < CLEAR):
+        return "installed" if m.new or _W["never.cut"].isdisjoint(line.tokens) else "removed"
     from_old = not exact and motion.from_the_old(m.end)  # "new filter in with the two clamps from the old"
     if m.said and (from_old or motion.off_and_on(m.end, swaps=off < CLEAR and not held)):
         return "both"

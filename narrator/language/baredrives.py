@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from narrator.language.bare import NEXT, Bare
-from narrator.language.fastenernames import MM
+from narrator.language.fastenernames import MM, THREAD
+from narrator.language.figures import Figure
 from narrator.language.sizes import PLURALS, TORX
 from narrator.language.tables import load
+from narrator.language.units import unit_at
 from narrator.values import Size
 
 _TORX = frozenset(("torx", "t", "tx"))
@@ -16,6 +18,7 @@ DRIVEN = {
     for word in row["words"]
     if " " not in word and row["drive"] in ("phillips", "pozidriv", "slotted", "square")
 }
+_ONE = frozenset(("a", "the", "one", "another", "that"))
 _DRIVES = DRIVEN.keys() | {"allen", "allens"}
 
 
@@ -39,7 +42,7 @@ class BareDrives(Bare):
         word, end, size = self.word(i), i + 1, None
         if word not in _TORX:
             size = float(word[1:].rstrip("s"))
-        elif figure := self.found.starting.get(end):
+        elif (figure := self.found.starting.get(end)) and not self.is_measured(figure):
             size, end = figure.value, figure.end
             end += self.word(end) == "s"
             if self.word(end) in PLURALS and size + PLURALS[self.word(end)] in TORX:
@@ -63,6 +66,10 @@ class BareDrives(Bare):
         made = Size(size, "T") if size is not None else None
         self.enter(self.make((start, end), count, made, "size.torx", "torx"))
 
+    def is_measured(self, figure: Figure) -> bool:
+        """Whether a number has a unit of its own: *the same two torx, nine newton metres*."""
+        return unit_at(self.words, figure.end, clinging=True, part=False) is not None
+
     def driven(self, i: int) -> None:
         """*two phillips and a t fifteen*: a drive for the screw, where it is counted."""
         count, start = self.count_before(self.past_adjectives(i))
@@ -74,8 +81,15 @@ class BareDrives(Bare):
     def allen(self, i: int) -> None:
         """Enter a fastener named by its Allen head alone, its size in mm before the word."""
         start, size = i, None
-        if (self.word(i - 1) in MM and (figure := self.ending.get(i - 1))) or (
-            (figure := self.ending.get(i)) and (before := self.ending.get(figure.start)) and before.whole
+        figure = self.ending.get(i)
+        if thread := THREAD.fullmatch(self.word(i - 1)):
+            size, start = float(thread[1]), i - 1  # "one m6 allen"
+        elif figure and self.word(i) == "allen" and self.word(figure.start - 1) in _ONE:
+            size, start = figure.value, figure.start  # "a five allen to hold the pin"
+        elif figure and self.word(figure.start - 1) == "m":
+            size, start = figure.value, figure.start - 1  # "three m five allens"
+        elif (self.word(i - 1) in MM and (figure := self.ending.get(i - 1))) or (
+            figure and (before := self.ending.get(figure.start)) and before.whole
         ):
             size, start = figure.value, figure.start
         count, first = self.count_before(self.past_adjectives(start))

@@ -12,7 +12,7 @@ from narrator.language.bare import LENGTH_NOUNS, NEXT, Bare
 from narrator.language.baredrives import DRIVEN, BareDrives
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import INCH, MM
-from narrator.language.figures import Figure, Figures
+from narrator.language.figures import Figure, Figures, is_share
 from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, split_size
 from narrator.language.tables import load
 from narrator.language.tokens import Notes
@@ -59,7 +59,7 @@ class BareSizes(Bare):
             if tens and size and tens.value in (20, 30) and tens.value + size in HEADS:  # "twenty sevens"
                 size, start = tens.value + size, tens.start
             start -= self.word(start - 1) == "m"
-            if word in ("ones", "twos") and not tens:
+            if word in ("ones", "twos", "threes") and not tens:
                 continue
             start -= self.word(start - 1) in _WHICH and start not in self.notes.marks
             if size is None or self.taken[i] or size not in HEADS or self.is_tool(i + 1):
@@ -99,6 +99,8 @@ class BareSizes(Bare):
         done = 0
         for figure in self.found.all:
             if figure.start < done or not self.free(figure.start, figure.end):
+                continue
+            if is_share(self.notes, figure):
                 continue
             row = self.found.run(figure.start, self.notes.marks)
             done = row[-1].end

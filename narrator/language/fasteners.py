@@ -37,6 +37,9 @@ from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Look, Repair, Size
 
+_COUNTED, _MANY = 5, 12
+"""Up to here a number after *a*, *the* counts one named in the singular, up to there one after neither."""
+_TURNS = frozenset(("turn", "turns"))
 _WITH_HEADS = frozenset(("bolts", "nuts"))
 
 
@@ -202,6 +205,8 @@ class _Reader:
             return figure.start - 1
         if previous == "by" and (thread := self.ending.get(figure.start - 1)):
             return self.number(thread, phrase)
+        if figure.form == "fraction" and words[figure.end] in _TURNS:
+            return self.count(before, phrase) if before else figure.start  # "four quarter turn screws"
         if phrase.size is None and figure.form in ("fraction", "mixed"):
             if before is None and (read := self.counted(figure, phrase)) is not None:
                 return read
@@ -213,8 +218,9 @@ class _Reader:
             if before.whole and figure.value in HEADS and before.value <= 24:
                 phrase.size = Size(figure.value, "mm")
                 return self.count(before, phrase)
-        single = phrase.size is None and not phrase.plural and previous in POINTING | {"a", "an", "another"}
-        if single and figure.value > 5 and figure.value in HEADS:
+        single = phrase.size is None and not phrase.plural and figure.value in HEADS
+        pointed = previous in POINTING | {"a", "an", "another"}
+        if single and ((pointed and figure.value > _COUNTED) or figure.value > _MANY):
             phrase.size = Size(figure.value, "mm")
             return figure.start
         return self.count(figure, phrase)

@@ -12,6 +12,7 @@ from narrator.language.tokens import Notes
 
 NUMERAL = re.compile(r"\d{1,15}(?:[.,]\d{1,15})*", re.ASCII)
 GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
+_WHOSE = frozenset("the its his her their my our those these".split())
 FRACTION_PARTS = frozenset((2, 3, 4, 8, 16, 32, 64))
 
 
@@ -151,6 +152,14 @@ class Figures:
 
 
 NONE = Figures([], {})
+
+
+def is_share(notes: Notes, figure: Figure) -> bool:
+    """Whether a number tells of how many some are: *eleven of the fourteen*, *seven of its eight*."""
+    i, words = figure.start, notes.words
+    if not figure.whole or i < 3 or i in notes.marks or words[i - 2] != "of" or words[i - 1] not in _WHOSE:
+        return False
+    return any(f.end == i - 2 and f.whole and 0 < f.value < figure.value for f in figures_of(notes).all)
 
 
 def figures_of(notes: Notes) -> Figures:

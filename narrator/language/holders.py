@@ -15,6 +15,8 @@ _ADJECTIVES = frozenset(
 )
 _OWN_PLACE = frozenset("on off from at of for behind under over".split())
 """After a size these begin where it is itself."""
+_NO_PLACE = frozenset("it they she he with and then comes".split())
+"""*A seven sixteenths, off it comes*: after these the word before tells no place."""
 _WITHIN = 6
 
 
@@ -62,7 +64,8 @@ def _after(notes: Notes, entity: Fastener) -> _Row | None:
 def _before(notes: Notes, entity: Fastener) -> _Row | None:
     """*Rod end off, one 13*, *pipe with both twenty fours*: the thing told last before it."""
     end = entity.at[1]
-    if end not in notes.marks and end + 1 < len(notes.words) and notes.words[end] in _OWN_PLACE:
+    own = end not in notes.marks and end + 1 < len(notes.words) and notes.words[end] in _OWN_PLACE
+    if own and notes.words[end + 1] not in _NO_PLACE:
         return None
     for i in range(entity.at[0] - 1, max(-1, entity.at[0] - 1 - _WITHIN), -1):
         named = next((e for e in notes.entities if e.at[0] <= i < e.at[1]), None)

@@ -25,6 +25,8 @@ BOUNDS = frozenset(".?!")
 _STARTS = frozenset(CORRECTIONS.starts)
 _ENTRY = _STARTS | FILLERS
 NOUNS = frozenset(word for row in load("fasteners")["kind"] for word in row["words"])
+NOUNS |= load("fasteners")["plural"][0]["values"].keys() | {"allen", "allens", "torxes"}
+"""*Four tens no five tens* counts as well as *four bolts no five bolts*."""
 
 
 def _past_fillers(notes: Notes, i: int) -> int:
@@ -80,7 +82,8 @@ def _taken_back(notes: Notes, figure: Figure, rest: Sequence[Figure]) -> tuple[i
     counts = named < len(words) and words[named] in NOUNS
     if unit and ((after and unit.unit.quantity != after.unit.quantity) or (not after and counts)):
         return None
-    stays = (noun and not counts) or (unit is not None and not noun and after is None)
+    anew = _row_end(rest, 0) > 1 and figure.start > 0 and not counts  # "two eights no one eight and one ten"
+    stays = not anew and ((noun and not counts) or (unit is not None and not noun and after is None))
     return (figure.end if stays else end), cue[0], cue[1]
 
 

@@ -19,7 +19,7 @@ from narrator.language.bare import NEXT
 from narrator.language.barefasteners import OWN_HEX, BareSizes
 from narrator.language.candidates import candidates
 from narrator.language.fastenernames import INCH, MM
-from narrator.language.figures import figures_of
+from narrator.language.figures import figures_of, is_share
 from narrator.language.meaning import meaning_table, read_of, told_of
 from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS
 from narrator.language.tokens import Notes
@@ -33,6 +33,7 @@ _FIRST = TAGS.index("first fastener")
 _NOTHING = tuple(AMOUNTS).index("nothing")
 _T = meaning_table()["sizes"]
 _SURE = float(_T["sure"])
+_NUMBERED = frozenset(("number", "grade", "class"))
 _LEAST = 5
 """Smaller ones are counts."""
 _NEAR = 10
@@ -161,13 +162,18 @@ def size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
 def _size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
     found: dict[tuple[int, int], Size] = {}
     for f in figures_of(notes).all:
+        if is_share(notes, f) or (f.start and notes.words[f.start - 1] in _NUMBERED):
+            continue  # "eleven of the fourteen", "two number ten screws"
+        if notes.words[f.end : f.end + 1] in (["turn"], ["turns"]):
+            continue  # "four quarter turn screws"
         if f.whole and f.value in HEADS and f.value >= _LEAST:
             end = f.end + (notes.words[f.end : f.end + 1] == ["s"])  # "three 13s"
             found[f.start, end] = Size(f.value, "mm")
         elif f.form == "fraction" and f.value in INCH_HEADS:
             found[f.start, f.end] = Size(f.value, "in")
+    dropped: list[tuple[int, int]] = notes.scratch.get("dropped", [])  # type: ignore[assignment]
     for i, word in () if PLURALS.keys().isdisjoint(notes.words) else enumerate(notes.words):
-        value = PLURALS.get(word)
+        value = PLURALS.get(word) if not any(a <= i < b for a, b in dropped) else None
         tens = _TENS.get(notes.words[i - 1], 0.0) if i and value and value < 10 else 0.0
         if value and tens + value in HEADS and tens + value >= _LEAST:
             found[i - (tens > 0), i + 1] = Size(tens + value, "mm")

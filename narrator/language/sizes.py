@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from narrator.language.numberwords import DENOMINATORS
 from narrator.language.standards import head_sizes
 from narrator.language.tables import load
+from narrator.values import Size
 
 _ROW = load("fasteners")["heads"][0]
 STANDARD = head_sizes()
@@ -19,6 +20,8 @@ INCH_HEADS = frozenset((0.25, 0.3125, 0.375, 0.4375, 0.5, 0.5625, 0.625, 0.6875,
 TORX = frozenset(float(s) for s in _ROW["torx"])
 PITCHES = frozenset(float(s) for s in _ROW["pitches"])
 PLURALS: dict[str, float] = load("fasteners")["plural"][0]["values"]
+_SCREWS = 30
+"""A Torx head up to this number is a screw's where nothing names it, a larger one may be a bolt's."""
 _TENTHS = 10
 """No rule of inches has tenths."""
 MOST = 24
@@ -61,6 +64,11 @@ def counted_fraction(value: float, bottom: int) -> Split | None:
     if not 1 < top < bottom or float(bottom) not in STANDARD or (lowest and value in INCH_HEADS):
         return None
     return Split(top, float(bottom), f"{top}/{bottom} in" if lowest else "")
+
+
+def is_screw(size: Size | None) -> bool:
+    """Whether a head with nothing but its size said is a screw's: *three t thirties*."""
+    return size is not None and size.unit == "T" and size.value <= _SCREWS
 
 
 def split_size(value: float) -> Split | None:

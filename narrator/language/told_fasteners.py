@@ -18,21 +18,23 @@ from narrator.convolution import Vectors
 from narrator.language.act_network import KINDS, ROLES, Told
 from narrator.language.fastenernames import COUNTS
 from narrator.language.fastenernames import KINDS as NOUNS
-from narrator.language.figures import figures_of
+from narrator.language.figures import figures_of, is_share
 from narrator.language.meaning import has_amounts, meaning_table, told_of
 from narrator.language.sized import size_spans
-from narrator.language.sizes import PLURALS, TORX
+from narrator.language.sizes import PLURALS, TORX, is_screw
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Fastener, Material, Measurement, Size
 
 RULE = "network.fastener"
 _T = meaning_table()["fasteners"]
 _SURE, _PART, _COUNTED = float(_T["sure"]), float(_T["part"]), float(_T["counted"])
+_SURELY = float(_T["surely"])
 _ALONE, _AGAINST = float(_T["kind"]), float(_T["against"])
 _BARE = ("bolt", "nut", "screw")
 _NAMED: dict[str, str] = _T["named"]
 _COUNT, _SIZE, _NAME = (ROLES.index(role) for role in ("count", "size", "name"))
 _BETWEEN = frozenset(str(_T["between"]).split())
+_IS = frozenset(("is", "'s", "are", "they're", "'re", "all", "both"))
 _NEAR, _FAR = 4, 10
 _TORX = frozenset(("t", "torx", "tx"))
 _GROUPS = {"both": 2, "pair": 2, "couple": 2, "dozen": 12} | COUNTS
@@ -67,10 +69,19 @@ def complete(notes: Notes, names: Collection[str]) -> None:
     _join(notes, told)
     for run in runs(notes, told):
         over = [e for e in notes.entities if isinstance(e, Fastener) and _meet(e, run)]
-        if not over and not (run.part and any(name.split()[-1] == run.part for name in names)):
+        if not over and not _is_part(told, run, names):
             _enter(notes, told, run)
         elif len(over) == 1:
             _mend(notes, over[0], run)
+
+
+def _is_part(told: Told, run: Run, names: Collection[str]) -> bool:
+    """Whether a noun stands for a part that the session named: *the pin* of a job about a slide pin.
+
+    Not where it is counted and the network has no doubt of it.
+    """
+    named = any(name != run.part and name.split()[-1] == run.part for name in names if run.part)
+    return named and (run.count is None or max(told.telling[run.start : run.end]) < _SURELY)
 
 
 def names_some(words: Iterable[str]) -> bool:
@@ -160,8 +171,10 @@ def _enter(notes: Notes, told: Told, run: Run) -> None:
     if run.kind is None and run.size is None:
         return
     kind = run.kind or kind_told(told, run.start, run.end)[0]
-    if kind == "other":
+    if kind == "other" or (run.kind is None and _is_share(notes, run)):
         return
+    if run.kind is None and is_screw(run.size):
+        kind = "screw"
     over = [e for e in notes.entities if _meet(e, run)]
     if any(not isinstance(e, (Component, Material, Measurement)) for e in over):
         return
@@ -180,6 +193,12 @@ def _enter(notes: Notes, told: Told, run: Run) -> None:
             count_said=run.count is not None, kind_said=run.kind is not None,
         )
     )  # fmt: skip
+
+
+def _is_share(notes: Notes, run: Run) -> bool:
+    """*Five of the six*, *seven of its eight*: how many of how many, no size."""
+    figures = [f for f in figures_of(notes).all if run.start <= f.start and f.end <= run.end]
+    return any(is_share(notes, f) for f in figures)
 
 
 def _join(notes: Notes, told: Told) -> None:
@@ -202,7 +221,8 @@ def _named_before(notes: Notes, start: int, count: int | None, kind: str) -> Fas
     one = count in (None, 1) and last.count in (None, 1)
     alike = count is not None and last.count in (None, count) and not _BETWEEN.isdisjoint(between)
     near = len(between) <= _NEAR and _BETWEEN.issuperset(between)
-    return last if near and (one or alike or (count is None and not between)) else None
+    several = not _IS.isdisjoint(between) and last.count != 1  # "both unions, they're nineteens"
+    return last if near and (one or alike or (count is None and (several or not between))) else None
 
 
 def _is_told_again(entity: Fastener, run: Run) -> bool:
@@ -226,7 +246,8 @@ def _mend(notes: Notes, entity: Fastener, run: Run) -> None:
     if not counted and run.count is not None and run.count != count:
         count, counted = run.count, True
     if size is None and run.size is not None:
-        size = run.size
+        counts = counted and run.count is None and count == run.size.value  # "the ten wheel nuts"
+        size = None if counts else run.size
     if (count, size) == (entity.count, entity.size):
         return
     at = min(entity.at[0], run.start), max(entity.at[1], run.end)

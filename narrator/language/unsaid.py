@@ -22,7 +22,7 @@ from narrator.language.pounds import settle_pounds
 from narrator.language.priced import price_by_network
 from narrator.language.resettle import resettle
 from narrator.language.sized import Sized, judged
-from narrator.language.sizes import PLURALS
+from narrator.language.sizes import PLURALS, is_screw
 from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
 from narrator.language.told_fasteners import complete, names_some, sure_kind
@@ -205,6 +205,8 @@ class Memory:
         The network's word on it goes before where it is sure.
         """
         known = self.kinds.get(entity.size) if entity.size else None
+        if is_screw(entity.size):
+            return known or "screw"
         if known and entity.size in self.single and (entity.count or 1) > 1:
             known = None
         if entity.rule != "size.all" and (told := sure_kind(notes, entity, known)):

@@ -1,0 +1,125 @@
+"""How many some are where words tell one of several: *a nut each*, *one at the back and one at the front*."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from narrator.job.ledger_words import ledger_words, number
+from narrator.job.line import Line
+from narrator.job.mention import Mention
+from narrator.job.motion import Motion
+from narrator.values import Component
+
+_W = ledger_words()
+_EACH = frozenset(("each", "apiece", "either"))
+_AT = frozenset("at on in by under behind up down along to for through inside beside near over".split())
+_HAS = frozenset("with has have having had gets takes got is are 's held by on holds carries wears".split())
+_PASSED = frozenset("one of them 'em the those".split())
+_CLAUSE, _PLACE, _FAR = 5, 7, 10
+"""So many words *each* may stand before some, their place may take, and what each is of may stand before."""
+_MOST = 12
+
+
+def apiece(line: Line, motion: Motion, found: list[Mention]) -> None:
+    """Multiply and add up the numbers of one line's mentions."""
+    for n, m in enumerate(found):
+        if m.bare or m.every or m.summed:
+            continue
+        before = found[n - 1] if n else None
+        if m.each or _is_each(motion, m):
+            times = _times(line, motion, m, before)
+            if times > 1:
+                m.count, m.said, m.plural, m.each = (m.count or 1) * times, True, True, False
+                m.shared = times
+        elif before and before.shared and _goes_with(motion, before, m):
+            m.count, m.said, m.plural = before.shared, True, True
+        elif m.said and (more := _beside(motion, m, found[n + 1 :])):
+            m.count, m.plural, m.upto = (m.count or 1) + more[0], True, more[1]
+    for before, m in pairwise(found):
+        if before.shared and before.size is None and m.size is not None and _is_told(before, m):
+            before.size, before.drive = m.size, before.drive or m.drive
+            m.start = -1
+    found[:] = [m for m in found if m.start >= 0]
+
+
+def _is_told(before: Mention, m: Mention) -> bool:
+    """*With a nut on each and i spin both off, seventeens*: the size of those named before."""
+    return before.kind_said and not m.kind_said and m.count in (None, before.count) and not m.new
+
+
+def _is_each(motion: Motion, m: Mention) -> bool:
+    """*A nut on each*, *a washer under each one*, *each held by one bolt*, *each one's a nut*."""
+    words, end = motion.words, m.end
+    if (m.said and m.count and m.count > _MOST) or _both_sides(words):
+        return False
+    if motion.word(end) in _AT and motion.word(end + 1) in _EACH:
+        return not _is_side(motion.word(end + 2))
+    if motion.word(end) in _EACH:
+        return motion.word(end + 1) != "other" and not _is_side(motion.word(end + 1))
+    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    for i in range(low, m.start):
+        between = words[i + 1 : m.start]
+        if words[i] == "each" and not _is_side(motion.word(i + 1)) and not _HAS.isdisjoint(between):
+            return all(w in _HAS or w in _PASSED or number(w) == 1 or w == "a" for w in between)
+    return False
+
+
+def _both_sides(words: tuple[str, ...]) -> bool:
+    """*New links on both sides, two nuts each*: counted where the mention itself is read."""
+    return any(a == "both" and _is_side(b.removesuffix("s")) for a, b in pairwise(words))
+
+
+def _is_side(word: str) -> bool:
+    """Whether *each* of these is counted where the mention itself is read (*each side*)."""
+    return word in ledger_words().each
+
+
+def _times(line: Line, motion: Motion, m: Mention, before: Mention | None) -> int:
+    """Of how many things some are said each: fasteners named before, or parts."""
+    if before and not before.every and before.end <= m.start and m.start - before.end <= _FAR:
+        if (before.count or 0) > 1:
+            return before.count or 1
+        if before.count is None and before.plural:
+            return 2
+    parts = [c for c in line.components if c.at[1] <= m.start]
+    for c in reversed(parts):
+        if (told := _how_many(motion, c)) > 1:
+            return told
+    return 1
+
+
+def _how_many(motion: Motion, c: Component) -> int:
+    """*The two hydraulic lines*, *both arms*, *the blades*: how many parts a name tells; a plural two."""
+    words = motion.words
+    last = words[c.at[1] - 1]
+    several = last.endswith("s") and not last.endswith("ss") and last not in _W["count.no_plural"]
+    for i in range(c.at[0] - 1, max(-1, c.at[0] - 4), -1):
+        if i + 1 in motion.breaks:
+            break
+        value = 2 if words[i] == "both" else number(words[i])
+        if value is not None:
+            return value if value <= _MOST else 1
+    return 2 if several else 1
+
+
+def _goes_with(motion: Motion, before: Mention, m: Mention) -> bool:
+    """*A flat washer each and a lock nut*: as many as those just told to be one each."""
+    joined = motion.words[before.end : m.start]
+    return m.count == 1 and len(joined) <= 2 and "and" in joined
+
+
+def _beside(motion: Motion, m: Mention, later: list[Mention]) -> tuple[int, int] | None:
+    """*Two twelves at the back and one at the front*: how many more, and where that ends."""
+    if motion.word(m.end) not in _AT or m.end in motion.breaks:
+        return None
+    high = min([k.start for k in later if not k.bare] + [m.end + _PLACE, len(motion.words) - 1])
+    for i in range(m.end + 1, high):
+        if motion.words[i] != "and":
+            if number(motion.words[i]) is not None or any(e.start == i for e in motion.evidence):
+                return None
+            continue
+        value = number(motion.word(i + 1))
+        there = value is not None and motion.word(i + 2) in _AT and i + 1 not in motion.nouns
+        there = there and number(motion.word(i + 3)) is None  # not "and one by one"
+        return (value, i + 2) if there and value else None
+    return None
