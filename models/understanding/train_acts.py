@@ -138,7 +138,7 @@ class Trainer:
         """The categorizer on these talks, without a network."""
         chosen = list(names)
         bag = fit([r for n in chosen for r in self.rows[n]], [c for n in chosen for c in self.cats[n]])
-        return ActModel(bag, None)
+        return ActModel(bag)
 
 
 def folds(names: Sequence[str], count: int) -> list[list[str]]:

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from models.understanding.corpus import HERE, Talk, narrations, strips
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
+from models.understanding.unseen import Unseen
 from narrator.job.balance import FOLDER, Totals, is_done, outcomes
 from narrator.job.balance_mentions import Key
 from narrator.job.fasteners import FastenerLedger
@@ -75,6 +76,14 @@ def read_strip(talk: Talk) -> Job:
     lines = list(talk.lines)
     job = _job(talk.name, build.utterances(talk.name, lines), build.fasteners(lines).values())
     return replace(job, done=True)
+
+
+def read_all(unseen: Unseen) -> Iterator[Job]:
+    """All narrations and strips, each read with a network that has not learned it, where there are such."""
+    yield from unseen.each([talk.name for talk in narrations()], lambda name: [read_job(name)])
+    for talk in strips():
+        with unseen.reading(talk.name):
+            yield read_strip(talk)
 
 
 def _job(name: str, rows: Sequence[dict[str, Any]], wanted: Iterable[dict[str, Any]]) -> Job:
@@ -196,8 +205,9 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
+    parser.add_argument("--networks", type=Path, help="folder of networks that each have not learned a fold")
     options = parser.parse_args()
-    jobs = [*(read_job(talk.name) for talk in narrations()), *map(read_strip, strips())]
+    jobs = list(read_all(Unseen(options.networks)))
     cases = sum(len(job.cases) for job in jobs)
     print(f"{cases} kinds and sizes of {len(jobs)} jobs")
     if options.check:

@@ -87,7 +87,7 @@ def read_job(name: str, scores: Sequence[Sequence[float]]) -> list[Check]:
     """The annotated checks of one narration, its acts by these scores (utterances × ``ACTS``)."""
     rows, gold = build.build(HERE / "narrations" / f"{name}.toml")
     reader = Reader()
-    reader._acts._model = ActModel(cast(Any, Told(np.array(scores, np.float32))), None)
+    reader._acts._model = ActModel(cast(Any, Told(np.array(scores, np.float32))))
     told = (Utterance(r["id"], r["start"], r["end"], r["text"]) for r in rows)
     lines = [Line(one) for one in reader.read(told)]
     place = {line.id: n for n, line in enumerate(lines)}

@@ -13,12 +13,14 @@ import argparse
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from models.understanding.corpus import HERE, narrations
 from models.understanding.logistic import fit, shares
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
+from models.understanding.unseen import Unseen
 from narrator.language import unsaid
 from narrator.language.meaning import read_of, told_of
 from narrator.language.reader import Reader
@@ -101,9 +103,10 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
+    parser.add_argument("--networks", type=Path, help="folder of networks that each have not learned a fold")
     options = parser.parse_args()
     names = [talk.name for talk in narrations()]
-    found = [e for name in names for e in examples(name)]
+    found = list(Unseen(options.networks).each(names, examples))
     print(f"{len(found)} numbers of {len(names)} jobs, {sum(e.right for e in found)} of them sizes")
     if options.check:
         check(found, names)

@@ -13,12 +13,14 @@ import argparse
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from models.understanding.corpus import narrations
 from models.understanding.logistic import fit, shares
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
+from models.understanding.unseen import Unseen
 from narrator.job import compile as compiling
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.judged import FOLDER, NAMES, features
@@ -132,9 +134,10 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
+    parser.add_argument("--networks", type=Path, help="folder of networks that each have not learned a fold")
     options = parser.parse_args()
     names = [t.name for t in narrations() if t.name[0] in LETTERS]
-    found = [e for name in names for e in examples(name)]
+    found = list(Unseen(options.networks).each(names, examples))
     print(f"{len(found)} things of {len(names)} jobs: {sum(e.kind > 0 for e in found)} cleared or settled")
     if options.check:
         check(found, names)

@@ -18,6 +18,8 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -26,6 +28,7 @@ from models.understanding.corpus import HERE, narrations
 from models.understanding.logistic import choose
 from models.understanding.narrations import build
 from models.understanding.train_acts import folds
+from models.understanding.unseen import Unseen
 from narrator.language import supply
 from narrator.language.guesses import SCALED, Guess
 from narrator.language.leftover import Unsaid
@@ -203,13 +206,14 @@ def main() -> None:
     parser.add_argument("letters")
     parser.add_argument("learned")
     parser.add_argument("--check", action="store_true")
+    parser.add_argument("--networks", type=Path, help="folder of networks that each have not learned a fold")
     options = parser.parse_args()
     names = [talk.name for talk in narrations() if talk.name not in _KEPT]
     first = [name for name in names if name[0] in options.letters]
     second = [name for name in names if name[0] in options.learned]
     usual = usual_values(second)
-    own = [e for name in first for e in examples(name, usual)]
-    more = [e for name in second for e in examples(name, usual)]
+    unseen, of_job = Unseen(options.networks), partial(examples, usual=usual)
+    own, more = list(unseen.each(first, of_job)), list(unseen.each(second, of_job))
     print(
         f"{len(own)} numbers without a unit of {len(first)} jobs, {len(more)} of {len(second)} learned ones"
     )

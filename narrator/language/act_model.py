@@ -170,10 +170,15 @@ def blend(scores: Scores, meaning: Scores | None) -> Scores:
 
 @dataclass(frozen=True, slots=True)
 class ActModel:
-    """The categorizer, and the network (None where it was not installed)."""
+    """The categorizer, and the network of ``folder`` (None where there is none)."""
 
     bag: Pass
-    network: Network | None
+    folder: Path | None = None
+
+    @property
+    def network(self) -> Network | None:
+        """The network, loaded once for all that ask it."""
+        return None if self.folder is None else act_network(self.folder)
 
 
 @lru_cache(maxsize=1)
@@ -181,4 +186,4 @@ def act_model(folder: Path = FOLDER) -> ActModel | None:
     """The model as trained, or None where none was installed: rules then work alone."""
     if not (folder / "bag" / "features.txt").is_file():
         return None
-    return ActModel(Pass.load(folder / "bag"), act_network(folder))
+    return ActModel(Pass.load(folder / "bag"), folder)

@@ -226,8 +226,12 @@ def _shares(odds: Vectors) -> Vectors:
     return shares.T
 
 
-@lru_cache(maxsize=1)
 def act_network(folder: Path = FOLDER) -> Network | None:
     """The network as trained, or None where it was not installed."""
+    return _loaded(folder)
+
+
+@lru_cache(maxsize=1)
+def _loaded(folder: Path) -> Network | None:
     path = folder / "network.npz"
     return Network(path) if path.is_file() else None

@@ -17,7 +17,8 @@ from typing import Any
 from models.understanding.corpus import Talk, excerpts, narrations, stories, strips, unmarked
 from models.understanding.narrations.proofread import is_brand
 from models.understanding.network.labels import amounts, kinds, moves, roles, subjects, tags
-from models.understanding.train_acts import folds, read_notes
+from models.understanding.train_acts import read_notes
+from models.understanding.unseen import fold_of
 from models.understanding.words import common_words, encoder_folder, vocabulary_words, words_of
 from narrator.language.act_network import AMOUNTS, KINDS, MOVES, QUESTION, ROLES, TAGS
 from narrator.language.meaning import said
@@ -26,7 +27,6 @@ from narrator.language.tokens import Notes
 from narrator.values import ACTS
 from narrator.word_network import NUMBER
 
-FOLDS = 4
 SWAPPED = ("component", "tool", "material", "position")
 """Entities whose names are exchanged when talk is varied."""
 
@@ -76,10 +76,8 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True)
     options = parser.parse_args()
     talks = list(rows((*narrations(), *excerpts(), *stories(), *strips())))
-    dealt = folds([talk["name"] for talk in talks], FOLDS)
-    where = {name: n for n, names in enumerate(dealt) for name in names}
     for talk in talks:
-        talk["fold"] = where[talk["name"]]
+        talk["fold"] = fold_of(talk["name"])
     data = {"acts": list(ACTS), "tags": list(TAGS), "moves": list(MOVES), "amounts": list(AMOUNTS)}
     data |= {"roles": list(ROLES), "kinds": list(KINDS)}
     more = list(unmarked_rows())

