@@ -86,10 +86,16 @@ class _Weighed(NamedTuple):
 
 
 class Choice(NamedTuple):
-    """A number with its meanings and, for each, what the model looks at."""
+    """A number with its meanings: what the model looks at of the number itself, and of each meaning."""
 
     meanings: list[Meaning]
-    looked_at: list[Found]
+    number: Found
+    each: list[Found]
+
+    @property
+    def looked_at(self) -> list[Found]:
+        """All that is looked at of each meaning."""
+        return [self.number | found for found in self.each]
 
 
 def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
@@ -99,7 +105,9 @@ def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
     choice = choices(guesser, one, table["usual"])
     if not choice.meanings:
         return None
-    odds = [score(table["weights"], found) for found in choice.looked_at]
+    weights = table["weights"]
+    same = _sum(weights, choice.number) + weights["bias"]
+    odds = [_bounded(same + _sum(weights, found)) for found in choice.each]
     best = max(range(len(odds)), key=odds.__getitem__)
     share = exp(odds[best]) / (1.0 + sum(exp(x) for x in odds))
     meaning = choice.meanings[best]
@@ -116,7 +124,18 @@ def has_model(guesser: Guesser) -> bool:
 
 def score(weights: Found, found: Found) -> float:
     """The log odds of a meaning against none."""
-    odds = weights["bias"] + sum(weights.get(name, 0.0) * x for name, x in found.items())
+    return _bounded(weights["bias"] + _sum(weights, found))
+
+
+def _sum(weights: Found, found: Found) -> float:
+    total = 0.0
+    for name, x in found.items():
+        if name in weights:
+            total += weights[name] * x
+    return total
+
+
+def _bounded(odds: float) -> float:
     return max(-30.0, min(30.0, odds))
 
 
@@ -128,7 +147,7 @@ def choices(guesser: Guesser, one: Unsaid, usual: dict[str, list[float]]) -> Cho
     allowed = licensed(guesser, one, shares)
     gate = bool(torque) or (allowed and (pointed or not is_nothing(shares)))
     if not gate and (one.small or shares.get(NOTHING, 0.0) >= _SILENT):
-        return Choice([], [])  # "nine point two volts on three": a count, the name of a thing
+        return Choice([], {}, [])  # "nine point two volts on three": a count, the name of a thing
     told = [("tight", guess) for guess in torque]
     told += [("context", guess) for guess in guesser.contextual(one)]
     told += [("road", guess) for guess in guesser.road(one)]
@@ -139,7 +158,9 @@ def choices(guesser: Guesser, one: Unsaid, usual: dict[str, list[float]]) -> Cho
     number = _number(guesser, one, shares) | {"licensed": float(allowed), "gate": float(gate)}
     against = 0.0 if pointed or torque else doubt(shares)
     costs = [_cost(meaning, shares) + against for meaning in meanings]
-    return Choice(meanings, list(_looked_at(_Weighed(guesser, number, shares, usual), meanings, costs)))
+    return Choice(
+        meanings, number, list(_looked_at(_Weighed(guesser, number, shares, usual), meanings, costs))
+    )
 
 
 def _source(guess: Guess) -> str:
@@ -201,7 +222,7 @@ def _number(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> Found:
 
 
 def _looked_at(weighed: _Weighed, meanings: Sequence[Meaning], costs: Sequence[float]) -> Iterator[Found]:
-    """What is looked at of each meaning; ``costs``: what the rules and the network make of it."""
+    """What is looked at of each meaning by itself; ``costs``: what the rules and the network make of it."""
     guesser, number, shares, usual = weighed
     most = max((share for name, share in shares.items() if name != NOTHING), default=0.0)
     common = [_usual(usual, meaning) for meaning in meanings]
@@ -209,7 +230,7 @@ def _looked_at(weighed: _Weighed, meanings: Sequence[Meaning], costs: Sequence[f
         own, least = shares.get(name_of(meaning.quantity, meaning.unit), 0.0), costs[n]
         other = min((cost for i, cost in enumerate(costs) if i != n), default=_NONE)
         held = "torque at fastener" if meaning.kind == "torque" else "other at fastener"
-        found = number | {
+        found = {
             f"is {meaning.kind}": 1.0, "own": _odds(own), "own share": own, "top": float(own >= most > 0),
             "best cost": _BEST_COST - min(least, _WORST_COST), "margin": max(-2.0, min(2.0, other - least)),
             "best": float(least <= other and least < _NONE), "unspoken": float(not meaning.told),
