@@ -15,7 +15,7 @@ _EACH = frozenset(("each", "apiece", "either"))
 _AT = frozenset("at on in by under behind up down along to for through inside beside near over".split())
 _HAS = frozenset("with has have having had gets takes got is are 's held by on holds carries wears".split())
 _PASSED = frozenset("one of them 'em the those".split())
-_CLAUSE, _PLACE, _FAR = 5, 7, 10
+_CLAUSE, _PLACE, _FAR = 6, 7, 14
 """So many words *each* may stand before some, their place may take, and what each is of may stand before."""
 _MOST = 12
 
@@ -27,10 +27,13 @@ def apiece(line: Line, motion: Motion, found: list[Mention]) -> None:
             continue
         before = found[n - 1] if n else None
         if m.each or _is_each(motion, m):
-            times = _times(line, motion, m, before)
+            named = [k for k in found[:n] if not k.bare]
+            times = _times(line, motion, m, named[-1] if named else None)
             if times > 1:
                 m.count, m.said, m.plural, m.each = (m.count or 1) * times, True, True, False
                 m.shared = times
+        elif m.said and (times := _of_each_side(motion, m)) > 1:
+            m.count, m.plural = (m.count or 1) * times, True
         elif before and before.shared and _goes_with(motion, before, m):
             m.count, m.said, m.plural = before.shared, True, True
         elif m.said and (more := _beside(motion, m, found[n + 1 :])):
@@ -62,6 +65,20 @@ def _is_each(motion: Motion, m: Mention) -> bool:
         if words[i] == "each" and not _is_side(motion.word(i + 1)) and not _HAS.isdisjoint(between):
             return all(w in _HAS or w in _PASSED or number(w) == 1 or w == "a" for w in between)
     return False
+
+
+def _of_each_side(motion: Motion, m: Mention) -> int:
+    """*Each wheel arch side is two eights*: how many sides there are; 0 where it is not told so."""
+    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    words = motion.words[low : m.start]
+    if "each" not in words:
+        return 0
+    after = words[words.index("each") + 1 :]
+    sides = ledger_words().each
+    side = next((k for k, word in enumerate(after) if sides.get(word, 0) > 1), None)
+    if side is None or not after[side + 1 :] or not _HAS.issuperset(after[side + 1 :]):
+        return 0
+    return sides[after[side]]
 
 
 def _both_sides(words: tuple[str, ...]) -> bool:

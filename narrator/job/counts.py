@@ -8,6 +8,7 @@ from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.mention import EVERY, Mention, place
 from narrator.job.motion import Motion
+from narrator.job.repeats import more_of_the_same
 from narrator.values import Measurement
 
 _W = ledger_words()
@@ -49,6 +50,8 @@ def counts(line: Line, motion: Motion) -> list[Mention]:
 
 def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
     value, before = number(motion.word(i)), motion.before(i)
+    if value and (end := more_of_the_same(motion.words, i)):
+        return Mention(i, end, count=value, said=True, plural=value > 1, alike=True)
     if motion.word(i) in _ALL:
         return _all_at(motion, i)
     if value is None or (before == "all" and motion.before(i - 1) in ("in", "on", "of")):
@@ -79,6 +82,8 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
     )  # "and then the last one that hid"; not "the other one flew off"
     if motion.after(i) != "more" and not the_last and not _counts_alone(line, motion, i, lead):
         return None
+    if motion.after(i) == "more" and motion.word(i + 2) in _W["count.no_fastener"]:
+        return None  # "one more thing"
     if motion.after(i) == "more" and line.does("step"):  # "with the seven and one more out of the jar"
         new = motion.says_on() or not motion.says_off()  # else "old pump comes off, two more behind"
         return Mention(i, i + 2, count=value, said=True, plural=value > 1, new=new)

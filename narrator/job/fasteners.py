@@ -7,11 +7,11 @@ that three* takes the last number back. What is only loosened, missing or spoken
 
 from __future__ import annotations
 
-from narrator.job.groups import Change, Group, elsewhere, matching, near, waiting
+from narrator.job.groups import Change, Group, belongs, elsewhere, matching, near, waiting
 from narrator.job.installing import Installing
 from narrator.job.ledger_words import corrected_count
 from narrator.job.line import Line
-from narrator.job.mention import Mention
+from narrator.job.mention import Mention, place
 from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
 from narrator.job.plain_words import in_plain_words
@@ -25,8 +25,11 @@ from narrator.values import Size
 
 _CLEAR = 0.7
 """From which certainty on the network tells whether *same again* is off, on or both."""
+_NAMED = 3
+"""So many words after *the same* the part is named that has the same."""
 _NAMED_LATER = frozenset(("nut", "screw"))
-_OF_THE_SAME = frozenset(("on", "their", "its", "and"))
+_OF_THE_SAME = frozenset(("on", "their", "its", "and", "with"))
+_SPLIT = frozenset(("cotter", "cotters", "split"))
 
 
 class FastenerLedger(Portioned, Installing):
@@ -56,6 +59,7 @@ class FastenerLedger(Portioned, Installing):
             return
         if self._take_back(line, found):
             return
+        self._like_before(line, found)
         parts = self._of_portions(line, motion, found)
         if all(m.bare for m in found) and self._in_steps(line, motion, parts):
             return
@@ -77,7 +81,10 @@ class FastenerLedger(Portioned, Installing):
         told: Way = None
         for n, m in enumerate(found):
             unsized = m.count is None and m.size is None
-            if m.new and unsized and told == "installed" and any(k.kind == m.kind for k in found[:n]):
+            again = [
+                k for k in found[:n] if k.kind == m.kind and _is_split(motion, k) == _is_split(motion, m)
+            ]
+            if m.new and unsized and told == "installed" and again:
                 continue  # "all eight nuts on with new nylocs"
             if m.count is None and m.plural and last and _is_with(motion, m):
                 m.count, m.said = last, True  # "four p clamps on ten mil bolts", "two pins with their clips"
@@ -90,7 +97,8 @@ class FastenerLedger(Portioned, Installing):
             last = m.count
             if motion.word(m.start - 1) == "only":
                 self._only(line, m)
-            told = self._one(line, motion, m, told) or told
+            if not self._is_said(line, motion, m, found[:n]):
+                told = self._one(line, motion, m, told) or told
         made = self.events[before:]
         if made and found and repeats_in_line(line.tokens, found[-1].end):
             for event in made:
@@ -99,6 +107,33 @@ class FastenerLedger(Portioned, Installing):
         self._and_back(line, motion, found, made)
         if line.does("step"):
             self._parts(line, motion, found)
+
+    def _is_said(self, line: Line, motion: Motion, m: Mention, before: list[Mention]) -> bool:
+        """*Hose clips on, the two of them*, *two bolts, both out*: a count that is of those just entered."""
+        if (
+            not before
+            or before[-1].bare
+            or m.rest
+            or m.new
+            or m.another
+            or not (m.bare and m.said and m.definite)
+        ):
+            return False
+        off, on = motion.weigh(m.start, m.end)
+        last = self.events[-1] if self.events else None
+        if last is None or last.line != line.id:  # "two jam nuts backed off and the both of them tight again"
+            return before[-1].count == m.count and motion.word(m.end - 2) == "of" and off <= on
+        return last.count == m.count and (on <= off if last.change == "removed" else off <= on)
+
+    def _like_before(self, line: Line, found: list[Mention]) -> None:
+        """*Six more of the same*: of the kind and size that came off last, or of the part that is named."""
+        for m in [m for m in found if m.alike]:
+            named = [c.name for c in line.components if 0 <= c.at[0] - m.end <= _NAMED]
+            off = [e.group for e in self.events if e.change == "removed"]
+            off = [g for g in off if any(belongs(g, name) for name in named)] or off
+            if off:
+                m.kind, m.size, m.drive = off[-1].kind, off[-1].size, off[-1].drive
+                m.kind_said, m.place = not off[-1].sized_only, place(line, Motion(line), 0, m.start)
 
     def _last_size(self, m: Mention) -> Size | None:
         """*Shackle bolt, same size*: of the kind as named last."""
@@ -118,7 +153,10 @@ class FastenerLedger(Portioned, Installing):
         if any(g.off == m.count or (g.off >= (m.count or 1) and not elsewhere(g, m.place)) for g in known):
             return
         for group in reversed([g for g in self.groups if g.sized_only and g.off > 0]):
+            if group.touched == self._turn or (group.installed and not near(group, m.place)):
+                continue
             exact = m.count == group.off and not elsewhere(group, m.place)
+            exact = exact and (group.off > 1 or near(group, m.place))
             placed = near(group, m.place) and m.plural and group.off > 1 and (m.count or 1) <= group.off
             if m.size in (None, group.size) and (exact or placed):
                 group.kind, group.sized_only = m.kind, False
@@ -213,6 +251,11 @@ def _is_single_beside(motion: Motion, before: Mention, m: Mention) -> bool:
     bare_size = not m.kind_said and m.count is None and m.size is not None and not m.plural and not m.drive
     single = before.kind == "nut" and before.kind_said and before.size is not None and not before.plural
     return bare_size and single and m.size != before.size
+
+
+def _is_split(motion: Motion, m: Mention) -> bool:
+    """Whether a pin is a cotter: *both pins in with new cotters* are two of each."""
+    return not _SPLIT.isdisjoint(motion.words[m.start : m.end])
 
 
 def _is_with(motion: Motion, m: Mention) -> bool:

@@ -11,6 +11,8 @@ from narrator.values import Entity
 
 _W = ledger_words()
 _ON = frozenset(("on", "with", "by", "onto", "in", "and", "then", "only", "but", "just", "of"))
+_FROM = frozenset(("from", "at", "along", "up", "in", "on", "and", "first", "then"))
+_SURE = 0.8
 _GOES = frozenset(("go", "goes", "went", "going", "home", "back", "in", "on"))
 
 
@@ -31,6 +33,12 @@ def fitting(line: Line, motion: Motion, entities: list[Entity]) -> list[Mention]
     return found
 
 
+def _surely_goes_on(motion: Motion, i: int) -> bool:
+    """Whether the network has no doubt that what the number at ``i`` stands for goes back."""
+    seen = motion.line.moves(i, i + 1)
+    return seen is not None and seen[1] >= _SURE and seen[0] <= 1 - _SURE
+
+
 def _with_new(motion: Motion, i: int) -> tuple[int, int]:
     """*Five old and one new*: where it ends and how many are new."""
     words = motion.words
@@ -46,11 +54,24 @@ def _with_new(motion: Motion, i: int) -> tuple[int, int]:
 def _stands(motion: Motion, i: int) -> bool:
     """Whether the words beside the number at ``i`` make it one of things known, with no noun of its own."""
     before, after = motion.before(i), motion.after(i)
+    if (
+        before in _W["count.owns"]
+        and after in ("are", "is", "'re")
+        and motion.word(i + 2) in _W["count.done_up"]
+    ):
+        return True  # "new regulator inside, its three are tight"
     if after not in _W["count.held_after"] and after != "":
         return False
     if after in _GOES and before and i - 1 in motion.nouns:
         return True  # "belly panel six go home"
     lead = motion.before(i - 1)
+    sure = _surely_goes_on(motion, i)
+    if before == "the" and sure and after in _FROM and lead not in ("on", "with", "by", "of"):
+        return True  # "bumper face up, the four from the arches"
+    if before == "with" and sure and after in ("as", "", "in"):
+        return True  # "and the cowl with five as well"
+    if before == "on" and sure and after in ("", "and") and motion.before(i - 1) == "back":
+        return True  # "cover back on five"
     if before == "the" and lead not in ("on", "with", "by"):
         return after in _W["count.done_up"]  # "and the three tight by hand"; "then the eight" is a size
     if before == "the" and after in ("to", "at"):

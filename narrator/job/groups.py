@@ -127,6 +127,9 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
             g for g in groups if g.size is None and g.kind == m.kind and (m.count is None or g.off == m.count)
         ]
     kind = [g for g in groups if g.kind == m.kind and (not m.of or not g.of or m.of & g.of)]
+    owned = [g for g in kind if m.of & g.of]
+    if m.count and sum(g.off for g in owned) >= m.count and not m.drive:
+        return owned  # "the four pinch bolts", two above and two below
     if m.drive and (driven := [g for g in kind if g.drive == m.drive]):
         return driven
     if m.drive and not m.kind_said and (driven := [g for g in groups if g.drive == m.drive]):

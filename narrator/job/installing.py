@@ -34,7 +34,7 @@ class Installing(Entries):
         if m.pronoun and not (held := [g for g in held if self._turn - g.touched <= SOON]):
             return
         if m.fits:
-            held = [g for g in held if g.off == m.count]
+            held = [g for g in held if g.off == m.count] or [g for g in held if near(g, m.place)]
         held = self._ranked(line, m, held)
         if not held:
             self._install_unseen(line, m)
@@ -48,7 +48,7 @@ class Installing(Entries):
         elif m.every or m.count is None or (m.each and best.off > m.count):
             self._enter(best, "installed", best.off if m.plural or m.each else 1, line)
         else:
-            if m.size is not None and best.size is None:
+            if m.size is not None and best.size is None and not best.of & _W["count.own_names"]:
                 best.size, best.drive = m.size, best.drive or m.drive
             for group, part in self._shares(held, m.count):
                 self._enter(group, "installed", part, line)

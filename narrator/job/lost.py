@@ -18,6 +18,8 @@ def lost(motion: Motion, m: Mention) -> bool:
     """Whether a single one, where others go back, is only told to be gone, missed or stood in for."""
     if (m.count or 1) > 1 or m.plural or m.new or m.bare:
         return False
+    if m.kind == "tie" and "where" in motion.words[m.end : m.end + 4]:
+        return True  # "and a cable tie where that clip was": it only stands in for another
     if _is_stood_in_for(motion, m) or _is_wished_for(motion, m):
         return True
     return _goes_on(motion, m) and _is_gone(motion, m)

@@ -82,6 +82,8 @@ def place(line: Line, motion: Motion, start: int, end: int) -> str | None:
             gap += 2.6
         if ahead and breaks and motion.word(c.at[1]) in _OWN:  # "cover on, four screws, crank on"
             gap += 3.0
+        if ahead and "with" in motion.words[end : c.at[0]]:  # "exhaust up, both nuts with a new gasket"
+            gap += 3.0
         return gap + (3.5 if ahead else 1.5) * breaks + 3.0 * others
 
     nearest = min(line.components, key=cost, default=None)

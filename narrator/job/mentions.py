@@ -13,6 +13,7 @@ from narrator.values import Fastener
 _W = ledger_words()
 _SO_THAT = (("so", "that", "'s"), ("so", "there", "'s"), ("so", "that", "is"), ("so", "there", "are"))
 _PARTS = frozenset(("halves", "quarters", "eighths", "sixteenths", "sixteens"))
+_THEY = frozenset(("they're", "them're", "them", "dem"))
 _ANEW = frozenset(("no", "sorry", "make"))
 _SOME = 0.6
 """From which share on the network's word counts for some of those just counted."""
@@ -75,7 +76,7 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
             last.count, last.said = m.count, True  # "grub screws on the collars, two four mil allens"
         elif last and last.kind == m.kind and last.size is None and _is_told(motion, m):
             last.size, last.drive, last.end = m.size, last.drive or m.drive, m.end
-            last.count = m.count if m.said else last.count
+            last.count = m.count if m.said and not (last.said and m.count == 1) else last.count
         else:
             kept.append(m)
     return kept
@@ -106,6 +107,8 @@ def _is_sum(m: Mention, kept: list[Mention]) -> bool:
 
 def _is_told(motion: Motion, m: Mention) -> bool:
     """*Banjo off, that's one twelve mil bolt*: what the fastener named before is."""
+    if motion.word(m.start - 1) in _THEY and m.size and not m.kind_said:
+        return True  # "two bolts, they're half inch"
     return motion.words[max(0, m.start - 2) : m.start] in (
         ("that", "'s"),
         ("it", "'s"),
@@ -196,7 +199,7 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
             {"the", "those", "these", "both", "all", "same", "its", "other", "every"}
             & set(before[-2:] + words[f.at[0] : f.at[0] + 1])
         ),
-        f.kind_said and not f.rule.startswith("size."),
+        (f.kind_said and not f.rule.startswith("size.")) or words[f.at[1] : f.at[1] + 1] == ("heads",),
         place(line, motion, f.at[0], f.at[1]),
         bool(_W["count.rest"] & set(before[-2:] + words[f.at[0] : f.at[1]])),
         again=_anew(words, f.at[0], f.at[1]),
@@ -212,6 +215,7 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
 def _of(line: Line, f: Fastener) -> frozenset[str]:
     """What the noun says that it belongs to: *spindle nut*, *lug nuts*, *axle nut*."""
     own = {w for w in line.tokens[f.at[0] : f.at[1] - 1] if w in _W["count.owners"]}
+    own |= {w.removesuffix("s") for w in line.tokens[f.at[0] : f.at[1]] if w in _W["count.own_names"]}
     before = next((c.name for c in line.components if c.at[1] == f.at[0]), "")
     return frozenset(own or ({before} if before and f.count in (None, 1) and f.size is None else ()))
 

@@ -176,6 +176,8 @@ class Motion:
             )
         if not _W["on.back_aside"].isdisjoint(self.words[max(0, i - 3) : i]):
             return None
+        if before in _W["on.slides"] and after not in ("in", "on", "home", "over", "up"):
+            return None  # "the hose clip slid back"
         if before in _W["on.back_not_after"] or after in _W["on.not_back"]:
             return None
         if i + 1 in self.nouns and i + 1 not in self.breaks and before not in _W["on.verbs"]:

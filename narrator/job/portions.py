@@ -25,6 +25,7 @@ _ONE_DOES = _W["off.come"] | {"'s"}
 _SUBORDINATE = frozenset("where because cause cos since while which who".split())
 _OWNERS = frozenset(("its", "his", "her", "their", "the"))
 _MOVED = _W["off.particles"] | _W["off.verbs"] | _W["off.weak"] | _W["portion.moved"]
+_SURE = 0.9
 _BEFORE = 3
 """So many words before a portion belong to it where no word joins it to the one before."""
 
@@ -102,6 +103,9 @@ def _bare(motion: Motion, end: int) -> bool:
         return True
     if motion.word(end - 1) == "one":
         return end not in motion.nouns
+    seen = motion.line.moves(end - 1, end)
+    if seen is not None and seen[0] >= _SURE and end not in motion.nouns and word not in _W["portion.times"]:
+        return True  # "the other pair hiding under the bung", where the network has no doubt
     return word in _W["portion.alone"] or word in _W["count.follow"] or word in _THOSE
 
 
@@ -238,6 +242,9 @@ def _state(motion: Motion, portion: Portion, low: int, high: int) -> State:
     broken = [k for k, word in enumerate(after) if word in _W["portion.broken"]]
     if broken:  # "leaves its head in my socket and stays put"
         return "kept" if any(_stays(after, k) for k in range(broken[-1] + 1, len(after))) else "moved"
+    ahead = words[max(0, portion.start - 3) : portion.start]
+    if "where" in ahead and not {"hole", "gap", "space"}.isdisjoint(ahead):
+        return "absent"  # "and a hole where the eighth should be"
     if not _W["portion.absent"].isdisjoint((before, *after)) or _was_gone(after):
         return "absent"
     trouble = [k for k, word in enumerate(after) if word in _W["portion.stuck"]]

@@ -108,6 +108,8 @@ class Removing(Entries):
         alike = [g for g in same if g.known == m.count and m.again]
         close = close or (alike if len(alike) == 1 and (m.count or 0) > 1 else [])
         close = close or [g for g in same if m.again or not elsewhere(g, m.place)]
+        if m.again and m.count and not close:  # some of them went back for a trial
+            close = [g for g in self.groups if g.kind == m.kind and 0 < m.count <= g.installed]
         if not m.again and not m.definite:
             close = [g for g in close if g.known == m.count or near(g, m.place)]
         return max(close, key=lambda g: g.touched, default=None)

@@ -8,6 +8,7 @@ from narrator.job.motion import Motion
 _W = ledger_words()
 _OUT_OF = frozenset((a, b) for a in ("out", "off") for b in ("of", "the", "my", "a"))
 _AN = frozenset(("a", "an", "another"))
+_SURE = 0.8
 _WITHIN = 5
 """So many words after a number its source may be named."""
 
@@ -21,10 +22,26 @@ def new_ones(motion: Motion, start: int, end: int) -> int:
             continue
         if _is_new(motion, i + 1) or (words[i] not in _AN and _is_from_stock(motion, i + 1)):
             return value
+        if (
+            value == 1
+            and words[i] not in _AN
+            and motion.before(i) == "and"
+            and _is_from_others(motion, i + 1)
+        ):
+            return value
     for i in range(start, end - 2):
         if words[i : i + 2] == ("for", "the") and words[i + 2] in _W["new.stands_for"]:
             return 1  # "and one for the one that broke"
     return 0
+
+
+def _is_from_others(motion: Motion, i: int) -> bool:
+    """*And one from the roadside fitter*, *and one that was good still*: told after some that go back."""
+    if motion.words[i : i + 2] in (("that", "was"), ("that", "is"), ("that", "'s")):
+        return motion.word(i + 2) in ("good", "still", "fine", "usable", "ok")
+    seen = motion.line.moves(i - 1, i)
+    on = seen is not None and seen[1] >= _SURE and seen[0] <= 1 - _SURE
+    return on and motion.word(i) == "from" and i + 2 not in motion.parts and i + 1 not in motion.parts
 
 
 def _is_new(motion: Motion, i: int) -> bool:
@@ -40,8 +57,8 @@ def _is_new(motion: Motion, i: int) -> bool:
 
 
 def _is_from_stock(motion: Motion, i: int) -> bool:
-    """*Out of the jar*, *from my own box*, *more off the shelf* from token ``i`` on."""
-    if motion.word(i) == "more":
+    """*Out of the jar*, *stainless from my own box*, *more off the shelf* from token ``i`` on."""
+    if motion.word(i) in _W["new.of_stock"]:
         i += 1
     two = motion.words[i : i + 2]
     if two[:1] != ("from",) and two not in _OUT_OF:

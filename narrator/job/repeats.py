@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from narrator.job.ledger_words import ledger_words
+from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.values import Act, Fastener, Measurement, Position
 
@@ -22,6 +22,8 @@ _AS = frozenset(("same", "likewise", "ditto", "alike", "like", "mirror"))
 def is_again(line: Line) -> bool:
     """*Same again on the other side*, *same nuts and bolts as before*."""
     words = line.tokens
+    if any(number(w) and more_of_the_same(words, i) for i, w in enumerate(words)):
+        return False  # "the handle sits on six more of the same"
     if not line.does("step"):
         sided = bool(line.entities(Position)) or not _SIDE.isdisjoint(words)
         if not sided or line.entities(Measurement) or line.does(*_NO_WORK):
@@ -44,6 +46,15 @@ def is_plainly_again(line: Line) -> bool:
 def repeats_in_line(words: tuple[str, ...], end: int) -> bool:
     """*One bolt on the left, and the same again on the right*: said of the other after token ``end``."""
     return any(_repeats_at(words, k, end) for k in range(end, len(words)))
+
+
+def more_of_the_same(words: tuple[str, ...], i: int) -> int:
+    """Where *six more of the same*, *another four the same* end whose number is token ``i``; else 0."""
+    k = i + 1 + (words[i + 1 : i + 2] == ("more",))
+    k += words[k : k + 1] == ("of",)
+    told = words[i - 1 : i] == ("another",) or words[i + 1 : i + 2] == ("more",)
+    same = words[k : k + 2] == ("the", "same")
+    return k + 2 if told and same else 0
 
 
 def _repeats_at(words: tuple[str, ...], k: int, low: int) -> bool:

@@ -211,7 +211,9 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     ):  # what came off a moment ago in the same breath does not go back
         held = [g for g in held if line.id not in g.utterances]
     if m.fits:
-        fits = any(g.off == m.count for g in held)
+        sure = motion.line.moves(m.start, m.end)
+        more = sure is not None and sure[1] >= _MOVES and not any(g.off == m.count for g in held)
+        fits = any(g.off == m.count or (more and near(g, m.place) and g.off > (m.count or 0)) for g in held)
         return "installed" if fits and off < CLEAR and (line.does("step") or on >= _MAY) else None
     told = m.size is not None or on > 0
     exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
@@ -225,7 +227,7 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     if _says_nothing(m, off, on, bool(held)):
         return None
     if m.new or (m.kind == "tie" and not held and off < CLEAR):
-        return "installed" if m.new or _W["never.cut"].isdisjoint(line.tokens) else "removed"
+        return "removed" if not m.new and motion.near(m.start, m.end, _W["never.cut"]) else "installed"
     from_old = not exact and motion.from_the_old(m.end)  # "new filter in with the two clamps from the old"
     if m.said and (from_old or motion.off_and_on(m.end, swaps=off < CLEAR and not held)):
         return "both"

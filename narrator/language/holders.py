@@ -42,7 +42,7 @@ def kind_by_holder(notes: Notes, entity: Fastener, *, after: bool) -> str | None
     row = _after(notes, entity) if after else _before(notes, entity)
     if row is None or (entity.count or 1) > row.most or entity.size is None:
         return None
-    if entity.size.unit == "mm" and entity.size.value < row.least:
+    if entity.size.value * (1 if entity.size.unit == "mm" else 25.4) < row.least:
         return None
     fired(notes, row.id)
     return row.kind
