@@ -76,7 +76,7 @@ def _of_each_side(motion: Motion, m: Mention) -> int:
     after = words[words.index("each") + 1 :]
     sides = ledger_words().each
     side = next((k for k, word in enumerate(after) if sides.get(word, 0) > 1), None)
-    if side is None or not after[side + 1 :] or not _HAS.issuperset(after[side + 1 :]):
+    if side is None or after[-1] not in _HAS or any(map(number, after[side + 1 :])):
         return 0
     return sides[after[side]]
 
