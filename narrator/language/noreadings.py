@@ -32,6 +32,7 @@ def measures_nothing(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
         or (unit in _UNITS["weather"] and not _WORDS["weather"].isdisjoint(words) and not _parts(notes))
         or (unit in _UNITS["legs"] and after == "of" and _legs(words[hit.end + 1 : hit.end + 2]))
         or (unit in _UNITS["fuse"] and before not in _IS and not _WORDS["fuse"].isdisjoint(nearly))
+        or words[max(0, piece.start - 2) : piece.start] == ["plus", "or"]
         or (unit in _UNITS["gauge"] and after in _WORDS["gauge"])
         or (unit in _UNITS["praise"] and _praises(piece, before, after))
     )

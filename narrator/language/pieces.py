@@ -22,6 +22,9 @@ _WHICH, _ORDER = (frozenset(row["words"]) for row in load("numbers")["which"])
 _POINTED_AT = frozenset(("same", "those", "these", "them", "its", "their"))
 _SIDES = (["side"], ["way"], ["end"], ["hand"])
 _LOOSE = frozenset(("like", "about", "maybe", "around"))
+_MOST_LABEL = 24
+_TO = (["to"], ["or"])
+_SCALES, _MOST_SHARED = {"hundred": 100, "thousand": 1000}, 100
 _SECONDS = (5, 59)
 """What may be said after minutes and be seconds."""
 _EVEN = 1.5
@@ -58,7 +61,8 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
         return [row[:1], row[1:]]  # "two three minutes", "fifteen sixteen"
     if len(row) > 1 and join(row) is None and any(f.form == "decimal" for f in row):
         return [[figure] for figure in row]
-    if len(row) > 2 and join(row) is None and all(f.whole and 5 <= f.value < 100 for f in row):
+    climbs = all(a.value < b.value for a, b in itertools.pairwise(row))
+    if len(row) > 2 and (climbs or join(row) is None) and all(f.whole and 5 <= f.value < 100 for f in row):
         return [[figure] for figure in row]  # "creeping up eight ten nineteen"
     tens = len(row) > 2 and all(f.whole and 10 <= f.value < 100 and not f.written for f in row)
     if len(row) < 4 and not tens:
@@ -160,15 +164,23 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
     for i in used(notes):
         taken[i] = True
     pieces: list[Piece] = []
-    done = 0
+    done, label = 0, -1
     for figure in found.all:
         if figure.start < done or taken[figure.start]:
             continue
         row = [f for f in found.run(figure.start, notes.marks) if not taken[f.start]]
         done = row[-1].end
-        if len(row) > 1 and notes.words[done : done + 1] == ["times"]:
+        if _labelled_too(notes, row, label):
+            label = row[0].end
+            row = row[1:]
+        elif figure.start and notes.words[figure.start - 1] in STRICT:
+            several = notes.words[figure.start - 1][-1] == "s" and all(0 < f.value <= LEAST_AFTER for f in row)
+            label = row[-1].end if several else figure.end  # "cylinders one two and four"
+            row = [] if several and len(row) > 1 else row
+        tried = notes.words[done : done + 1] in (["times"], ["outta"]) or notes.words[done : done + 2] == ["out", "of"]
+        if len(row) > 1 and tried:
             row = row[:-1]  # "twelve two, ten times out of ten"
-        if not (row := _unlabel(notes, row)):
+        if not row or not (row := _unlabel(notes, row)):
             continue
         hit = _unit(notes, row[-1], taken)
         groups = [row] if _pairs(notes, row, pieces) else split_list(row)
@@ -182,6 +194,22 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
         if len(groups) == 2 and len(row) == 2 and len(groups[0]) == 1 and row[1].value == row[0].value + 1:
             pieces[-2].range = pieces[-1].range = True
     return pieces
+
+
+def _labelled_too(notes: Notes, row: list[Figure], label: int) -> bool:
+    """Whether a row begins with one more number of a thing (*cylinders one, two and four*, *pin six to fourteen*).
+
+    ``label``: where the number before it ended, if that was one.
+    """
+    first, between = row[0], notes.words[label : row[0].start]
+    if label < 0 or not first.whole or first.value > _MOST_LABEL or len(between) > 1:
+        return False
+    if between and between[0] not in ("and", "to", "or", ","):
+        return False
+    if not between and first.start not in notes.marks:
+        return False
+    alone = len(row) == 1 and unit_at(notes.words, first.end, clinging=first.written, part=False) is None
+    return alone or (len(row) > 1 and between != ["to"] and row[1].value >= LEAST_AFTER)
 
 
 def _pairs(notes: Notes, row: list[Figure], pieces: list[Piece]) -> bool:
@@ -261,6 +289,20 @@ def _same(notes: Notes, row: list[Figure]) -> bool:
 def _one_of_two(notes: Notes, one: Figure) -> bool:
     """*thirty two one side and thirty three the other*: a *one* that is none of the number before it."""
     return notes.words[one.start : one.end] == ["one"] and notes.words[one.end : one.end + 1] in _SIDES
+
+
+def share_scale(notes: Notes, pieces: list[Piece]) -> None:
+    """*eight to nine hundred* is 800 to 900."""
+    for one, two in itertools.pairwise(pieces):
+        said = notes.words[two.row[0].start : two.row[0].end]
+        scale = next((float(_SCALES[word]) for word in said[-1:] if word in _SCALES), 0.0)
+        first = one.row[0]
+        alone = len(one.row) == len(two.row) == 1 and one.hit is None and first.whole and not first.written
+        if not scale or not alone or notes.words[one.end : two.start] not in _TO or two.start in notes.marks:
+            continue
+        if 0 < first.value < min(_MOST_SHARED, two.row[0].value / scale):
+            one.row = [first._replace(value=first.value * scale)]
+            one.value, one.decimal = first.value * scale, None
 
 
 def count_seconds(notes: Notes, pieces: list[Piece]) -> None:

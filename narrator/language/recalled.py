@@ -37,6 +37,8 @@ _INSULATED = 2
 """For how many utterances megohms stay where no word of insulation is said."""
 _OLD, _OLD_ALIKE = 1.8, 0.5
 """What the age of a reading counts at most, and that of one much like the number."""
+_VACUUM = {"psi": -15.0, "bar": -1.05, "kPa": -105.0, "millibar": -1050.0}
+"""The least that a gauge shows."""
 _THING = 0.4
 """What speaks for the quantity that was read of the same part before."""
 _TOLD = 0.5
@@ -46,10 +48,15 @@ _OTHER = 0.5
 _LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
 
+def _below(past: Reading, value: float) -> bool:
+    """Whether a pressure would lie below none at all."""
+    return past.quantity == "pressure" and value < _VACUUM.get(past.unit, value)
+
+
 def beside(guesser: Guesser, one: Unsaid) -> Iterator[Guess]:
     """From what the line itself measures."""
     for past in guesser.here:
-        if (value := value_as(one, past.quantity)) is not None:
+        if (value := value_as(one, past.quantity)) is not None and not _below(past, value):
             gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
             far = distance(value, past.value) * (_APART if value else 1.0)
             cost = 0.45 + 0.04 * gap + far - _SAME * (value == past.value)
@@ -102,7 +109,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
 
 def _may_be(guesser: Guesser, one: Unsaid, past: Reading, value: float) -> bool:
     """Whether a number may be of the quantity that was read, and its unit still hold."""
-    if past.quantity == "torque":
+    if past.quantity == "torque" or _below(past, value):
         return False
     if past.unit == "MOhm" and not guesser.insulated and guesser.memory.turn - past.turn > _INSULATED:
         return False

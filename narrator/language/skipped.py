@@ -58,7 +58,8 @@ def skip(notes: Notes, piece: Piece) -> bool:
         return True
     if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
         return True
-    if before in SKIP_BEFORE and not _reached(notes, piece, before, after):
+    pointed = before == "by" and piece.row[-1].form == "decimal"  # "at the stop by point six"
+    if before in SKIP_BEFORE and not pointed and not _reached(notes, piece, before, after):
         return True
     if _to_one(notes, piece) or (before == "and" and earlier in _HOURS):
         return True  # "an hour and twenty"

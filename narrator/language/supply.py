@@ -44,8 +44,9 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     memory.met.update(told, (e.quantity for e in notes.entities if isinstance(e, Measurement)))
     del memory.focus[:-6]
     measured = any(isinstance(e, Measurement) for e in notes.entities)
-    if told or measured:
-        ready = (quantity for words, quantity in plain if not measured and not SET_UP.isdisjoint(words))
+    read = any(isinstance(e, Measurement) and e.quantity != "time" for e in notes.entities)
+    if told or read:
+        ready = (quantity for words, quantity in plain if not read and not SET_UP.isdisjoint(words))
         memory.set_up = (memory.turn, frozenset(ready))
     things = things_of(notes) if measured else frozenset()
     for entity in notes.entities:

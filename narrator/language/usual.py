@@ -33,7 +33,9 @@ _TURNS = 5
 
 def is_charge(one: Unsaid) -> bool:
     """Whether a number with a point is what a battery or what charges it has in volts."""
-    return one.exact and not one.range and _VOLTS[0] <= (one.value or 0.0) <= _VOLTS[1]
+    volts = value_as(one, "voltage")
+    pointed = one.exact or (one.value is None and one.decimal is not None)
+    return pointed and not one.range and volts is not None and _VOLTS[0] <= volts <= _VOLTS[1]
 
 
 def by_value(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
