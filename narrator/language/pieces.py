@@ -62,6 +62,7 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
     if len(row) > 1 and join(row) is None and any(f.form == "decimal" for f in row):
         return [[figure] for figure in row]
     climbs = all(a.value < b.value for a, b in itertools.pairwise(row))
+    climbs = climbs and _spread(_hundreds(_loosened(row))) > _EVEN  # no "nine forty nine eighty"
     if len(row) > 2 and (climbs or join(row) is None) and all(f.whole and 5 <= f.value < 100 for f in row):
         return [[figure] for figure in row]  # "creeping up eight ten nineteen"
     tens = len(row) > 2 and all(f.whole and 10 <= f.value < 100 and not f.written for f in row)
@@ -300,7 +301,7 @@ def share_scale(notes: Notes, pieces: list[Piece]) -> None:
         alone = len(one.row) == len(two.row) == 1 and one.hit is None and first.whole and not first.written
         if not scale or not alone or notes.words[one.end : two.start] not in _TO or two.start in notes.marks:
             continue
-        if 0 < first.value < min(_MOST_SHARED, two.row[0].value / scale):
+        if 1 < first.value < min(_MOST_SHARED, two.row[0].value / scale):
             one.row = [first._replace(value=first.value * scale)]
             one.value, one.decimal = first.value * scale, None
 

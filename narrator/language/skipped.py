@@ -193,7 +193,7 @@ def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     if plural or after in SKIP_AFTER:
         return not decimal
     plain = notes.words[piece.start - 1 : piece.start] == ["to"]  # the end of a range, whatever follows
-    if plain and piece.value is not None and piece.value > _OCLOCK and not decimal and len(piece.row) == 1:
+    if piece.value is not None and piece.value > _OCLOCK and not decimal and len(piece.row) == 1:
         return False  # "it is going down to eighty company limit is": many of a thing have its plural
     near = CONTEXTS.first(notes.words, max(0, piece.start - 3), piece.start)
     told = near is not None and not near[2][1]
