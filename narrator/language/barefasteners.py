@@ -30,7 +30,23 @@ _NAMED = PLURALS.keys() | {"torx", "allens"} | DRIVEN.keys()
 _CLINGING = frozenset(("s", "'s"))
 """The plural of a written size: *three 13s*."""
 _READ = frozenset(
-    ("to", "at", "reads", "is", "pulls", "from", "and", "now", "till", "until", "holds", "shows", "says", "gets", "gives")
+    (
+        "to",
+        "at",
+        "reads",
+        "is",
+        "pulls",
+        "from",
+        "and",
+        "now",
+        "till",
+        "until",
+        "holds",
+        "shows",
+        "says",
+        "gets",
+        "gives",
+    )
 )
 """What makes two figures a reading, no count and size (*holds four twelve*)."""
 _DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))

@@ -175,10 +175,15 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
             label = row[0].end
             row = row[1:]
         elif figure.start and notes.words[figure.start - 1] in STRICT:
-            several = notes.words[figure.start - 1][-1] == "s" and all(0 < f.value <= LEAST_AFTER for f in row)
+            several = notes.words[figure.start - 1][-1] == "s" and all(
+                0 < f.value <= LEAST_AFTER for f in row
+            )
             label = row[-1].end if several else figure.end  # "cylinders one two and four"
             row = [] if several and len(row) > 1 else row
-        tried = notes.words[done : done + 1] in (["times"], ["outta"]) or notes.words[done : done + 2] == ["out", "of"]
+        tried = notes.words[done : done + 1] in (["times"], ["outta"]) or notes.words[done : done + 2] == [
+            "out",
+            "of",
+        ]
         if len(row) > 1 and tried:
             row = row[:-1]  # "twelve two, ten times out of ten"
         if not row or not (row := _unlabel(notes, row)):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -19,6 +19,8 @@ from narrator.values import Measurement
 if TYPE_CHECKING:
     from narrator.language.unsaid import Memory
 
+_TENS, _FULL, _NEAR = 10, 1000, 0.02
+"""The least that may be hundreds of a value, the least value read before, and how unlike that may be."""
 _PARTED = 0.6
 """How much likelier the parts of a row must be than the row read as one number."""
 
@@ -63,24 +65,52 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
 def _supply(guesser: Guesser, notes: Notes) -> None:
     taken = notes.taken()
     pair: Guess | None = None
-    for one in _parted(guesser, unsaid(notes)):
+    for one in _parted(guesser, _joined(guesser.memory, unsaid(notes))):
         if any(taken[one.start : one.end]):
             pair = None
             continue
         partner, pair = pair, meant(guesser, one)
         if one.of and partner is not None:
             pair = partner
-        value = value_as(one, pair.quantity) if pair else None
-        if pair is None or value is None:
-            continue
-        made = _made(notes, one, pair, value * pair.scale, one.range and (not one.of or partner is not None))
-        if pair.quantity == "temperature" and guesser.memory.told() is None:
-            made = replace(made, settled=False)
-        here = any(r.quantity == "torque" and r.said for r in guesser.here)
-        if pair.quantity == "torque" and not here and guesser.memory.torque_said() is None:
-            made = replace(made, settled=False)
-        notes.entities.append(made)
-        guesser.here.append(as_spoken(made, guesser.memory.turn))
+        _enter(guesser, one, pair, one.range and (not one.of or partner is not None))
+
+
+def _enter(guesser: Guesser, one: Unsaid, guess: Guess | None, ranged: bool) -> None:
+    """Enter a number as the measurement that it was taken for, if it is one."""
+    value = value_as(one, guess.quantity) if guess else None
+    if guess is None or value is None:
+        return
+    memory = guesser.memory
+    made = _made(guesser.notes, one, guess, value * guess.scale, ranged)
+    if guess.quantity == "temperature" and memory.told() is None:
+        made = replace(made, settled=False)
+    here = any(r.quantity == "torque" and r.said for r in guesser.here)
+    if guess.quantity == "torque" and not here and memory.torque_said() is None:
+        made = replace(made, settled=False)
+    guesser.notes.entities.append(made)
+    guesser.here.append(as_spoken(made, memory.turn))
+
+
+def _joined(memory: Memory, numbers: list[Unsaid]) -> Iterator[Unsaid]:
+    """The numbers, *twenty nine thirty* as 2930 where about so much was read before, not as 29 to 30."""
+    held: Unsaid | None = None
+    for one in numbers:
+        if held is not None:
+            whole = (held.value or 0.0) * 100 + (one.value or 0.0)
+            if held.end == one.start and one.of and any(_like(whole, r.value) for r in memory.readings):
+                yield Unsaid(held.start, one.end, whole, None, single=False)
+                held = None
+                continue
+            yield held
+        held = one if one.range and not one.of and (one.value or 0.0) >= _TENS else None
+        if held is None:
+            yield one
+    if held is not None:
+        yield held
+
+
+def _like(value: float, other: float) -> bool:
+    return other >= _FULL and distance(value, other) < _NEAR
 
 
 def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
@@ -90,7 +120,7 @@ def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
     return guesser.best(one)
 
 
-def _parted(guesser: Guesser, numbers: list[Unsaid]) -> Iterator[Unsaid]:
+def _parted(guesser: Guesser, numbers: Iterable[Unsaid]) -> Iterator[Unsaid]:
     """The numbers, a row without a pause parted where its pieces are much likelier (*sagging 35, 28*)."""
     for one in numbers:
         if one.parts and one.decimal is not None and all(len(parts) == 2 for parts in one.parts):
