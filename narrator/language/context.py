@@ -86,6 +86,7 @@ _ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool], frozenset[str]]] = [
     )
     for row in _TABLE["role"]
 ]
+_DRAINED = frozenset(("her", "it", "him", "them", "the", "off", "out", "down", "and", "all"))
 _NAMED_BY = frozenset(_TABLE["named_by"][0]["words"])
 _Told = tuple[int, int, tuple[str, bool]]
 _CLAUSE = 5
@@ -119,6 +120,12 @@ def contexts_of(
 
 def _hinted(words: Sequence[str], found: list[_Told]) -> list[_Told]:
     """Of a telling word that names a part (*pressure switch*, *voltage regulator*) only a hint remains."""
+    if "drain" in words:  # "drain her to zero": a deed
+        found = [
+            told
+            for told in found
+            if not (words[told[0]] == "drain" and words[told[1] : told[1] + 1] and words[told[1]] in _DRAINED)
+        ]
     return [
         (start, end, (ident, True))
         if not hint and ident != "context.torque" and end < len(words) and words[end] in _NAMED_BY

@@ -11,7 +11,8 @@ from narrator.language.context import APART, LENGTH, TIGHTENED, TURNED, choose_u
 from narrator.language.figures import Figure, figures_of, implied_decimal, join
 from narrator.language.leftover import VOLTS_MOST, Unsaid, unsaid, word_at
 from narrator.language.noreadings import measures_nothing
-from narrator.language.pieces import Piece, count_seconds, find_pieces, mark_ranges, partings, share_scale
+from narrator.language.pieces import Piece, count_seconds, find_pieces, mark_ranges, share_scale
+from narrator.language.rows import partings
 from narrator.language.sizes import HEADS
 from narrator.language.skipped import clock, skip
 from narrator.language.stage import stage
@@ -64,9 +65,9 @@ def _measure(notes: Notes, piece: Piece, hit: UnitHit) -> None:
     value, start = reading(piece.row, unit.quantity), piece.start
     if unit.symbol == "s" and len(piece.row) == 2 and piece.row[1].value == 30:
         value = None  # "two thirty seconds": bursts, not 230
-    rest = reading(piece.row[1:], unit.quantity) if len(piece.row) > 2 and value is None else None
-    if rest is not None and piece.row[0].form == "fraction":
-        value, start = rest, piece.row[1].start  # "both three quarters one twenty five foot pounds"
+    later = reading(piece.row[1:], unit.quantity) if len(piece.row) > 2 and value is None else None
+    if later is not None and piece.row[0].form == "fraction":
+        value, start = later, piece.row[1].start  # "both three quarters one twenty five foot pounds"
     if value is None:  # figures that make no number: the last one has the unit, the others none
         value, start = piece.row[-1].value, piece.row[-1].start
         before = piece.row[:-1]

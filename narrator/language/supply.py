@@ -14,7 +14,7 @@ from narrator.language.likeliest import has_model, likeliest
 from narrator.language.metered import meter_at, metered
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
 from narrator.language.tokens import Notes
-from narrator.values import Measurement
+from narrator.values import Measurement, PartNumber, Price
 
 if TYPE_CHECKING:
     from narrator.language.unsaid import Memory
@@ -91,6 +91,12 @@ def _enter(guesser: Guesser, one: Unsaid, guess: Guess | None, ranged: bool) -> 
     guesser.here.append(as_spoken(made, memory.turn))
 
 
+def _sold(guesser: Guesser, one: Unsaid) -> bool:
+    """Whether a number is of what the line buys: nothing in it is read and no word tells what would be."""
+    bought = any(isinstance(e, (Price, PartNumber)) for e in guesser.notes.entities)
+    return bought and not guesser.here and not guesser.told_before(one)
+
+
 def _joined(memory: Memory, numbers: list[Unsaid]) -> Iterator[Unsaid]:
     """The numbers, *twenty nine thirty* as 2930 where about so much was read before, not as 29 to 30."""
     held: Unsaid | None = None
@@ -115,6 +121,8 @@ def _like(value: float, other: float) -> bool:
 
 def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
     """What a number measures: by the model where there is one, else by the rules alone."""
+    if _sold(guesser, one):
+        return None
     if has_model(guesser):
         return likeliest(guesser, one)
     return guesser.best(one)
