@@ -125,11 +125,21 @@ def _goes_with(motion: Motion, before: Mention, m: Mention) -> bool:
     return m.count == 1 and len(joined) <= 2 and "and" in joined
 
 
+def _is_odd_one(motion: Motion, i: int) -> bool:
+    """*A short one*, *one long one* from token ``i`` on."""
+    if motion.word(i) not in ("a", "one", "the") or motion.word(i + 2) != "one":
+        return False
+    return motion.word(i + 1) in _W["count.lengths"] and not any(i <= k < i + 3 for k in motion.nouns)
+
+
 def _beside(motion: Motion, m: Mention, later: list[Mention]) -> tuple[int, int] | None:
     """*Two twelves at the back and one at the front*: how many more, and where that ends."""
+    high = min([k.start for k in later if not k.bare] + [m.end + _PLACE, len(motion.words) - 1])
+    for i in range(m.end, min(m.end + _PLACE, len(motion.words) - 3)):
+        if motion.words[i] == "and" and _is_odd_one(motion, i + 1):
+            return 1, i + 4  # "two long sixteens and a short one up top"
     if motion.word(m.end) not in _AT or m.end in motion.breaks:
         return None
-    high = min([k.start for k in later if not k.bare] + [m.end + _PLACE, len(motion.words) - 1])
     for i in range(m.end + 1, high):
         if motion.words[i] != "and":
             if number(motion.words[i]) is not None or any(e.start == i for e in motion.evidence):

@@ -115,7 +115,7 @@ def _all_at(motion: Motion, i: int) -> Mention | None:
 def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
     """Whether the number at ``i`` stands for fasteners by itself: *three back*, *wheel, four, 115*."""
     before, after = motion.before(i), motion.after(i)
-    clause = i in motion.breaks or i == 0
+    clause = i in motion.breaks or i == 0 or (before == "'s" and motion.before(i - 1) in ("that", "there"))
     if after not in _FOLLOW or not (lead or clause or before in ("and", "but", "with", "so")):
         return False
     if after in _MOVED:

@@ -30,6 +30,7 @@ class Entries:
             group.parts |= {c.name for c in line.components} or self._subject(line)
             group.round = self._round
             group.removed += count
+            group.steps.append(count)
             group.left = max(0, group.left - count)
             group.guessed = False
             group.known = max(group.off, count)

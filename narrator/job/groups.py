@@ -60,6 +60,8 @@ class Group:
     """Whether only a size told what it is (*five nineteens*): its kind is a guess."""
     uncounted: bool = False
     """Whether it comes off in steps and nobody told how many there are."""
+    steps: list[int] = field(default_factory=list)
+    """How many came off at a time."""
     repeated: bool = False
     """Whether the last removal was only implied by *same again*."""
 

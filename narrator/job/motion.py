@@ -214,6 +214,8 @@ class Motion:
             return Evidence(i, i + 1, 0.4)
         if i + 1 in self.parts and i + 1 not in self.breaks:
             return Evidence(i, i + 1, 0.8) if any(f.at[1] == i for f in self.fasteners) else None
+        if self.word(i) == "on" and i - 1 in self._fastener_tokens and after in ("studs", "stud"):
+            return None  # "eight nuts on studs"
         held_by = any(f.at[0] == i + 2 for f in self.fasteners)  # "the two of them on with four clips"
         if after == "with" and i and (i - 1 in self.nouns or before == "back" or held_by):
             return Evidence(i, i + 2, _STRONG)  # "drum on with both screws"

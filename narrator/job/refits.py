@@ -23,8 +23,8 @@ _OF_PLACE = 0.3
 _ITS = 0.55
 """From which share on a group is one of the parts named."""
 _ENOUGH = 1.0
-_FIT, _FEWER, _TOO_FEW, _MANY = 1.5, -0.9, -2.5, 0.2
-"""For as many as are said, for fewer, for fewer by a number that is no mention of its own, and for more."""
+_FIT, _STEP, _FEWER, _TOO_FEW, _MANY = 1.5, 1.2, -0.9, -2.5, 0.2
+"""For as many as are said, as came off at a time, for fewer, for fewer by a number that is no mention, for more."""
 _LAST, _POINTED, _PART, _TOGETHER = 0.4, 0.8, 2.0, 0.2
 """For what was touched last, what is pointed at, the part named, and all that the parts named hold."""
 _MORE = 2
@@ -78,7 +78,9 @@ def wanted(line: Line, motion: Motion, told: Mention | None = None) -> Wanted:
         return Wanted(None if told.every or rest else told.count, new, less, rest, points)
     counts = _counts(line, motion, less)
     new = new_ones(motion, 0, len(words)) if counts else 0
-    if new > 1 and new in counts:
+    if counts == [new]:
+        new = 0  # "pedestals down with eight new ones"
+    elif new > 1 and new in counts:
         counts.remove(new)
     total = sum(counts)
     if counts and 2 * max(counts) == total and len(counts) > 2:
@@ -157,6 +159,8 @@ def _fit(chosen: list[Group], want: Wanted, told: Mention | None) -> float:
     total = sum(g.off for g in chosen)
     if want.count is not None:
         too_few = _FEWER if told else _TOO_FEW
+        if len(chosen) == 1 and want.count < total and want.count in chosen[0].steps:
+            return _STEP
         return _FIT if total == want.count else too_few if total < want.count else _MANY
     if want.rest:
         return _FIT * any(g.installed for g in chosen)

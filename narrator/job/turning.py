@@ -35,6 +35,8 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     off, on = motion.weigh(m.start, m.end, network=False)
     if lost(motion, m):
         return True
+    if m.kind == "tie":
+        return motion.is_denied(m.start, m.end)
     if _surely_goes_on(motion, m) or (
         _surely_comes_off(motion, m) and not _is_only_told_of(motion, m, 0.0, held)
     ):
@@ -58,7 +60,8 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
         and off < CLEAR
     ):
         return True
-    if not _W["never.listed"].isdisjoint(motion.words[m.end : m.end + _CLAUSE]) and max(off, on) < CLEAR:
+    listed = set(motion.words[m.end : m.end + _CLAUSE]) & _W["never.listed"]
+    if listed and ("in", "that") not in pairwise(motion.words[m.end :]) and max(off, on) < CLEAR:
         return True
     if _lies(motion, m) and max(off, on) < CLEAR:
         return True
@@ -133,14 +136,21 @@ def _is_only_told_of(motion: Motion, m: Mention, moved: float, held: list[Group]
     before = motion.words[max(0, m.start - 3) : m.start]
     if not _W["never.ought"].isdisjoint(before) and any(f.at[0] > m.end for f in motion.fasteners):
         return True
-    priced = bool(motion.line.entities(Price)) and moved < CLEAR
+    priced = _is_priced(motion) and moved < CLEAR
     return priced or (not _AROUND.isdisjoint(before[-2:]) and not held)
+
+
+def _is_priced(motion: Motion) -> bool:
+    """Whether a line tells a price, one taken for fasteners aside (*one ten each*)."""
+    sized = [f.at for f in motion.fasteners]
+    return any(not any(a < p.at[1] and p.at[0] < b for a, b in sized) for p in motion.line.entities(Price))
 
 
 def _is_part_turn(motion: Motion, m: Mention) -> bool:
     """*Backed it off a quarter turn*, *the nut on the latch a flat tighter*: turned where it sits."""
     after = motion.words[m.end : m.end + 2 * _CLAUSE]
     part = any(a in _W["turn.part"] and b in _W["turn.whole"] for a, b in pairwise(after))
+    part = part and ("at", "a") not in pairwise(after)  # "a turn at a time"
     return part and not m.new
 
 
@@ -227,12 +237,14 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     if _says_nothing(m, off, on, bool(held)):
         return None
     if m.new or (m.kind == "tie" and not held and off < CLEAR):
-        return "removed" if not m.new and motion.near(m.start, m.end, _W["never.cut"]) else "installed"
+        return "removed" if not m.new and motion.near(m.start, m.end, _W["never.cut"], 4, 6) else "installed"
     from_old = not exact and motion.from_the_old(m.end)  # "new filter in with the two clamps from the old"
     if m.said and (from_old or motion.off_and_on(m.end, swaps=off < CLEAR and not held)):
         return "both"
     if before in ("removed", "installed") and not held and motion.goes_on_from(m.start):
         return before  # "with four bolts and nuts"
+    if not held and off < CLEAR and _has_no_doubt(motion, m):
+        return _way_restored(m, groups)
     lean = on - off + _prior(m, held, stripping) - (_CERTAIN if m.another and stripping else 0.0)
     if before in ("removed", "installed") and max(off, on) < _MAY:
         lean += _MAY if before == "installed" else -_MAY
@@ -241,6 +253,19 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     if held:
         return "installed" if lean > 0 else "removed"
     return _way_unheld(motion, m, groups, off, on, lean=lean)
+
+
+def _has_no_doubt(motion: Motion, m: Mention) -> bool:
+    """Whether the network is sure that some go on, in a line of work."""
+    seen = motion.line.moves(m.start, m.end)
+    return seen is not None and seen[1] >= _MOVES and seen[0] <= 1 - _MOVES and motion.line.does("step")
+
+
+def _way_restored(m: Mention, groups: list[Group]) -> Way:
+    """The way of some that surely go on where none is off: what went back already is only told again."""
+    if any(g.removed and g.off <= 0 for g in matching(groups, m)):
+        return None
+    return "installed" if m.said or m.size is not None else None
 
 
 def _says_nothing(m: Mention, off: float, on: float, held: bool) -> bool:
@@ -295,7 +320,7 @@ def _happens(line: Line, motion: Motion, m: Mention, *, exact: bool, stripping: 
 def _is_unreal(line: Line, motion: Motion, m: Mention) -> bool:
     """*If one of those bolts is stripped*, *we need four clips*, *four nuts at two pounds*."""
     low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
-    if not _W["never.unreal"].isdisjoint(motion.words[low : m.start]) or line.entities(Price):
+    if not _W["never.unreal"].isdisjoint(motion.words[low : m.start]) or _is_priced(motion):
         return True
     if motion.word(m.end) in _W["never.left"]:
         return True

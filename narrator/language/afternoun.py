@@ -11,6 +11,8 @@ from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Size
 
+_LEAST = 7
+"""The number of so many of them is no size."""
 _LABEL_ENDS = frozenset(("and", "off", "out", "of", "at", "from", "holding", "under", "behind", "on"))
 
 
@@ -32,6 +34,9 @@ class AfterNoun:
     def of_them(self, phrase: Phrase) -> None:
         """*m eight bolts, four of them*: a count said after the noun."""
         figure = self.found.starting.get(phrase.noun[1])
+        sized = phrase.count is not None and phrase.size is None and phrase.count in HEADS
+        if sized and phrase.count and phrase.count > _LEAST and figure and self.of_those(figure.end):
+            phrase.size, phrase.count = Size(phrase.count, "mm"), None  # "thirty six nuts, four of them"
         if phrase.count is not None:
             return
         if figure and self.of_those(figure.end):
