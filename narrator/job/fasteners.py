@@ -49,6 +49,8 @@ class FastenerLedger(Portioned, Installing):
         self._read(line, motion, found)
         if len(self.events) == before and not line.does("aside"):
             self._refit(line, motion, found)
+        if len(self.events) == before and not found and line.does("step"):
+            self._last_one(line)
         if line.components and not line.does("aside"):
             self._named = line.id, frozenset(c.name for c in line.components)
         if names_side(line):

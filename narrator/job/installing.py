@@ -19,6 +19,8 @@ from narrator.job.turning import on_condition
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _SAID = 0.9
 _PARTLY = 0.6
+_FOUND_WITHIN = 4
+"""So many lines after the others the last one may be found."""
 _BESIDE = 4
 """So many words after a number may name its side."""
 _W = ledger_words()
@@ -162,6 +164,15 @@ class Installing(Entries):
         for group, count in refits(line, motion, off, told):
             self._enter(group, "installed", count, line)
             self._refitted = line.id
+
+    def _last_one(self, line: Line) -> None:
+        """*Got you, and in you go*: the one still missing of those that went back last."""
+        last = self.events[-1] if self.events else None
+        if last is None or last.change != "installed" or line.id - last.line > _FOUND_WITHIN:
+            return
+        pointed = not _W["refit.one"].isdisjoint(line.tokens) and not line.components
+        if pointed and last.group.off == 1 and goes_back(line):
+            self._enter(last.group, "installed", 1, line)
 
     def _whole(self, line: Line, motion: Motion) -> None:
         """*Everything back together*; or a part put back without a word of what holds it."""

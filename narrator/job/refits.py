@@ -140,9 +140,9 @@ def refits(
     last = max(g.touched for g in off)
     of_parts = [g for g in off if share[id(g)] >= _ITS]
     best = max(_sets(off, of_parts), key=score)
-    enough = score(best)[0] >= _ENOUGH or (
-        told and sum(g.off for g in best) + _MORE >= (want.count or 0)
-    )  # "six out ... cover on with seven"
+    near = max(g.touched for g in best) >= last or min(share[id(g)] for g in best) > 0 or best == of_parts
+    more = told and sum(g.off for g in best) + _MORE >= (want.count or 0)  # "six out ... cover on with seven"
+    enough = score(best)[0] >= _ENOUGH or (more and near)
     return _told(best, want) if enough else []
 
 

@@ -23,6 +23,7 @@ _NOT_BEFORE = frozenset(_ROW["not_before"])
 _ENDS = frozenset(_ROW["ends"])
 _CLAUSE, _PRONOUNS = frozenset(_ROW["clause"]), frozenset(_ROW["pronouns"])
 _BETWEEN = frozenset(("and", "that", "which", "on", "it", "with", "they're", "they"))
+_SITS = frozenset("at the in top bottom front back rear upper lower behind below above up down".split())
 _AWAY = frozenset(("off", "out", "away", "undone", "removed", "loose"))
 _IT_IS_A = (["it", "is", "a"], ["it", "'s", "a"], ["that", "is", "a"], ["that", "'s", "a"])
 _FAR, _SMALLEST = 9, 4
@@ -114,13 +115,14 @@ class _Apart:
         while i < limit and left > 0:
             start, figure = i, self.found.starting.get(i)
             other = self.words[i : i + 2] == ["the", "other"]
-            if not (other or (figure and figure.whole and figure.value < (fastener.count or 0))):
-                if self.word(i) not in _BETWEEN:
+            single = self.word(i) in ("a", "an") and self.found.starting.get(i + 1) is not None
+            if not (other or single or (figure and figure.whole and figure.value < (fastener.count or 0))):
+                if self.word(i) not in (_BETWEEN | _SITS if found else _BETWEEN):
                     break
                 i += 1
                 continue
-            count = left if other else int(figure.value) if figure else 0
-            i = i + 2 if other else figure.end if figure else i + 1
+            count = left if other else 1 if single else int(figure.value) if figure else 0
+            i = i + 2 if other else i if single else figure.end if figure else i + 1
             i += self.word(i) in ("is", "'s", "are", "of", "was")
             i += self.word(i) in ("a", "an")
             size = self.found.starting.get(i)

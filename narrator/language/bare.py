@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from narrator.language.fastenernames import ADJECTIVES
-from narrator.language.figures import Figures
+from narrator.language.figures import Figure, Figures
 from narrator.language.tables import load, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Size
@@ -12,6 +12,7 @@ _TABLE = load("fasteners")
 NEXT = frozenset(_TABLE["motion"][0]["next"])
 TOOLS = frozenset(_TABLE["tool"][0]["words"])
 LENGTH_NOUNS = frozenset(load("quantities")["length"][0]["words"])
+_WHOSE = frozenset("the its his her their my those these".split())
 _NOT_SKIPPED = frozenset(w for row in _TABLE["drive"] for w in row["words"])
 _NOT_SKIPPED |= {"single", "m", "by", "number", "size"}
 
@@ -63,7 +64,8 @@ class Bare:
         figure = self.ending.get(i)
         counts = figure and figure.form in ("whole", "group") and 1 <= figure.value <= 100
         if figure and counts and self.free(figure.start, i):
-            return int(figure.value), figure.start
+            some = self.some_of(figure)  # "eleven of the twelve tens"
+            return int((some or figure).value), (some or figure).start
         if before == "both":
             return 2, i - 1
         if before in ("a", "another", "one"):
@@ -71,6 +73,13 @@ class Bare:
         if before == "the" and (self.word(i - 2) in ("both", "all")):
             return (2 if self.word(i - 2) == "both" else None), i - 2
         return None, i
+
+    def some_of(self, whole: Figure) -> Figure | None:
+        """Of how many of them a number tells: *seventeen of the eighteen tens*; None where it is of all."""
+        if self.word(whole.start - 1) not in _WHOSE or self.word(whole.start - 2) != "of":
+            return None
+        some = self.ending.get(whole.start - 2)
+        return some if some and some.whole and 0 < some.value < whole.value else None
 
     def past_adjectives(self, i: int) -> int:
         """*three little torx twenties*: the token at which the adjectives before ``i`` begin."""

@@ -13,7 +13,7 @@ from narrator.language.baredrives import DRIVEN, BareDrives
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import Figure, Figures, is_share
-from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, split_size
+from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, TORX, split_size
 from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -74,6 +74,9 @@ class BareSizes(Bare):
             tens = self.ending.get(start) if size is not None and size < 10 else None
             if tens and size and tens.value in (20, 30) and tens.value + size in HEADS:  # "twenty sevens"
                 size, start = tens.value + size, tens.start
+            if tens and size and tens.value + size not in HEADS and tens.value + size in TORX:
+                self.torx(Size(tens.value + size, "T"), tens.start, i + 1)  # "four twenty fives"
+                continue
             start -= self.word(start - 1) == "m"
             if word in ("ones", "twos", "threes") and not tens:
                 continue
@@ -93,6 +96,12 @@ class BareSizes(Bare):
             if self.word(start - 1) in ("in", "their") or count == 1:
                 continue
             self.enter(self.make((first, i + 1), count, Size(size, "mm"), "size.plural"))
+
+    def torx(self, size: Size, start: int, end: int) -> None:
+        """Enter a size that only a Torx head has, said with no *t*, where it is counted."""
+        count, first = self.count_before(start)
+        if count is not None and self.free(first, end):
+            self.enter(self.make((first, end), count, size, "size.torx", "torx"))
 
     def stands_apart(self, start: int, end: int) -> bool:
         """*take the three off, tens*: a size by itself at the end of a clause."""

@@ -73,6 +73,7 @@ def complete(notes: Notes, names: Collection[str]) -> None:
             _enter(notes, told, run)
         elif len(over) == 1:
             _mend(notes, over[0], run)
+    _join(notes, told)
 
 
 def _is_part(told: Told, run: Run, names: Collection[str]) -> bool:
@@ -215,13 +216,15 @@ def _named_before(notes: Notes, start: int, count: int | None, kind: str) -> Fas
     """The fasteners named without a size a few words before token ``start``, if its size may be theirs."""
     named = [e for e in notes.entities if isinstance(e, Fastener) and e.at[1] <= start]
     last = max(named, key=lambda e: e.at, default=None)
-    if last is None or last.size is not None or not last.kind_said or last.kind != kind:
+    if last is None or last.size is not None or not last.kind_said:
         return None
     between = notes.words[last.at[1] : start]
     one = count in (None, 1) and last.count in (None, 1)
     alike = count is not None and last.count in (None, count) and not _BETWEEN.isdisjoint(between)
     near = len(between) <= _NEAR and _BETWEEN.issuperset(between)
     several = not _IS.isdisjoint(between) and last.count != 1  # "both unions, they're nineteens"
+    if last.kind != kind:
+        return last if near and count is None and several else None
     return last if near and (one or alike or (count is None and (several or not between))) else None
 
 
