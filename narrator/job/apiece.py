@@ -127,7 +127,7 @@ def _goes_with(motion: Motion, before: Mention, m: Mention) -> bool:
 
 def _is_odd_one(motion: Motion, i: int) -> bool:
     """*A short one*, *one long one* from token ``i`` on."""
-    if motion.word(i) not in ("a", "one", "the") or motion.word(i + 2) != "one":
+    if motion.word(i) not in ("a", "one") or motion.word(i + 2) != "one":
         return False
     return motion.word(i + 1) in _W["count.lengths"] and not any(i <= k < i + 3 for k in motion.nouns)
 

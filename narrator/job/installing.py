@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from narrator.job.certain import is_back
 from narrator.job.entries import Entries
 from narrator.job.groups import Event, Group, belongs, elsewhere, matching, near, rank
 from narrator.job.ledger_words import ledger_words
@@ -151,6 +152,8 @@ class Installing(Entries):
         off = [g for g in self.groups if g.off > 0 and line.id not in g.utterances]
         if any(on_condition(motion, m) for m in found):
             return
+        if any(m.kind_said and not m.bare and is_back(m, self.groups) for m in found):
+            return  # "a new axle nut at two hundred and forty", of which none is off
         if named := [m for m in found if not m.bare]:
             off = [g for g in off if any(g in matching([g], m) for m in named)] or off
         off = [g for g in off if not any(g in matching([g], m) for m in beside)] or off

@@ -24,7 +24,7 @@ _ITS = 0.55
 """From which share on a group is one of the parts named."""
 _ENOUGH = 1.0
 _FIT, _STEP, _FEWER, _TOO_FEW, _MANY = 1.5, 1.2, -0.9, -2.5, 0.2
-"""For as many as are said, as came off at a time, for fewer, for fewer by a number that is no mention, for more."""
+"""For as many as said, as came off at a time, for fewer, for fewer by what is no mention, and for more."""
 _LAST, _POINTED, _PART, _TOGETHER = 0.4, 0.8, 2.0, 0.2
 """For what was touched last, what is pointed at, the part named, and all that the parts named hold."""
 _MORE = 2

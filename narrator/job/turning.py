@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Literal
 
+from narrator.job.certain import fits_some, is_back, surely_off, surely_on
 from narrator.job.groups import Group, elsewhere, matching, near, rank, waiting
 from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
@@ -24,8 +25,6 @@ _SIGNED = 0.85
 _NONE_OFF, _FITS, _MAY, _ALIKE = -1.3, 1.0, 0.7, 0.4
 _CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
-_MOVES = 0.9
-"""From which share on the network's word that fasteners go on is not doubted."""
 _AROUND = frozenset(("round", "around"))
 _SMALL = frozenset(("clamp", "clip", "washer", "pin", "cotter"))
 
@@ -37,9 +36,7 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
         return True
     if m.kind == "tie":
         return motion.is_denied(m.start, m.end)
-    if _surely_goes_on(motion, m) or (
-        _surely_comes_off(motion, m) and not _is_only_told_of(motion, m, 0.0, held)
-    ):
+    if _surely_goes_on(motion, m) or _surely_comes_off(motion, m, held):
         return False
     if held and (motion.is_laid_aside(m.end) or _is_one_in_trouble(motion, m)):
         return True
@@ -97,18 +94,18 @@ def _is_only_spoken_of(motion: Motion, m: Mention, held: list[Group], off: float
 
 def _surely_goes_on(motion: Motion, m: Mention) -> bool:
     """Whether the network has no doubt that it goes on; things sit on studs, and it may be mistaken there."""
-    seen = motion.line.moves(m.start, m.end)
-    sure = seen is not None and seen[1] >= _MOVES and seen[0] <= 1 - _MOVES
-    return sure and m.kind != "stud" and motion.line.does("step") and not _is_reason(motion, m)
+    return (
+        surely_on(motion, m) and m.kind != "stud" and motion.line.does("step") and not _is_reason(motion, m)
+    )
 
 
-def _surely_comes_off(motion: Motion, m: Mention) -> bool:
+def _surely_comes_off(motion: Motion, m: Mention, held: list[Group]) -> bool:
     """Whether the network has no doubt that some told by number or size come off: *has one ten in it*."""
-    seen = motion.line.moves(m.start, m.end)
-    sure = seen is not None and seen[0] >= _MOVES and seen[1] <= 1 - _MOVES and not m.bare
+    sure = surely_off(motion, m) and not m.bare
     told = (m.said or m.size is not None) and m.kind != "stud" and motion.line.does("step")
     loose = motion.near(m.start, m.end, _W["turn.loose"], 7, 7)
-    return sure and told and not loose and not _is_reason(motion, m) and not motion.is_denied(m.start, m.end)
+    spoken = loose or _is_reason(motion, m) or motion.is_denied(m.start, m.end)
+    return sure and told and not spoken and not _is_only_told_of(motion, m, 0.0, held)
 
 
 def _is_reason(motion: Motion, m: Mention) -> bool:
@@ -221,9 +218,7 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     ):  # what came off a moment ago in the same breath does not go back
         held = [g for g in held if line.id not in g.utterances]
     if m.fits:
-        sure = motion.line.moves(m.start, m.end)
-        more = sure is not None and sure[1] >= _MOVES and not any(g.off == m.count for g in held)
-        fits = any(g.off == m.count or (more and near(g, m.place) and g.off > (m.count or 0)) for g in held)
+        fits = fits_some(motion, m, held)
         return "installed" if fits and off < CLEAR and (line.does("step") or on >= _MAY) else None
     told = m.size is not None or on > 0
     exact = any(g.off == m.count and not elsewhere(g, m.place) and (told or near(g, m.place)) for g in held)
@@ -236,15 +231,13 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
         return _way_bare(m, off, on, held)
     if _says_nothing(m, off, on, bool(held)):
         return None
-    if m.new or (m.kind == "tie" and not held and off < CLEAR):
-        return "removed" if not m.new and motion.near(m.start, m.end, _W["never.cut"], 4, 6) else "installed"
-    from_old = not exact and motion.from_the_old(m.end)  # "new filter in with the two clamps from the old"
-    if m.said and (from_old or motion.off_and_on(m.end, swaps=off < CLEAR and not held)):
-        return "both"
+    if plain := _way_told(line, motion, m, held, exact=exact):
+        return plain
     if before in ("removed", "installed") and not held and motion.goes_on_from(m.start):
         return before  # "with four bolts and nuts"
-    if not held and off < CLEAR and _has_no_doubt(motion, m):
-        return _way_restored(m, groups)
+    sure = not held and off < _MAY and line.does("step") and surely_on(motion, m)
+    if sure and (m.said or is_back(m, groups)):
+        return None if is_back(m, groups) else "installed"
     lean = on - off + _prior(m, held, stripping) - (_CERTAIN if m.another and stripping else 0.0)
     if before in ("removed", "installed") and max(off, on) < _MAY:
         lean += _MAY if before == "installed" else -_MAY
@@ -255,17 +248,15 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     return _way_unheld(motion, m, groups, off, on, lean=lean)
 
 
-def _has_no_doubt(motion: Motion, m: Mention) -> bool:
-    """Whether the network is sure that some go on, in a line of work."""
-    seen = motion.line.moves(m.start, m.end)
-    return seen is not None and seen[1] >= _MOVES and seen[0] <= 1 - _MOVES and motion.line.does("step")
-
-
-def _way_restored(m: Mention, groups: list[Group]) -> Way:
-    """The way of some that surely go on where none is off: what went back already is only told again."""
-    if any(g.removed and g.off <= 0 for g in matching(groups, m)):
-        return None
-    return "installed" if m.said or m.size is not None else None
+def _way_told(line: Line, motion: Motion, m: Mention, held: list[Group], *, exact: bool) -> Way:
+    """The way that plain words tell: new ones, ties, *the two from the old*, *two bolts out and back in*."""
+    off = motion.weigh(m.start, m.end)[0]
+    if m.new or (m.kind == "tie" and not held and off < CLEAR):
+        return "removed" if not m.new and motion.near(m.start, m.end, _W["never.cut"], 4, 6) else "installed"
+    from_old = not exact and motion.from_the_old(m.end)  # "new filter in with the two clamps from the old"
+    if m.said and (from_old or motion.off_and_on(m.end, swaps=off < CLEAR and not held)):
+        return "both"
+    return None
 
 
 def _says_nothing(m: Mention, off: float, on: float, held: bool) -> bool:

@@ -13,7 +13,7 @@ from narrator.language.baredrives import DRIVEN, BareDrives
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import Figure, Figures, is_share
-from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, TORX, split_size
+from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS, STANDARD, split_size
 from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -49,6 +49,8 @@ _READ = frozenset(
     )
 )
 """What makes two figures a reading, no count and size (*holds four twelve*)."""
+_ONLY_TORX = (20, 5)
+"""*Four twenty fives*: no other head is of 25."""
 _DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
 OWN_HEX = frozenset(_MOTION["own_hex"])
@@ -72,11 +74,11 @@ class BareSizes(Bare):
                 self.plural_inches(figure, i + 1)
                 continue
             tens = self.ending.get(start) if size is not None and size < 10 else None
+            if tens and size and (tens.value, size) == _ONLY_TORX:
+                self.torx(Size(sum(_ONLY_TORX), "T"), tens.start, i + 1)
+                continue
             if tens and size and tens.value in (20, 30) and tens.value + size in HEADS:  # "twenty sevens"
                 size, start = tens.value + size, tens.start
-            if tens and size and tens.value + size not in HEADS and tens.value + size in TORX:
-                self.torx(Size(tens.value + size, "T"), tens.start, i + 1)  # "four twenty fives"
-                continue
             start -= self.word(start - 1) == "m"
             if word in ("ones", "twos", "threes") and not tens:
                 continue

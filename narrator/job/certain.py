@@ -1,0 +1,34 @@
+"""What the network has no doubt of: that some fasteners go on, or come off."""
+
+from __future__ import annotations
+
+from narrator.job.groups import Group, matching, near
+from narrator.job.mention import Mention
+from narrator.job.motion import Motion
+
+_SURE = 0.9
+"""From which share on it has none."""
+
+
+def surely_on(motion: Motion, m: Mention) -> bool:
+    """Whether some surely go on."""
+    seen = motion.line.moves(m.start, m.end)
+    return seen is not None and seen[1] >= _SURE and seen[0] <= 1 - _SURE
+
+
+def surely_off(motion: Motion, m: Mention) -> bool:
+    """Whether some surely come off."""
+    seen = motion.line.moves(m.start, m.end)
+    return seen is not None and seen[0] >= _SURE and seen[1] <= 1 - _SURE
+
+
+def is_back(m: Mention, groups: list[Group]) -> bool:
+    """Whether what a mention can mean came off and went back already, so that it is only told again."""
+    return any(g.removed and g.off <= 0 for g in matching(groups, m))
+
+
+def fits_some(motion: Motion, m: Mention, held: list[Group]) -> bool:
+    """Whether so many are off as *its five* tell, or, where they surely go on, more at the part named."""
+    if any(g.off == m.count for g in held):
+        return True
+    return surely_on(motion, m) and any(near(g, m.place) and g.off > (m.count or 0) for g in held)
