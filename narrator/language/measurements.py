@@ -11,7 +11,7 @@ from narrator.language.context import APART, LENGTH, TIGHTENED, TURNED, choose_u
 from narrator.language.figures import Figure, figures_of, implied_decimal, join
 from narrator.language.leftover import VOLTS_MOST, Unsaid, unsaid, word_at
 from narrator.language.noreadings import measures_nothing
-from narrator.language.pieces import Piece, count_seconds, find_pieces, mark_ranges, share_scale
+from narrator.language.pieces import Piece, count_seconds, find_pieces, mark_ranges, share_parts, share_scale
 from narrator.language.rows import partings
 from narrator.language.sizes import HEADS
 from narrator.language.skipped import clock, skip
@@ -179,6 +179,7 @@ def measurements_stage(notes: Notes) -> None:
         pieces = find_pieces(notes, found)
         count_seconds(notes, pieces)
         share_scale(notes, pieces)
+        share_parts(notes, pieces)
         mark_ranges(notes, pieces)
         for n, piece in enumerate(pieces):
             if clock(notes, piece):

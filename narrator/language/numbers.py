@@ -181,7 +181,8 @@ class _Parser:
     def fraction(self, i: int) -> Figure | None:
         """*three eighths*, *two thirty seconds*, *half* before a unit."""
         word = self.word(i)
-        if word in ("a", "an") and i and self.words[i - 1] in STIRS and self.word(i + 1) in _RULED:
+        moved = word in ("a", "an") and i > 0 and (self.words[i - 1] in STIRS or self.words[i - 1] == "by")
+        if moved and self.word(i + 1) in _RULED:
             return Figure(i, i + 2, 1 / DENOMINATORS[self.word(i + 1)], "fraction")  # "it wobbles an eighth"
         if word in ("a", "an") and self.word(i + 1) in BARE:
             inner = self._bare(i + 1)

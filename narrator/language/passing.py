@@ -17,6 +17,7 @@ from narrator.values import Measurement
 _T = meaning_table()["passing"]
 _UNITS, _BRIEF, _TIMED, _HELD = (frozenset(_T[key].split()) for key in ("units", "brief", "timed", "held"))
 _QUIT = Phrases((phrase, True) for phrase in _T["quit"])
+_BUILT = Phrases((phrase, True) for phrase in _T["built"])
 _RATE = frozenset(("in", "for", "and"))
 _NEAR, _MOSTLY = 3, 0.5
 
@@ -25,6 +26,8 @@ def passes(notes: Notes, entity: Measurement) -> bool:
     """Whether a measurement is of a time that passes, a distance driven, or nothing to the network."""
     if entity.unit_said and is_nothing(Amounts(notes).shares(*entity.at)):
         return True
+    if entity.unit == "min" and _BUILT.first(notes.words):
+        return False
     before = notes.words[max(0, entity.at[0] - _NEAR) : entity.at[0]]
     if entity.unit not in _UNITS and not (entity.unit == "s" and before and before[-1] in _BRIEF):
         return False

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, replace
 
-from narrator.language.context import FOLLOW
+from narrator.language.context import FOLLOW, LIMITING
 from narrator.language.figures import Figure, Figures, implied_decimal, join
 from narrator.language.numberwords import LABELS, STRICT
 from narrator.language.rows import split_list
@@ -15,7 +15,7 @@ from narrator.language.units import UNITS, UnitHit, unit_at
 
 _RANGE = frozenset(("to", "or", "through", "thru", "till", "-", "and"))
 _MINUS = frozenset(("minus", "negative", "-"))
-_POLE = frozenset(("the", "a", "from", "on", "to", "off"))
+_POLE = frozenset(("the", "a", "from", "on", "to", "off", "battery", "alternator"))
 """Before these words *negative* is a pole."""
 _WHICH, _ORDER = (frozenset(row["words"]) for row in load("numbers")["which"])
 _POINTED_AT = frozenset(("same", "those", "these", "them", "its", "their"))
@@ -24,6 +24,7 @@ _LOOSE = frozenset(("like", "about", "maybe", "around"))
 _MOST_LABEL = 24
 _TO = (["to"], ["or"])
 _SCALES, _MOST_SHARED = {"hundred": 100, "thousand": 1000}, 100
+_PARTS = {"tenth": 10, "tenths": 10, "hundredth": 100, "hundredths": 100}
 _SECONDS = (5, 59)
 """What may be said after minutes and be seconds."""
 LEAST_AFTER = 13
@@ -195,6 +196,25 @@ def share_scale(notes: Notes, pieces: list[Piece]) -> None:
         if 1 < first.value < min(_MOST_SHARED, two.row[0].value / scale):
             one.row = [first._replace(value=first.value * scale)]
             one.value, one.decimal = first.value * scale, None
+
+
+def share_parts(notes: Notes, pieces: list[Piece]) -> None:
+    """*eight tenths and it's supposed to be eight*, *two hundredths, limit is five*: parts left unsaid."""
+    part, end = 0, 0
+    for piece in pieces:
+        last = piece.row[-1]
+        told = notes.words[last.end - 1]
+        if last.form in ("fraction", "decimal") and told in _PARTS:
+            part, end = _PARTS[told], piece.end
+            continue
+        alone = part and piece.hit is None and len(piece.row) == 1 and last.whole and not last.written
+        if (
+            alone
+            and 1 < last.value < _MOST_SHARED
+            and not LIMITING.isdisjoint(notes.words[end : piece.start])
+        ):
+            piece.row, piece.listed = [last._replace(value=last.value / part, form="decimal")], True
+            piece.value = last.value / part
 
 
 def count_seconds(notes: Notes, pieces: list[Piece]) -> None:

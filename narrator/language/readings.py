@@ -66,7 +66,7 @@ class Guesser:
         ]
         self.fasteners = [e for e in notes.entities if isinstance(e, Fastener)]
         self.things = things_of(notes)
-        inside = {i for r in self.here for i in range(*r.at)}
+        inside = {i for e in notes.entities if isinstance(e, Measurement) for i in range(*e.at)}
         self.contexts = [c for c in contexts_of(memory.gauge, notes, memory.meter) if c[0] not in inside]
         self.starts = [other.start for other in unsaid(notes)]
         self.last = memory.readings[-1].turn if memory.readings else -99

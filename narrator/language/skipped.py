@@ -38,7 +38,7 @@ _MORE = frozenset((*STARTERS, "oh", "o", "and", "point"))
 _ACID = frozenset(("hydrometer", "gravity", "gravities"))
 _DENSEST = 1.4
 _HELD = frozenset(("at", "till", "until"))
-_OCLOCK, _TWO, _DIGITS = 12, 2, 3
+_OCLOCK, _TWO, _DIGITS, _HUNDRED = 12, 2, 3, 100
 _MOST = 24
 """Things that are counted off are hardly more."""
 _OF_READING = frozenset(("it", "that", "draw", "drain", *LENGTH))
@@ -56,14 +56,20 @@ def skip(notes: Notes, piece: Piece) -> bool:
         return True  # "hydrometer in six mouths, five at one point two six"
     if before in ("from", "to") and _from_to_same(words, piece):
         return True
-    if after in ("o'clock", "oclock") or f"{earlier} {before}" in SKIP_BEFORE:
+    share = f"{earlier} {before}"
+    if after in ("o'clock", "oclock") or (share in SKIP_BEFORE and not (share == "out of" and _many(piece))):
         return True
-    pointed = before == "by" and piece.row[-1].form == "decimal"  # "at the stop by point six"
+    pointed = before == "by" and piece.row[-1].form in ("decimal", "fraction")  # "at the stop by point six"
     if before in SKIP_BEFORE and not pointed and not _reached(notes, piece, before, after):
         return True
     if _to_one(notes, piece) or (before == "and" and earlier in _HOURS):
         return True  # "an hour and twenty"
     return _by_figures(notes, piece, before, after) or _counts(notes, piece, after)
+
+
+def _many(piece: Piece) -> bool:
+    """Whether so many are not told as *three out of four*: *five ninety out of six hundred*."""
+    return piece.value is not None and piece.value >= _HUNDRED
 
 
 def _from_to_same(words: Sequence[str], piece: Piece) -> bool:
@@ -181,7 +187,7 @@ def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     decimal = piece.row[-1].form == "decimal" or (
         piece.value is None and piece.decimal is not None and piece.row[0].value >= 10
     )
-    if after == "square" or (after == "out" and word_at(notes, piece.end + 1) == "of"):
+    if after == "square" or (after == "out" and word_at(notes, piece.end + 1) == "of" and not _many(piece)):
         return True
     if after == "of":
         again = notes.words[piece.end + 1 : piece.end + 2] == notes.words[piece.start : piece.start + 1]
@@ -192,6 +198,7 @@ def _counts(notes: Notes, piece: Piece, after: str) -> bool:
     plural = len(after) > 3 and after.endswith("s") and not after.endswith(("ss", "us", "is"))
     if plural or after in SKIP_AFTER:
         return not decimal
+    decimal = decimal or piece.row[-1].form == "mixed"  # "six and a half deep"
     plain = notes.words[piece.start - 1 : piece.start] == ["to"]  # the end of a range, whatever follows
     if piece.value is not None and piece.value > _OCLOCK and not decimal and len(piece.row) == 1:
         return False  # "it is going down to eighty company limit is": many of a thing have its plural

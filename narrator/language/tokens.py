@@ -25,6 +25,7 @@ _TOKEN = re.compile(
     r"""
       [xX][ -][rR]ay(?!\w)                                 # X in the spelling alphabet
     | \d+/\d+(?![\w/])                                   # a written fraction
+    | (?<![\w.])\.\d+(?=(?:[^\W\d_]{1,4})?(?![\w.-]))    # a number below one without its nought
     | \d+(?:[.,]\d+)*(?=(?:[^\W\d_]{1,4})?(?![\w-]))     # a number, a unit may cling to it
     | (?=[\w-]*\d)(?=[\w-]*[^\W\d_])[^\W_]+(?:[-.][^\W_]+)* # letters and digits mixed: a code or part number
     | \d+(?:[.,]\d+)*
@@ -107,7 +108,8 @@ def split_words(text: str) -> Notes:
                 start, stop = span = found.span()
                 if even[last:start] not in _NO_MARK:
                     _mark(notes, even, last, start)
-                words.append(found.group().lower().replace(" ", "-"))
+                word = found.group().lower().replace(" ", "-")
+                words.append(word if word[0] != "." else f"0{word}")
                 source.append(span)
                 last = stop
         begin = end + 1

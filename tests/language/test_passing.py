@@ -34,6 +34,8 @@ def test_what_only_passes_is_no_reading(text: str) -> None:
         ("it took fourteen minutes to stick", (14, "min")),
         ("drops in two minutes and the book says ten minutes", (2, "min")),
         ("it bleeds down in ninety four seconds", (94, "s")),
+        ("empty to seven bar in five minutes and a half", (5.5, "min")),
+        ("from nothing to ten bar in eleven minutes", (11, "min")),
     ],
 )
 def test_what_is_timed_is_a_reading(text: str, time: tuple[float, str]) -> None:
