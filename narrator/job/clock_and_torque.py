@@ -1,4 +1,4 @@
-"""Distances on the clock and torques said without a unit, in the unit that the session told by its end.
+"""Distances on the clock, speeds on the road and torques without a unit, in that which the session told.
 
 The language room supplies from what was said before; the machine is named in the first lines, where nothing
 may have told yet whether its clock shows miles or kilometres.
@@ -12,6 +12,8 @@ from dataclasses import replace
 from narrator.values import Entity, Measurement, Odometer, Understood
 
 _UNSAID = "odometer.unsaid"
+_ROAD = {"km": "km/h", "mi": "mph"}
+Told = dict[str, str | None]
 
 
 def settle_clock_and_torque(understood: Iterable[Understood]) -> list[Understood]:
@@ -19,11 +21,18 @@ def settle_clock_and_torque(understood: Iterable[Understood]) -> list[Understood
     lines = list(understood)
     distance = next((one.distance for one in reversed(lines) if one.distance), None)
     torque = next((one.torque for one in reversed(lines) if one.torque), None)
-    return [_settled(one, distance, torque) for one in lines]
+    told = {"distance": distance, "torque": torque, "speed": _speed(lines) or _ROAD.get(distance or "")}
+    return [_settled(one, told) for one in lines]
 
 
-def _settled(one: Understood, distance: str | None, torque: str | None) -> Understood:
-    changed = {e: unit for e in one.entities if (unit := _unit(e, distance, torque))}
+def _speed(lines: list[Understood]) -> str | None:
+    """The unit of the speed on the road that was said with one last."""
+    found = (e for one in reversed(lines) for e in one.entities if isinstance(e, Measurement))
+    return next((e.unit for e in found if e.unit_said and e.unit in _ROAD.values()), None)
+
+
+def _settled(one: Understood, told: Told) -> Understood:
+    changed = {e: unit for e in one.entities if (unit := _unit(e, told))}
     if not changed:
         return one
     entities = tuple(replace(e, unit=changed[e]) if e in changed else e for e in one.entities)  # type: ignore[call-arg]
@@ -32,12 +41,16 @@ def _settled(one: Understood, distance: str | None, torque: str | None) -> Under
     return replace(one, entities=entities, looks=looks)
 
 
-def _unit(entity: Entity, distance: str | None, torque: str | None) -> str | None:
+def _unit(entity: Entity, told: Told) -> str | None:
     """The unit that an entity ought to have instead of its own, or None."""
     if isinstance(entity, Odometer):
-        told = distance if entity.rule == _UNSAID else None
-    elif isinstance(entity, Measurement) and entity.quantity == "torque" and not entity.settled:
-        told = torque
+        unit = told["distance"] if entity.rule == _UNSAID else None
+    elif not isinstance(entity, Measurement):
+        return None
+    elif entity.quantity == "torque" and not entity.settled:
+        unit = told["torque"]
+    elif entity.unit in _ROAD.values() and not entity.unit_said:
+        unit = told["speed"]
     else:
         return None
-    return told if told != entity.unit else None
+    return unit if unit != entity.unit else None

@@ -120,6 +120,8 @@ def contexts_of(
 
 def _hinted(words: Sequence[str], found: list[_Told]) -> list[_Told]:
     """Of a telling word that names a part (*pressure switch*, *voltage regulator*) only a hint remains."""
+    if not found:
+        return found
     if "drain" in words:  # "drain her to zero": a deed
         found = [
             told

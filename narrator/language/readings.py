@@ -187,7 +187,8 @@ class Guesser:
 
     def road_unit(self) -> str:
         """The unit of how fast it goes: as was said last, else that of the session's distances."""
-        unit = next((r.unit for r in reversed(self.memory.readings) if r.unit in ROAD_UNITS), None)
+        said = (r.unit for r in reversed(self.memory.readings) if r.unit in ROAD_UNITS and r.said)
+        unit = next(said, None)
         return unit or ("mph" if self.memory.locale.distance() == "mi" else "km/h")
 
     def told_before(self, one: Unsaid) -> set[str]:

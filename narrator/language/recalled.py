@@ -121,4 +121,6 @@ def _unit(guesser: Guesser, past: Reading, value: float) -> str:
     """The unit of an earlier reading where it suits the value."""
     if past.quantity == "temperature" and not past.said:
         return guesser.usual("temperature", value)
+    if past.unit in ROAD_UNITS and not past.said:
+        return guesser.road_unit()
     return "Ohm" if past.unit == "kOhm" and value >= _KILO else coarser(value, past.unit)

@@ -31,3 +31,14 @@ def test_a_first_torque_without_a_unit_follows_a_later_one() -> None:
 def test_a_torque_that_was_told_stays() -> None:
     told = ["the nut to ninety newton metres", "four bolts back to thirty", "the plug to twelve foot pounds"]
     assert _units(told) == ["N.m", "N.m", "ft.lbf"]
+
+
+def test_the_road_is_driven_as_fast_as_its_clock_counts() -> None:
+    told = ["test ride hands off at seventy", "odometer says ninety thousand kilometres"]
+    assert _units(told) == ["km/h", "km"]
+    assert _units([*told, "test ride and it shakes at eighty"]) == ["km/h", "km", "km/h"]
+
+
+def test_a_speed_that_was_said_with_its_unit_goes_before_the_clock() -> None:
+    told = ["odometer says ninety thousand kilometres", "it shakes at fifty miles an hour"]
+    assert _units([*told, "test ride hands off at seventy"]) == ["km", "mph", "mph"]
