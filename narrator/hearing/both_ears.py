@@ -129,9 +129,11 @@ class BothEars:
 
 def _limit(stretch: Stretch) -> float:
     """The chance from which the second ear's words are taken: a high one where the ears agree on little, as
-    the second one makes a sentence of the trade out of anything."""
+    the second one makes a sentence of the trade out of anything, and where it puts a number in of which it is
+    not sure: in noise it hears some in what both did not understand."""
     limit = limits()[stretch.kind]
-    return max(limit, limits()["apart"]) if stretch.agreed < limits()["agreed"] else limit
+    unsure = stretch.kind == "invented" and stretch.sure < limits()["certain"]
+    return max(limit, limits()["apart"]) if unsure or stretch.agreed < limits()["agreed"] else limit
 
 
 def _taken(stretch: Stretch, words: list[Word], better: float) -> list[Word]:

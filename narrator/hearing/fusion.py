@@ -59,6 +59,11 @@ class Stretch:
         return self.features[FEATURES.index("share")]
 
     @property
+    def sure(self) -> float:
+        """How sure the second ear is of its words."""
+        return self.features[FEATURES.index("sure")]
+
+    @property
     def value(self) -> bool:
         """Whether a number or a spelled letter is at stake."""
         return self.kind != "word" and (

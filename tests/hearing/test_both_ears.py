@@ -34,13 +34,13 @@ class Language:
 class Ear:
     """A second ear that hears what it is told to, and finds that what was said fits the sound best."""
 
-    def __init__(self, hears: str, truth: str) -> None:
+    def __init__(self, hears: str, truth: str, sure: float = 1.0) -> None:
         self.language: Any = Language(truth)
         self.own: Any = None
-        self._hears, self._truth = hears, truth.split()
+        self._hears, self._truth, self._sure = hears, truth.split(), sure
 
     def hear(self, segment: Segment) -> list[Word]:
-        return said(self._hears, 1.0)
+        return said(self._hears, self._sure)
 
     def scores(self, samples: Any) -> Any:
         return samples
@@ -127,6 +127,25 @@ def test_a_number_taken_from_the_second_ear_tells_the_first_reading_unless_quite
         monkeypatch.setattr(both_ears, "chance", lambda stretch, sure=better: sure)
         words = both(said("four fourteen mil", 0.9), Ear("four forty mil", "four forty mil"))
         assert [(w.word, w.other) for w in words] == [("four", None), ("forty", other), ("mil", None)]
+
+
+@pytest.mark.parametrize(
+    ("sure", "better", "taken"), [(1.0, 0.7, True), (0.9, 0.7, False), (0.9, 0.99, True), (1.0, 0.5, False)]
+)
+def test_a_number_that_only_an_unsure_second_ear_heard_is_not_put_in_but_comes_up_for_a_look(
+    sure: float, better: float, taken: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(both_ears, "chance", lambda stretch: better)
+    heard = "well twelve point is out"
+    words = both(said("well quite is out", 0.3), Ear(heard, heard, sure))
+    assert " ".join(w.word for w in words) == (heard if taken else "well quite is out")
+    assert taken or [w.other for w in words] == [None, "twelve point", None, None]
+
+
+def test_an_unsure_second_ear_still_has_its_say_of_plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(both_ears, "chance", lambda stretch: 0.7)
+    words = both(said("the boats are out", 0.3), Ear("the bolts are out", "the bolts are out", 0.9))
+    assert " ".join(w.word for w in words) == "the bolts are out"
 
 
 @pytest.mark.parametrize(

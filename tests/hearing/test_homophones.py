@@ -90,6 +90,8 @@ def test_no_number_is_given_up(texts: list[str]) -> None:
     [
         ("twelve point six resting and ten point for cranking", "four"),
         ("two ten mil nuts and for thirteen mil bolts", "four"),
+        ("two fifteenths out of the bracket", "fifteens"),
+        ("nine sixteenths on the nut", "sixteenths"),
         ("waiting for the parts to come", "for"),
         ("back to the shop for lunch", "to"),
     ],
