@@ -5,6 +5,7 @@ from __future__ import annotations
 from narrator.job.groups import Group, matching, near
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
+from narrator.job.refits import is_silent
 
 _SURE = 0.9
 """From which share on it has none."""
@@ -25,6 +26,12 @@ def surely_off(motion: Motion, m: Mention) -> bool:
 def is_back(m: Mention, groups: list[Group]) -> bool:
     """Whether what a mention can mean came off and went back already, so that it is only told again."""
     return any(g.removed and g.off <= 0 for g in matching(groups, m))
+
+
+def is_quiet(motion: Motion, m: Mention, held: list[Group]) -> bool:
+    """*The guard is flapping by its one bolt*: one of which some are off, where surely nothing moves."""
+    one = bool(held) and m.definite and m.count == 1 and not m.new
+    return one and is_silent(motion.line)
 
 
 def fits_some(motion: Motion, m: Mention, held: list[Group]) -> bool:

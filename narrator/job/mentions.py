@@ -55,7 +55,7 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
         if last and _are_some_of(line, m, last):
             last.known, last.count = last.count or 0, m.count  # "four screws, three come"
             continue
-        if m.bare and m.said and _is_sum(m, kept):
+        if (m.bare and m.said and _is_sum(m, kept)) or _is_all(motion, m, kept):
             continue  # "a thirty six in the hub, the joint on a twenty two, so both of those"
         if last and _is_so_many(motion, last, m):
             last.count, last.summed = m.count, True
@@ -97,6 +97,13 @@ def _is_so_many(motion: Motion, last: Mention, m: Mention) -> bool:
     alike = m.bare or (m.said and m.kind == last.kind and m.size in (None, last.size))
     so = motion.before(m.start) == "so" or motion.words[max(0, m.start - 3) : m.start] in _SO_THAT
     return alike and last.said and not last.bare and so
+
+
+def _is_all(motion: Motion, m: Mention, kept: list[Mention]) -> bool:
+    """*Seven tens and one clip, so eight in the pan*: what was read as a size is how many were named."""
+    if m.kind_said or m.size is None or len(kept) < 2 or motion.before(m.start) != "so":
+        return False
+    return m.size.value == sum(k.count or 1 for k in kept)
 
 
 def _is_sum(m: Mention, kept: list[Mention]) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Literal
 
-from narrator.job.certain import fits_some, is_back, surely_off, surely_on
+from narrator.job.certain import fits_some, is_back, is_quiet, surely_off, surely_on
 from narrator.job.groups import Group, elsewhere, matching, near, rank, waiting
 from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
@@ -60,7 +60,7 @@ def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     listed = set(motion.words[m.end : m.end + _CLAUSE]) & _W["never.listed"]
     if listed and ("in", "that") not in pairwise(motion.words[m.end :]) and max(off, on) < CLEAR:
         return True
-    if _lies(motion, m) and max(off, on) < CLEAR:
+    if (_lies(motion, m) and max(off, on) < CLEAR) or (max(off, on) <= 0 and is_quiet(motion, m, held)):
         return True
     return _is_only_spoken_of(motion, m, held, off, on)
 
@@ -236,7 +236,7 @@ def way(line: Line, motion: Motion, m: Mention, groups: list[Group], *, before: 
     if before in ("removed", "installed") and not held and motion.goes_on_from(m.start):
         return before  # "with four bolts and nuts"
     sure = not held and off < _MAY and line.does("step") and surely_on(motion, m)
-    if sure and (m.said or is_back(m, groups)):
+    if sure and (m.said or is_back(m, groups) or (m.size is not None and not m.definite)):
         return None if is_back(m, groups) else "installed"
     lean = on - off + _prior(m, held, stripping) - (_CERTAIN if m.another and stripping else 0.0)
     if before in ("removed", "installed") and max(off, on) < _MAY:

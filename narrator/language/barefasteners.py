@@ -51,6 +51,8 @@ _READ = frozenset(
 """What makes two figures a reading, no count and size (*holds four twelve*)."""
 _ONLY_TORX = (20, 5)
 """*Four twenty fives*: no other head is of 25."""
+_CUTS = frozenset("trim trims trimmed cut cuts shave shaved skim skimmed file filed grind ground".split())
+"""*Trim ten mil off the wire* is a length."""
 _DONE_UP = frozenset(("snug", "tight", "nipped", "torqued", "in", "back", "out", "off", "home"))
 _OF_THOSE = (["of", "the"], ["of", "those"], ["of", "them"])
 OWN_HEX = frozenset(_MOTION["own_hex"])
@@ -155,7 +157,7 @@ class BareSizes(Bare):
         """Enter a bare size said with its unit (*two eight mil*); ``end`` is the token after the unit."""
         last = row[-1]
         after = self.word(end) if end not in self.notes.marks else ""
-        if self.is_tool(end) or after in LENGTH_NOUNS:
+        if self.is_tool(end) or after in LENGTH_NOUNS or self.word(row[0].start - 1) in _CUTS:
             return
         if after in ("and", "or") and last.value in HEADS and len(row) == 1:
             for named in self.notes.entities:  # "thirteen mil and ten mil nuts"
