@@ -22,7 +22,7 @@ _AS = frozenset(("same", "likewise", "ditto", "alike", "like", "mirror"))
 def is_again(line: Line) -> bool:
     """*Same again on the other side*, *same nuts and bolts as before*."""
     words = line.tokens
-    if any(number(w) and more_of_the_same(words, i) for i, w in enumerate(words)):
+    if "same" in words and any(number(w) and more_of_the_same(words, i) for i, w in enumerate(words)):
         return False  # "the handle sits on six more of the same"
     if not line.does("step"):
         sided = bool(line.entities(Position)) or not _SIDE.isdisjoint(words)
