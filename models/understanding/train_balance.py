@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 FOLDS = 6
 MARGIN = 0.08
-WEIGHTS = {"s": 2.0, "t": 2.0, "u": 2.0, "v": 2.0, "y": 1.5}
+WEIGHTS = {"s": 2.0, "t": 2.0, "u": 2.0, "v": 2.0, "w": 2.0, "y": 1.5}
 REST = 1.0
 TREES = {
     "n_estimators": 150, "num_leaves": 24, "learning_rate": 0.05, "min_child_samples": 25, "subsample": 0.8,

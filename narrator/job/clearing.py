@@ -18,6 +18,7 @@ from narrator.values import Component
 
 _W = suspect_words()
 _REFUTES = THRESHOLDS["refutes"]
+_Meant = tuple[Component, Suspect]
 
 
 def _was_not(line: Line) -> bool:
@@ -98,6 +99,7 @@ class Clearing(Settling):
             known = [(named[0], self._settled)] if self._settled else []
         if not known and named and not unheard:
             known = [(named[0], self.open(line.sided(named[0]), line))]
+        known = list(dict.fromkeys(pair for c, s in known for pair in self._withdrawn(line, c, s)))
         cleared, denials = False, _W["join.denials"]
         denied = [c for c in named if is_denied(line, c, after=0)]
         for component, suspect in known:
@@ -117,6 +119,21 @@ class Clearing(Settling):
                 suspect.consequence = line.has("consequence") or suspect.consequence
                 cleared = True
         return cleared
+
+    def _withdrawn(self, line: Line, component: Component, suspect: Suspect) -> list[_Meant]:
+        """*I wrong that switch*: what was settled last is meant, where a name fits it beside another.
+
+        The other as well where it was suspected by that very name: *the plug*, where plug three was settled.
+        """
+        settled, name = self._settled, component.name
+        if settled is None or settled is suspect or settled.status != "confirmed":
+            return [(component, suspect)]
+        if settled.fit(name) < LOOSE or not (
+            line.has("clear.withdraw", "taken_back") or suspect.status == "ruled_out"
+        ):
+            return [(component, suspect)]
+        same = suspect.status == "open" and suspect.name == name
+        return [(component, settled), *([(component, suspect)] if same else [])]
 
     def _all_called(self, line: Line, component: Component) -> list[Suspect]:
         """*That's the pair of filters told go home*: every open suspect that a name in the plural fits."""

@@ -21,6 +21,7 @@ _BYSTANDERS = frozenset("victim symptom messenger bystander passenger consequenc
 
 _CULPRITS = frozenset("problem fault culprit trouble cause reason villain offender one answer it".split())
 _PRONOUNS = frozenset("one answer it".split())
+_UNINVOLVED, _IT = ("nothing", "to", "do", "with"), frozenset("it that this any".split())
 _NEVER = suspect_words()["join.denials"] | frozenset(("no", "nothing", "none", "without", "neither"))
 _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
@@ -32,6 +33,8 @@ _WHOLE = frozenset("it that all everything".split())
 _MEANT = tomllib.loads((GRAMMARS / "meaning.toml").read_text(encoding="utf-8"))["conclusions"]
 _BEING = frozenset("is are was were 's has had have been got".split())
 _ARTICLES = suspect_words()["names.articles"]
+_WHOSE = frozenset("my his her your our their its".split())
+_ONE_OF, _THAT = frozenset("one thing bit fella lad chap".split()), frozenset("that what who which".split())
 
 
 def settled_by(line: Line) -> Component | None:
@@ -80,8 +83,13 @@ def _explained(line: Line, component: Component) -> bool:
     """Whether a component stands after *that's why* and the like, in the same sentence.
 
     Not so the subject of words of its own: *that's what is cooking her the elbow is solid with carbon*.
+    What stands after *the one that* is explained as well: *that's the one that was walking the axle*.
     """
     found = line.cues("confirm.found")
+    one = pairwise(line.tokens[: component.at[0]])
+    follows = line.tokens[component.at[1] : component.at[1] + 1]
+    if found and any(a in _ONE_OF and b in _THAT for a, b in one) and _BEING.isdisjoint(follows):
+        return True
     for cue in found:
         if explains(cue) and component.at[0] >= cue.at[0]:
             if any(cue.at[1] <= c.at[0] < component.at[0] <= c.at[1] for c in found if not explains(c)):
@@ -90,7 +98,7 @@ def _explained(line: Line, component: Component) -> bool:
                 return False
             if cue.text.split()[-1] in _WHOLE:
                 return False  # *that explains it the seal is gone*
-            between = [w for w in line.tokens[cue.at[1] : component.at[0]] if w not in _ARTICLES]
+            between = [w for w in line.tokens[cue.at[1] : component.at[0]] if w not in _ARTICLES | _WHOSE]
             return not between or not _states(line, component)
     return False
 
@@ -172,8 +180,13 @@ def is_refused(line: Line, entity: Component) -> bool:
 
 
 def denies_cause(line: Line) -> bool:
-    """*It was real, but it was not the reason*: denied is that it was the cause, not that it was all."""
+    """*It was real, but it was not the reason*: denied is that it was the cause, not that it was all.
+
+    So it is where a thing *had nothing to do with it*.
+    """
     words = line.tokens
+    if any(tuple(words[i : i + 4]) == _UNINVOLVED and words[i + 4] in _IT for i in range(len(words) - 4)):
+        return True
     for i, word in enumerate(words[:-1]):
         if word in suspect_words()["join.denials"]:
             after = [w for w in words[i + 1 : i + 4] if w not in _ARTICLES]

@@ -83,7 +83,11 @@ class Weighing(Clearing):
             last = suspect.history[-1].utterance
             after = [(line, said) for s, line, said in self._weighed if s is suspect and line.id > last]
             clears, cleared = _best((said.clears, line) for line, said in after)
-            settles, settled = _best((said.settles, line) for line, said in after if line.id not in settling)
+            settles, settled = _best(
+                (said.settles, line)
+                for line, said in after
+                if line.id not in settling and not line.has("hedge", "unproven")
+            )
             if suspect.status == "confirmed":
                 if cleared and clears >= XC and not cleared.has("two_causes"):
                     self.mark(suspect, "ruled_out", cleared)

@@ -38,6 +38,7 @@ _ENTITY = {kind: f"entity.{kind}" for kind in MASKS}
 _FACTS = frozenset(
     {
         "entity.dtc",
+        "entity.vehicle",
         "entity.vin",
         "entity.part_number",
         "entity.odometer",
@@ -279,7 +280,7 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
     row = list(scores)
     found = present(notes)
-    if found & _FACTS:  # a code, a number or a size is never lost as talk aside
+    if found & _FACTS:  # a machine, a code, a number or a size is never lost as talk aside
         row[_ASIDE] = 0.0
     chosen = {a for a, s, t in zip(ACTS, row, thresholds(), strict=True) if s >= t}
     if not chosen:
