@@ -75,6 +75,15 @@ def test_idioms_that_clear_show_or_bring_back_outweigh_the_model() -> None:
     assert "confirmed" not in by_model(notes("there are your two bolts"), scores(step=0.9)).acts
 
 
+def test_codes_cleared_clear_no_suspect() -> None:
+    for text in ("codes are cleared let's go for a drive", "i cleared both codes"):
+        assert by_model(notes(text), scores(ruled_out=0.9)).acts == ("step",)
+        assert by_model(notes(text), scores(ruled_out=0.6, verification=0.5)).acts == ("verification",)
+    assert by_model(notes("i cleared the codes so it's not the coil"), scores(ruled_out=0.9)).acts == (
+        "ruled_out",
+    )
+
+
 def test_nothing_verifies_a_repair_before_any_work() -> None:
     reader = ActReader()
     check = notes("battery reads twelve point six volts")
