@@ -82,29 +82,39 @@ def _held(guesser: Guesser, past: Reading, one: Unsaid) -> bool:
 
 
 def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
-    """From what earlier lines measured; ``moving``: the words are of what rises or falls."""
+    """From what earlier lines measured, the likeliest of each quantity and unit.
+
+    ``moving``: the words are of what rises or falls.
+    """
     memory, told = guesser.memory, guesser.told_before(one)
     order: dict[tuple[str, str], int] = {}
+    values: dict[str, float | None] = {}
+    best: dict[tuple[str, str], Guess] = {}
     for past in reversed(memory.readings):
-        value = value_as(one, past.quantity)
+        quantity = past.quantity
+        if quantity not in values:
+            values[quantity] = value_as(one, quantity)
+        value = values[quantity]
         if value is None or not _may_be(guesser, one, past, value):
             continue
-        newer = order.setdefault((past.quantity, past.unit), len(order))
+        newer = order.setdefault((quantity, past.unit), len(order))
         far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
         alike = far < ALIKE and value >= FULL
         age = min(_OLD_ALIKE if alike else _OLD, 0.07 * (memory.turn - past.turn))
-        age += _PRIOR.get(past.quantity, 0.0)
         again = value == past.value and (value != int(value) or value >= _LARGE)
-        cost = 0.9 + age + 0.15 * newer + _UNLIKE * far + finer(value, past.unit)
-        if guesser.set_up and past.quantity not in guesser.set_up and not (again or alike):
+        cost = 0.9 + age + _PRIOR.get(quantity, 0.0) + 0.15 * newer + _UNLIKE * far + finer(value, past.unit)
+        if guesser.set_up and quantity not in guesser.set_up and not (again or alike):
             cost += _OTHER
         if far < _CLOSE and not guesser.here:
             cost -= 0.5 + _SAME * again
-        if told and past.quantity not in told:
+        if told and quantity not in told:
             cost += _TOLD
         elif not guesser.things.isdisjoint(past.things):
             cost -= _THING
-        yield Guess(cost, past.quantity, _unit(guesser, past, value), "unsaid.memory")
+        key = quantity, _unit(guesser, past, value)
+        if key not in best or cost < best[key].cost:
+            best[key] = Guess(cost, *key, "unsaid.memory")
+    yield from best.values()
 
 
 def _may_be(guesser: Guesser, one: Unsaid, past: Reading, value: float) -> bool:
