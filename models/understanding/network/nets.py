@@ -13,9 +13,9 @@ from transformers import AutoModel
 
 from models.understanding.network.export import word_weights
 
-STORY = 96
+STORY = 128
 """Numbers that carry the story from line to line in the small network."""
-AROUND = 192
+AROUND = 256
 """Numbers that say what stands around a word in the small network."""
 TOLD = 128
 """Numbers from which the small network says what is told of a word."""

@@ -35,7 +35,7 @@ from models.understanding.network.targets import ONE_OF, WORD_TABLES, Targets, b
 from models.understanding.network.vary import Spoken, vary
 from models.understanding.unseen import FOLDS, network_file
 
-SIZE = 160
+SIZE = 192
 """Numbers in a word's vector."""
 TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 2, 8, 64
 """``TEACHERS``: from each encoder."""
