@@ -59,7 +59,7 @@ def _is_each(motion: Motion, m: Mention) -> bool:
         return not _is_side(motion.word(end + 2))
     if motion.word(end) in _EACH:
         return motion.word(end + 1) != "other" and not _is_side(motion.word(end + 1))
-    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    low = motion.line.since_break(m.start, _CLAUSE)
     for i in range(low, m.start):
         between = words[i + 1 : m.start]
         if words[i] == "each" and not _is_side(motion.word(i + 1)) and not _HAS.isdisjoint(between):
@@ -69,16 +69,15 @@ def _is_each(motion: Motion, m: Mention) -> bool:
 
 def _of_each_side(motion: Motion, m: Mention) -> int:
     """*Each wheel arch side is two eights*: how many sides there are; 0 where it is not told so."""
-    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    low = motion.line.since_break(m.start, _CLAUSE)
     words = motion.words[low : m.start]
     if "each" not in words:
         return 0
     after = words[words.index("each") + 1 :]
-    sides = ledger_words().each
-    side = next((k for k, word in enumerate(after) if sides.get(word, 0) > 1), None)
+    side = next((k for k, word in enumerate(after) if _W.each.get(word, 0) > 1), None)
     if side is None or after[-1] not in _HAS or any(map(number, after[side + 1 :])):
         return 0
-    return sides[after[side]]
+    return _W.each[after[side]]
 
 
 def _both_sides(words: tuple[str, ...]) -> bool:
@@ -88,7 +87,7 @@ def _both_sides(words: tuple[str, ...]) -> bool:
 
 def _is_side(word: str) -> bool:
     """Whether *each* of these is counted where the mention itself is read (*each side*)."""
-    return word in ledger_words().each
+    return word in _W.each
 
 
 def _times(line: Line, motion: Motion, m: Mention, before: Mention | None) -> int:

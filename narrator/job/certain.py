@@ -13,14 +13,12 @@ _SURE = 0.9
 
 def surely_on(motion: Motion, m: Mention) -> bool:
     """Whether some surely go on."""
-    seen = motion.line.moves(m.start, m.end)
-    return seen is not None and seen[1] >= _SURE and seen[0] <= 1 - _SURE
+    return motion.line.surely_moves(m.start, m.end, _SURE, on=True)
 
 
 def surely_off(motion: Motion, m: Mention) -> bool:
     """Whether some surely come off."""
-    seen = motion.line.moves(m.start, m.end)
-    return seen is not None and seen[0] >= _SURE and seen[1] <= 1 - _SURE
+    return motion.line.surely_moves(m.start, m.end, _SURE, on=False)
 
 
 def is_back(m: Mention, groups: list[Group]) -> bool:

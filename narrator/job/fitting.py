@@ -35,8 +35,7 @@ def fitting(line: Line, motion: Motion, entities: list[Entity]) -> list[Mention]
 
 def _surely_goes_on(motion: Motion, i: int) -> bool:
     """Whether the network has no doubt that what the number at ``i`` stands for goes back."""
-    seen = motion.line.moves(i, i + 1)
-    return seen is not None and seen[1] >= _SURE and seen[0] <= 1 - _SURE
+    return motion.line.surely_moves(i, i + 1, _SURE, on=True)
 
 
 def _with_new(motion: Motion, i: int) -> tuple[int, int]:

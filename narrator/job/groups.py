@@ -25,9 +25,6 @@ _LIKE = (
     {"stud", "bolt"},
 )
 
-_ONE_THING = {"pin", "cotter"}
-"""Called by either name."""
-
 
 @dataclass(slots=True)
 class Group:
@@ -136,7 +133,6 @@ def matching(groups: list[Group], m: Mention) -> list[Group]:
         return driven
     if m.drive and not m.kind_said and (driven := [g for g in groups if g.drive == m.drive]):
         return driven  # "both allens" of what was called a screw
-    kind = kind or [g for g in groups if {g.kind, m.kind} == _ONE_THING and m.size in (None, g.size)]
     if kind:
         return kind
     like = [g for g in groups if any({g.kind, m.kind} <= s or "fastener" in {g.kind, m.kind} for s in _LIKE)]

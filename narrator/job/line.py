@@ -51,6 +51,18 @@ class Line:
             return None
         return sum(off for off, _ in found) / len(found), sum(on for _, on in found) / len(found)
 
+    def surely_moves(self, start: int, end: int, share: float, *, on: bool) -> bool:
+        """Whether some words tell with so large a ``share`` of such that move so, hardly of the other way."""
+        seen = self.moves(start, end)
+        if seen is None:
+            return False
+        that, other = reversed(seen) if on else seen
+        return that >= share and other <= 1 - share
+
+    def since_break(self, at: int, most: int) -> int:
+        """The first token of what leads up to token ``at`` without a break, at most so many before it."""
+        return max([b for b in self.understood.breaks if b <= at] + [at - most, 0])
+
     def does(self, *acts: Act) -> bool:
         """Whether the utterance does any of these."""
         return not self.acts.isdisjoint(acts)

@@ -293,7 +293,7 @@ class Motion:
 
     def near(self, start: int, end: int, words: frozenset[str], before: int = 4, after: int = 4) -> bool:
         """Whether one of these words stands near, in the same breath."""
-        low = max([b for b in self.breaks if b <= start] + [start - before, 0])
+        low = self.line.since_break(start, before)
         high = min([b for b in self.breaks if b >= end] + [end + after, len(self.words)])
         around = (*range(low, start), *range(end, high))
         return any(self.words[i] in words and self.before(i) not in _NOUN_AFTER for i in around)

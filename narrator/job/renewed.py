@@ -39,8 +39,7 @@ def _is_from_others(motion: Motion, i: int) -> bool:
     """*And one from the roadside fitter*, *and one that was good still*: told after some that go back."""
     if motion.words[i : i + 2] in (("that", "was"), ("that", "is"), ("that", "'s")):
         return motion.word(i + 2) in ("good", "still", "fine", "usable", "ok")
-    seen = motion.line.moves(i - 1, i)
-    on = seen is not None and seen[1] >= _SURE and seen[0] <= 1 - _SURE
+    on = motion.line.surely_moves(i - 1, i, _SURE, on=True)
     return on and motion.word(i) == "from" and i + 2 not in motion.parts and i + 1 not in motion.parts
 
 

@@ -26,7 +26,7 @@ _NONE_OFF, _FITS, _MAY, _ALIKE = -1.3, 1.0, 0.7, 0.4
 _CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
 _AROUND = frozenset(("round", "around"))
-_SMALL = frozenset(("clamp", "clip", "washer", "pin", "cotter"))
+_SMALL = frozenset(("clamp", "clip", "washer", "pin"))
 
 
 def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
@@ -110,7 +110,7 @@ def _surely_comes_off(motion: Motion, m: Mention, held: list[Group]) -> bool:
 
 def _is_reason(motion: Motion, m: Mention) -> bool:
     """*Two nuts, because the third one went down the drain*: told to say why they are fewer."""
-    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE // 2, 0])
+    low = motion.line.since_break(m.start, _CLAUSE // 2)
     few = m.count in (None, 1) and not m.plural and not m.new
     return few and not _W["never.reasons"].isdisjoint(motion.words[low : m.start])
 
@@ -186,7 +186,7 @@ def on_condition(motion: Motion, m: Mention) -> bool:
         return True
     if motion.word(m.end) in ("wanted", "needed", "wants") or _was(motion, m):
         return True
-    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    low = motion.line.since_break(m.start, _CLAUSE)
     if not _W["never.wanted"].isdisjoint(motion.words[low : m.start]):
         return max(motion.weigh(m.start, m.end)) < CLEAR
     return "if" in motion.words[low : m.start] and motion.words[low : m.start][-2:-1] != ("as",)
@@ -310,7 +310,7 @@ def _happens(line: Line, motion: Motion, m: Mention, *, exact: bool, stripping: 
 
 def _is_unreal(line: Line, motion: Motion, m: Mention) -> bool:
     """*If one of those bolts is stripped*, *we need four clips*, *four nuts at two pounds*."""
-    low = max([b for b in motion.breaks if b <= m.start] + [m.start - _CLAUSE, 0])
+    low = motion.line.since_break(m.start, _CLAUSE)
     if not _W["never.unreal"].isdisjoint(motion.words[low : m.start]) or _is_priced(motion):
         return True
     if motion.word(m.end) in _W["never.left"]:
