@@ -10,27 +10,16 @@ writes one for each fold of the files, and the trainings take the folder as ``--
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
+from models.understanding.folds import FOLDS, fold_of, network_file
 from narrator.language import act_network
 from narrator.language.act_network import Network
 
-FOLDS = 3
 Found = TypeVar("Found")
-
-
-def fold_of(name: str) -> int:
-    """The fold of a talk: that of the file it stands in, so that nobody's talk is on both sides."""
-    return zlib.crc32(name.split(".", maxsplit=1)[0].encode()) % FOLDS
-
-
-def network_file(folder: Path, fold: int) -> Path:
-    """The file of the network that has learned nothing of a fold."""
-    return folder / f"without_{fold}.npz"
 
 
 class Unseen:

@@ -29,6 +29,7 @@ _AFTER = 3
 _ONES = frozenset("one ones 'un un".split())
 _BEFORE_NOUN = frozenset("the a an new this that some old of my his her its our their no with and's".split())
 _ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
+_STILL_TO = frozenset("to must should will 'll i'll we'll gonna".split())
 _FRESH = frozenset(("new", "fresh"))
 _ELSEWHERE = frozenset("over sides round around positions places ends end".split())
 _NEW = frozenset("new replacement fresh".split())
@@ -202,7 +203,8 @@ class Parts:
 
     @staticmethod
     def _state(line: Line) -> str:
-        words = set(line.tokens)
+        tokens = line.tokens
+        words = {w for n, w in enumerate(tokens) if w != "order" or not n or tokens[n - 1] not in _STILL_TO}
         if line.does("plan") and not line.does("part"):
             return "needed"
         if words & _ORDERED:

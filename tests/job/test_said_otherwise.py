@@ -163,7 +163,7 @@ def test_a_result_that_settles_nothing_is_inconclusive(said):
 def test_a_set_up_that_hardly_gave_anything_waits_for_its_result(score, tests):
     told = understood(
         ("test", "the dial on the hub and i push and pull it good and solid"),
-        ("result", "it's a rattle and no bearing"),
+        ("result", "the wheel bearing rattles"),
     )
     likely = tuple(score if act == "result" else 0.9 if act == "test" else 0.0 for act in ACTS)
     told[0] = replace(told[0], acts=("test", "result"), likely=likely)

@@ -203,6 +203,13 @@ def test_a_plan_to_order_a_new_part_puts_it_on_the_list_of_parts() -> None:
     assert [(row.name, row.state) for row in told.parts] == [("brake pad", "needed")]
 
 
+def test_what_is_still_to_be_ordered_is_not_yet_ordered() -> None:
+    told = record(("part", "i still have to order new brake pads"))
+    assert [(row.name, row.state) for row in told.parts] == [("brake pad", "needed")]
+    told = record(("part", "new brake pads are on order"))
+    assert [(row.name, row.state) for row in told.parts] == [("brake pad", "ordered")]
+
+
 def test_cleaning_a_thing_makes_no_part_of_it() -> None:
     told = compile_both("clean the bracket and grease both pins")
     assert not told.parts

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from models.understanding.corpus import narrations, strips
-from models.understanding.unseen import FOLDS, Unseen, fold_of, network_file
+from models.understanding.folds import FOLDS, fold_of, network_file
+from models.understanding.unseen import Unseen
 from narrator.language.act_model import act_model
 from narrator.language.act_network import FOLDER, act_network
 

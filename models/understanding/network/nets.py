@@ -13,9 +13,9 @@ from transformers import AutoModel
 
 from models.understanding.network.export import word_weights
 
-STORY = 128
+STORY = 96
 """Numbers that carry the story from line to line in the small network."""
-AROUND = 256
+AROUND = 192
 """Numbers that say what stands around a word in the small network."""
 TOLD = 128
 """Numbers from which the small network says what is told of a word."""

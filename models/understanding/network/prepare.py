@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from models.understanding.corpus import Talk, excerpts, narrations, stories, strips, unmarked
+from models.understanding.folds import fold_of
 from models.understanding.narrations.proofread import is_brand
 from models.understanding.network.labels import amounts, kinds, moves, roles, subjects, tags
 from models.understanding.train_acts import read_notes
-from models.understanding.unseen import fold_of
 from models.understanding.words import common_words, encoder_folder, vocabulary_words, words_of
 from narrator.language.act_network import AMOUNTS, KINDS, MOVES, QUESTION, ROLES, TAGS
 from narrator.language.meaning import said

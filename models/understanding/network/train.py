@@ -28,14 +28,14 @@ import torch
 from torch import Tensor, nn
 from transformers import AutoModel
 
+from models.understanding.folds import FOLDS, network_file
 from models.understanding.network.export import export
 from models.understanding.network.nets import Said, Sizes, Student, Teacher
 from models.understanding.network.pieces import WORDS, Pieces
 from models.understanding.network.targets import ONE_OF, WORD_TABLES, Targets, blended, lost, on
 from models.understanding.network.vary import Spoken, vary
-from models.understanding.unseen import FOLDS, network_file
 
-SIZE = 192
+SIZE = 160
 """Numbers in a word's vector."""
 TEACHERS, TEACHER_EPOCHS, TEACHER_LINES = 2, 8, 64
 """``TEACHERS``: from each encoder."""
