@@ -13,6 +13,8 @@ from narrator.values import Size
 
 _LEAST = 7
 """The number of so many of them is no size."""
+_AFTER_SIZE = frozenset("and so but impact breaker with on".split())
+"""What may follow *the clutch nut is a nineteen*."""
 _LABEL_ENDS = frozenset(("and", "off", "out", "of", "at", "from", "holding", "under", "behind", "on"))
 
 
@@ -100,7 +102,9 @@ class AfterNoun:
                 end += 1
             elif self.is_plain_size(phrase, figure, i, measure):
                 pass
-            elif not (article and figure.whole and size >= 8) or following or self.found.starting.get(end):
+            elif not (article and figure.whole and size >= 8) or self.found.starting.get(end):
+                return
+            elif following and following not in _AFTER_SIZE and end not in self.notes.marks:
                 return
         if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:
             return

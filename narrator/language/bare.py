@@ -26,6 +26,11 @@ class Bare:
         self.taken = notes.taken()
         for i in used(notes):
             self.taken[i] = True
+        self.dropped = set[int]()
+        """Tokens that the speaker took back."""
+        for start, end in notes.scratch.get("dropped", ()):  # type: ignore[attr-defined]
+            self.taken[start:end] = [True] * (end - start)
+            self.dropped.update(range(start, end))
 
     def word(self, i: int) -> str:
         """Token ``i``, empty outside the utterance."""

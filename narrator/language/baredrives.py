@@ -74,7 +74,8 @@ class BareDrives(Bare):
         """*two phillips and a t fifteen*: a drive for the screw, where it is counted."""
         count, start = self.count_before(self.past_adjectives(i))
         after = self.word(i + 1) if i + 1 not in self.notes.marks else ""
-        several = count is not None and count > 1 and not (i + 1 < len(self.words) and self.taken[i + 1])
+        named = i + 1 < len(self.words) and self.taken[i + 1] and i + 1 not in self.dropped
+        several = count is not None and count > 1 and not named
         if count is not None and (not after or after in NEXT or several):
             self.enter(self.make((start, i + 1), count, None, "size.driven", DRIVEN[self.word(i)]))
 
@@ -95,5 +96,5 @@ class BareDrives(Bare):
         count, first = self.count_before(self.past_adjectives(start))
         if count is None and size is None:
             return
-        made = Size(size, "mm") if size is not None else None
+        made = Size(size, "mm" if size >= 1 else "in") if size is not None else None
         self.enter(self.make((first, i + 1), count, made, "size.allen", "hex"))

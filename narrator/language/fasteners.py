@@ -35,6 +35,7 @@ from narrator.language.sizes import HEADS, PITCHES, TORX, counted_fraction, inch
 from narrator.language.stage import stage
 from narrator.language.tables import fired, used
 from narrator.language.tokens import Notes
+from narrator.language.units import unit_at
 from narrator.values import Fastener, Look, Repair, Size
 
 _COUNTED, _MANY = 5, 12
@@ -68,7 +69,11 @@ class _Reader:
                 i = self.sized(figure, phrase, "mm")
             elif word in INCH and (figure := self.ending.get(i - 1)) and phrase.size is None:
                 i = self.sized(figure, phrase, "in")
+            elif word == "ba" and (figure := self.ending.get(i - 1)) and figure.end not in notes.marks:
+                i = figure.start  # "six 2BA screws": a thread by its number
             elif figure := self.ending.get(i):
+                if phrase.unknown and self.is_measured(figure):
+                    break
                 if phrase.size is None and (start := self.inch_and(figure)) is not None:
                     phrase.size, i = Size(1 + figure.value, "in"), start
                     continue
@@ -109,6 +114,11 @@ class _Reader:
                 phrase.unknown.append(i - 1)
                 i -= 1
         return i
+
+    def is_measured(self, figure: Figure) -> bool:
+        """Whether a number has a unit, not of length: *the bolts at thirty newton metres, washers under*."""
+        unit = unit_at(self.words, figure.end, clinging=figure.written, part=figure.value < 1)
+        return unit is not None and unit.unit.quantity != "length"
 
     def inch_and(self, figure: Figure) -> int | None:
         """*An inch and an eighth*: the token where it starts, if ``figure`` is the part of such an inch."""
@@ -219,10 +229,12 @@ class _Reader:
                 phrase.size = Size(figure.value, "mm")
                 return self.count(before, phrase)
         single = phrase.size is None and not phrase.plural and figure.value in HEADS
-        pointed = previous in POINTING | {"a", "an", "another"}
+        pointed = figure.written or previous in POINTING | {"a", "an", "another"}
         if single and ((pointed and figure.value > _COUNTED) or figure.value > _MANY):
             phrase.size = Size(figure.value, "mm")
             return figure.start
+        if not phrase.plural and figure.value > _MANY:
+            return figure.start  # "keeper bolt at forty five, new split pin"
         return self.count(figure, phrase)
 
     def partitive(self, i: int, phrase: Phrase) -> int:

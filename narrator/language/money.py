@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from narrator.language.fastenernames import KINDS as FASTENERS
 from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import LABELS
 from narrator.language.stage import stage
@@ -35,6 +36,8 @@ _SETS = frozenset(("set", "pack", "box", "bag"))
 _NOT_EVEN = (["out"], ["when"], ["though"], ["if"], ["with"], ["then"], ["in"], ["under"], ["on"])
 """What follows *flat* and *even* where they tell no sum: *three ninety flat out*, *sixty even when hot*."""
 SIGNS = frozenset("$£€₹₦")
+
+_NO_MONEY = frozenset(("mil", "volt", "amp", "foot"))
 
 
 def _currency(notes: Notes, found: Figures, i: int) -> tuple[int, str | None, str] | None:
@@ -221,7 +224,7 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         if (
             done < len(words)
             and not even
-            and (counts(words[done]) or words[done] in ("mil", "volt", "amp", "foot"))
+            and (counts(words[done]) or words[done] in _NO_MONEY or FASTENERS.at(words, done))
         ):
             continue
         rule = "money.even" if even else "money.cue"

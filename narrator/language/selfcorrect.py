@@ -6,6 +6,7 @@ The value taken back, a unit said with it and the words of taking back are dropp
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -20,13 +21,18 @@ _RULES = load("numbers")["corrections"]
 CORRECTIONS = Phrases((phrase, row["id"]) for row in _RULES for phrase in row["phrases"])
 FILLERS = frozenset(load("numbers")["fillers"][0]["words"])
 LABELS = frozenset(next(row["words"] for row in load("numbers")["lists"] if row["id"] == "number.label"))
-_IT_IS = frozenset(("it's", "that's", "it", "is", "'s", "its", "that"))
+_IT_IS = frozenset("it's that's it is 's its that they they're are 're".split())
 BOUNDS = frozenset(".?!")
 _STARTS = frozenset(CORRECTIONS.starts)
 _ENTRY = _STARTS | FILLERS
 NOUNS = frozenset(word for row in load("fasteners")["kind"] for word in row["words"])
-NOUNS |= load("fasteners")["plural"][0]["values"].keys() | {"allen", "allens", "torxes"}
+NOUNS |= load("fasteners")["plural"][0]["values"].keys() | {"allen", "allens", "torx", "torxes"}
+NOUNS |= {word for row in load("fasteners")["drive"] for word in row["words"] if not row["unit"]}
 """*Four tens no five tens* counts as well as *four bolts no five bolts*."""
+_FORMS = frozenset(
+    "wing flange lock hex cap dome nyloc flare union banjo lug wheel hose worm p r spring".split()
+)
+_TORX = re.compile(r"tx?\d{1,2}s?", re.ASCII)
 
 
 def _past_fillers(notes: Notes, i: int) -> int:
@@ -69,8 +75,8 @@ def _taken_back(notes: Notes, figure: Figure, rest: Sequence[Figure]) -> tuple[i
         return None
     unit = unit_at(words, figure.end, clinging=figure.written, part=figure.value < 1)
     end = unit.end if unit else figure.end
-    noun = end < len(words) and words[end] in NOUNS
-    end += noun
+    noun = _noun_end(words, end) > end
+    end = _noun_end(words, end)
     cue = _after_cue(notes, end) if end < len(words) and words[end] in _ENTRY else None
     if cue is None or cue[0] != rest[0].start:
         return None
@@ -79,10 +85,11 @@ def _taken_back(notes: Notes, figure: Figure, rest: Sequence[Figure]) -> tuple[i
         return None
     after = unit_at(words, following.end, clinging=following.written, part=following.value < 1)
     named = after.end if after and noun else following.end
-    counts = named < len(words) and words[named] in NOUNS
+    counts = _noun_end(words, named) > named
     if unit and ((after and unit.unit.quantity != after.unit.quantity) or (not after and counts)):
         return None
-    anew = _row_end(rest, 0) > 1 and figure.start > 0 and not counts  # "two eights no one eight and one ten"
+    several = _row_end(rest, 0) > 1 and following.value > 1  # "two eights no one eight and one ten"
+    anew = several and figure.start > 0 and not counts
     stays = not anew and ((noun and not counts) or (unit is not None and not noun and after is None))
     return (figure.end if stays else end), cue[0], cue[1]
 
@@ -144,8 +151,15 @@ def _is_count_of_sized(notes: Notes, kept: list[Figure], row: list[Figure], anew
 def _own(notes: Notes, i: int) -> int:
     """How many tokens at ``i`` are a unit or a fastener's name."""
     unit = unit_at(notes.words, i, clinging=True, part=False)
-    end = unit.end if unit else i
-    return end - i + (end < len(notes.words) and notes.words[end] in NOUNS)
+    return _noun_end(notes.words, unit.end if unit else i) - i
+
+
+def _noun_end(words: Sequence[str], i: int) -> int:
+    """Where a fastener's name at token ``i`` ends (*tens*, *T20s*, *wing nuts*); ``i`` where none is."""
+    if i < len(words) and (words[i] in NOUNS or _TORX.fullmatch(words[i])):
+        return i + 1
+    compound = i + 1 < len(words) and words[i] in _FORMS and words[i + 1] in NOUNS
+    return i + 2 if compound else i
 
 
 def _has_own(notes: Notes, i: int) -> bool:

@@ -22,6 +22,7 @@ from narrator.language.figures import figures_of, is_share
 from narrator.language.meaning import has_amounts, meaning_table, told_of
 from narrator.language.sized import size_spans
 from narrator.language.sizes import PLURALS, TORX, is_screw
+from narrator.language.tables import used
 from narrator.language.tokens import Notes
 from narrator.values import Component, Entity, Fastener, Material, Measurement, Size
 
@@ -69,11 +70,16 @@ def complete(notes: Notes, names: Collection[str]) -> None:
     _join(notes, told)
     for run in runs(notes, told):
         over = [e for e in notes.entities if isinstance(e, Fastener) and _meet(e, run)]
-        if not over and not _is_part(told, run, names):
+        if not over and not _is_part(told, run, names) and not _is_used(notes, run):
             _enter(notes, told, run)
         elif len(over) == 1:
             _mend(notes, over[0], run)
     _join(notes, told)
+
+
+def _is_used(notes: Notes, run: Run) -> bool:
+    """Whether a rule has read the words as the count and size of what is named further on."""
+    return used(notes).issuperset(range(run.start, run.end))
 
 
 def _is_part(told: Told, run: Run, names: Collection[str]) -> bool:
@@ -246,8 +252,9 @@ def _mend(notes: Notes, entity: Fastener, run: Run) -> None:
     """What a rule found gets the number or the size that the words around it tell."""
     count, size = entity.count, entity.size
     counted = entity.count_said and count is not None
-    if not counted and run.count is not None and run.count != count:
-        count, counted = run.count, True
+    sized = size is not None and run.count == size.value and run.count not in (0, 1, 2)
+    if not counted and run.count is not None and run.count != count and not (sized and count in (None, 1)):
+        count, counted = run.count, True  # not in "terminal off, 10 nut"
     if size is None and run.size is not None:
         counts = counted and run.count is None and count == run.size.value  # "the ten wheel nuts"
         size = None if counts else run.size

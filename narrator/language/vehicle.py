@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
+from narrator.language.fastenernames import DRIVES, KINDS
 from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import is_number
 from narrator.language.sizes import PLURALS
@@ -70,6 +71,8 @@ def _is_name(notes: Notes, i: int, known: set[int], first: bool = False) -> bool
     word = notes.words[i]
     if not _NAME.fullmatch(word) or word in COMMON or word in STARTS or is_number(word) or word in PLURALS:
         return False
+    if DRIVES.at(notes.words, i) or KINDS.at(notes.words, i):
+        return False  # "it is ten torx twenty"
     return i not in known or _capital(notes, i)
 
 
