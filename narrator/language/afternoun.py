@@ -102,9 +102,7 @@ class AfterNoun:
                 end += 1
             elif self.is_plain_size(phrase, figure, i, measure):
                 pass
-            elif not (article and figure.whole and size >= 8) or self.found.starting.get(end):
-                return
-            elif following and following not in _AFTER_SIZE and end not in self.notes.marks:
+            elif not (article and self.is_all_told(figure)):
                 return
         if (unit == "mm" and (size not in HEADS or size < 3)) or size > 60:
             return
@@ -115,6 +113,13 @@ class AfterNoun:
         phrase.size, phrase.noun = Size(size, unit), (phrase.noun[0], end)
         if (hit := DRIVES.at(words, end)) and phrase.drive is None:
             phrase.drive, phrase.noun = hit[1], (phrase.noun[0], hit[0])
+
+    def is_all_told(self, figure: Figure) -> bool:
+        """*The nut is a twenty seven*, *is a nineteen and the cover is off*: the number is the size told."""
+        end = figure.end
+        following = self.words[end] if end < len(self.words) and end not in self.notes.marks else ""
+        plain = figure.whole and figure.value >= _LEAST + 1 and not self.found.starting.get(end)
+        return plain and (not following or following in _AFTER_SIZE)
 
     def inch_and(self, phrase: Phrase, i: int) -> bool:
         """*the big nut, an inch and an eighth*."""
