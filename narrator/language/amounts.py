@@ -63,7 +63,16 @@ def name_of(quantity: str, unit: str) -> str:
 
 def weight(shares: dict[str, float], quantity: str, unit: str, beside: bool = False) -> float:
     """What speaks for a quantity by the network's share of it; ``beside``: words nearby told it."""
-    share = shares.get(name_of(quantity, unit), 0.0)
+    return weight_of(share_of(shares, quantity, unit), beside)
+
+
+def share_of(shares: dict[str, float], quantity: str, unit: str) -> float:
+    """The network's share of a quantity."""
+    return shares.get(name_of(quantity, unit), 0.0)
+
+
+def weight_of(share: float, beside: bool) -> float:
+    """What speaks for a quantity of which the network has such a share."""
     return (_BESIDE if beside else _SHARE) * share + _MORE * max(0.0, share - _SURE)
 
 

@@ -11,15 +11,17 @@ themselves.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from math import exp, log, log10
+from operator import mul
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from narrator.language.amounts import NOTHING, doubt, is_nothing, name_of, weight
+from narrator.language import past
+from narrator.language.amounts import NOTHING, doubt, is_nothing, share_of, weight_of
 from narrator.language.context import FOLLOW, READING, WEAK
-from narrator.language.guesses import SCALED, Guess, Reading, value_as
+from narrator.language.guesses import SCALED, Guess, value_as
 from narrator.language.leftover import Unsaid
 from narrator.language.licence import licensed
 from narrator.language.meaning import meaning_table
@@ -43,10 +45,6 @@ _ARTICLES = frozenset(("a", "an", "the"))
 _NONE, _MOST_COST = 9.0, 2.5
 """The cost of a meaning for which no rule speaks, and from which on a cost says no more."""
 _BEST_COST, _WORST_COST = 2.2, 4.2
-_OLD, _LATELY = 12, 6
-"""After how many utterances a reading, and a word that told what is measured, count no more."""
-_STEADY = 5
-"""How many of the last readings are looked at for how many of them are alike."""
 _SILENT, _HARDLY = 0.97, 0.02
 """The network's share of nothing from which a number is left alone, and of a quantity below which that is no
 meaning where no rule speaks for it."""
@@ -54,7 +52,13 @@ _NEVER = 0.003
 FIRST, PER_TEN, BINS = -4.0, 10, 101
 """The table of how usual values are: the power of ten of its first column, columns for each further one."""
 
+_OF_MEANING = (
+    "own", "own share", "top", "best cost", "margin", "best", "unspoken", "usual", "usual beside", *past.NAMES
+)  # fmt: skip
+"""What is looked at of a meaning whatever its quantity."""
+
 Found = dict[str, float]
+Usual = Mapping[str, Sequence[float]]
 
 
 class Meaning(NamedTuple):
@@ -73,7 +77,7 @@ class Meaning(NamedTuple):
     @property
     def kind(self) -> str:
         """The quantity; how fast a road was driven is another one than how fast something turns."""
-        return "road" if self.unit in ROAD else self.quantity
+        return _kind(self.quantity, self.unit)
 
 
 class _Weighed(NamedTuple):
@@ -82,7 +86,26 @@ class _Weighed(NamedTuple):
     guesser: Guesser
     number: Found
     shares: dict[str, float]
-    usual: dict[str, list[float]]
+    usual: Usual
+
+
+class Looked(NamedTuple):
+    """What the model looks at of one meaning by itself."""
+
+    kind: str
+    values: tuple[float, ...]
+    """As ``_names`` of its kind."""
+    told: list[tuple[str, float]]
+    """What speaks for it, and how little that costs."""
+
+    @property
+    def found(self) -> Found:
+        """The same by name."""
+        found = dict(zip(_names(self.kind), self.values, strict=True))
+        for source, cost in self.told:
+            by, each = _by(source)
+            found[by], found[each] = 1.0, cost
+        return found
 
 
 class Choice(NamedTuple):
@@ -90,24 +113,47 @@ class Choice(NamedTuple):
 
     meanings: list[Meaning]
     number: Found
-    each: list[Found]
+    each: list[Looked]
 
     @property
     def looked_at(self) -> list[Found]:
         """All that is looked at of each meaning."""
-        return [self.number | found for found in self.each]
+        return [self.number | looked.found for looked in self.each]
+
+
+class Model:
+    """The weights, those of a meaning in the order of what is looked at of it, and how usual values are."""
+
+    def __init__(self, weights: Found, usual: Usual) -> None:
+        self.usual = usual
+        self._weights = weights
+        self._rows: dict[str, list[float]] = {}
+
+    def odds(self, choice: Choice) -> list[float]:
+        """The log odds of each meaning against none."""
+        same = self._weights["bias"] + _sum(self._weights, choice.number)
+        return [_bounded(same + self._of_meaning(looked)) for looked in choice.each]
+
+    def _of_meaning(self, looked: Looked) -> float:
+        kind, values, told = looked
+        row = self._rows.get(kind)
+        if row is None:
+            row = self._rows[kind] = [self._weights.get(name, 0.0) for name in _names(kind)]
+        odds: float = sum(map(mul, row, values))
+        for source, cost in told:
+            by, each = _by(source)
+            odds += self._weights.get(by, 0.0) + self._weights.get(each, 0.0) * cost
+        return odds
 
 
 def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
     """The likeliest meaning of a number; None where that is nothing."""
-    table = _table()
-    assert table is not None, "ask only where there is a model"
-    choice = choices(guesser, one, table["usual"])
+    model = _model()
+    assert model is not None, "ask only where there is a model"
+    choice = choices(guesser, one, model.usual)
     if not choice.meanings:
         return None
-    weights = table["weights"]
-    same = _sum(weights, choice.number) + weights["bias"]
-    odds = [_bounded(same + _sum(weights, found)) for found in choice.each]
+    odds = model.odds(choice)
     best = max(range(len(odds)), key=odds.__getitem__)
     share = exp(odds[best]) / (1.0 + sum(exp(x) for x in odds))
     meaning = choice.meanings[best]
@@ -119,7 +165,11 @@ def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
 
 def has_model(guesser: Guesser) -> bool:
     """Whether the model can be asked: it is there, and so is a network's view of the line."""
-    return guesser.amounts.known and _table() is not None
+    return guesser.amounts.known and _model() is not None
+
+
+def _kind(quantity: str, unit: str) -> str:
+    return "road" if unit in ROAD else quantity
 
 
 def score(weights: Found, found: Found) -> float:
@@ -139,7 +189,7 @@ def _bounded(odds: float) -> float:
     return max(-30.0, min(30.0, odds))
 
 
-def choices(guesser: Guesser, one: Unsaid, usual: dict[str, list[float]]) -> Choice:
+def choices(guesser: Guesser, one: Unsaid, usual: Usual) -> Choice:
     """The meanings of a number and what the model looks at; ``usual``: how usual values of a unit are."""
     shares = guesser.amounts.shares(one.start, one.end)
     torque = tight(guesser, one, shares)
@@ -158,9 +208,7 @@ def choices(guesser: Guesser, one: Unsaid, usual: dict[str, list[float]]) -> Cho
     number = _number(guesser, one, shares) | {"licensed": float(allowed), "gate": float(gate)}
     against = 0.0 if pointed or torque else doubt(shares)
     costs = [_cost(meaning, shares) + against for meaning in meanings]
-    return Choice(
-        meanings, number, list(_looked_at(_Weighed(guesser, number, shares, usual), meanings, costs))
-    )
+    return Choice(meanings, number, _looked_at(_Weighed(guesser, number, shares, usual), meanings, costs))
 
 
 def _source(guess: Guess) -> str:
@@ -179,7 +227,7 @@ def _meanings(
             some[source] = guess
     spoken = {guess.quantity for _, guess in told}
     for quantity in _QUANTITIES:
-        if quantity in spoken or shares.get(name_of(quantity, ""), 0.0) < _HARDLY:
+        if quantity in spoken or share_of(shares, quantity, "") < _HARDLY:
             continue
         value = value_as(one, quantity)
         if value is not None and guesser.fits(one, quantity, value):
@@ -188,7 +236,7 @@ def _meanings(
                 by.setdefault((quantity, unit, 1.0), {})
     value = one.value
     whole = value is not None and value == int(value) and not one.fraction
-    driven = shares.get(name_of("speed", ROAD[0]), 0.0) >= _HARDLY
+    driven = share_of(shares, "speed", ROAD[0]) >= _HARDLY
     if driven and whole and _ROAD_VALUES[0] <= (value or 0.0) <= _ROAD_VALUES[1]:
         by.setdefault(("speed", guesser.road_unit(), 1.0), {})
     found = []
@@ -201,9 +249,8 @@ def _meanings(
 
 def _cost(meaning: Meaning, shares: dict[str, float]) -> float:
     """What the rules make of a meaning, the network's share of it taken off."""
-    return min(
-        (g.cost - weight(shares, g.quantity, g.unit, s == "context") for s, g in meaning.told), default=_NONE
-    )
+    share = share_of(shares, meaning.quantity, meaning.unit)
+    return min([g.cost - weight_of(share, s == "context") for s, g in meaning.told], default=_NONE)
 
 
 def _number(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> Found:
@@ -221,58 +268,40 @@ def _number(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> Found:
     return {"nothing": _odds(shares.get(NOTHING, 0.5))} | {name: 1.0 for name, held in yes.items() if held}
 
 
-def _looked_at(weighed: _Weighed, meanings: Sequence[Meaning], costs: Sequence[float]) -> Iterator[Found]:
+def _looked_at(weighed: _Weighed, meanings: Sequence[Meaning], costs: Sequence[float]) -> list[Looked]:
     """What is looked at of each meaning by itself; ``costs``: what the rules and the network make of it."""
     guesser, number, shares, usual = weighed
     most = max((share for name, share in shares.items() if name != NOTHING), default=0.0)
     common = [_usual(usual, meaning) for meaning in meanings]
-    for n, meaning in enumerate(meanings):
-        own, least = shares.get(name_of(meaning.quantity, meaning.unit), 0.0), costs[n]
-        other = min((cost for i, cost in enumerate(costs) if i != n), default=_NONE)
-        held = "torque at fastener" if meaning.kind == "torque" else "other at fastener"
-        found = {
-            f"is {meaning.kind}": 1.0, "own": _odds(own), "own share": own, "top": float(own >= most > 0),
-            "best cost": _BEST_COST - min(least, _WORST_COST), "margin": max(-2.0, min(2.0, other - least)),
-            "best": float(least <= other and least < _NONE), "unspoken": float(not meaning.told),
-            "usual": common[n], "usual beside": common[n] - max(common),
-            f"exact {meaning.kind}": number.get("exact", 0.0), held: number.get("fastener", 0.0),
-        }  # fmt: skip
-        for source, guess in meaning.told:
-            cost = guess.cost
-            found[f"by {source}"], found[f"cost {source}"] = 1.0, max(-1.0, _MOST_COST - cost)
-        found.update(_session(guesser, meaning))
-        yield found
+    commonest, ordered = max(common, default=0.0), [*sorted(costs)[:2], _NONE]
+    exact, fastener = number.get("exact", 0.0), number.get("fastener", 0.0)
+    looked = []
+    for meaning, least, usually in zip(meanings, costs, common, strict=True):
+        quantity, unit, _, value, told = meaning
+        own = share_of(shares, quantity, unit)
+        other = ordered[1] if least == ordered[0] else ordered[0]
+        values = (
+            1.0, exact, fastener, _odds(own), own, own >= most > 0,
+            _BEST_COST - min(least, _WORST_COST), max(-2.0, min(2.0, other - least)),
+            least <= other and least < _NONE, not told, usually, usually - commonest,
+            *guesser.past.beside(guesser, quantity, unit, value),
+        )  # fmt: skip
+        sources = [(source, max(-1.0, _MOST_COST - guess.cost)) for source, guess in told]
+        looked.append(Looked(meaning.kind, values, sources))
+    return looked
 
 
-def _session(guesser: Guesser, meaning: Meaning) -> Found:
-    """How the session measured so far, against a meaning."""
-    memory, quantity, unit, value = guesser.memory, meaning.quantity, meaning.unit, meaning.value
-    past = memory.readings
-    alike = [r for r in past if r.quantity == quantity]
-    same = [r for r in alike if r.unit == unit]
-    here = [r for r in guesser.here if r.quantity == quantity and r.unit == unit]
-    last = past[-1] if past else None
-    ages = (memory.turn - turn for turn, told in memory.focus if told == quantity)
-    found = {
-        "read": float(bool(same)), "quantity read": float(bool(alike)),
-        "age": max(0.0, 1.0 - (memory.turn - same[-1].turn) / _OLD) if same else 0.0,
-        "share of readings": len(alike) / len(past) if past else 0.0,
-        "steady": sum(r.quantity == quantity and r.unit == unit for r in past[-_STEADY:]) / _STEADY,
-        "read last": float(last is not None and last.quantity == quantity and last.unit == unit),
-        "focus": max(0.0, 1.0 - min(ages, default=_LATELY) / _LATELY),
-        "set up": float(quantity in guesser.set_up), "met": float(quantity in memory.met),
-        "same here": float(bool(here)), "other here": float(bool(guesser.here) and not here),
-    }  # fmt: skip
-    if same and value > 0:
-        apart = _apart(value, same)
-        found["value"], found["same value"] = max(0.0, 1.0 - apart), float(apart < 0.02)
-    if here and value > 0:
-        found["value here"] = max(0.0, 1.0 - _apart(value, here))
-    return found
+@lru_cache(maxsize=256)
+def _names(kind: str) -> tuple[str, ...]:
+    """The names of the values that are looked at of a meaning of a kind."""
+    held = "torque at fastener" if kind == "torque" else "other at fastener"
+    return (f"is {kind}", f"exact {kind}", held, *_OF_MEANING)
 
 
-def _apart(value: float, read: Sequence[Reading]) -> float:
-    return min(abs(log(value / r.value)) if r.value > 0 else 2.0 for r in read)
+@lru_cache(maxsize=64)
+def _by(source: str) -> tuple[str, str]:
+    """The names of what is looked at of what speaks for a meaning: that it does, and how cheaply."""
+    return f"by {source}", f"cost {source}"
 
 
 def _odds(share: float) -> float:
@@ -280,28 +309,30 @@ def _odds(share: float) -> float:
     return log(inside / (1.0 - inside))
 
 
+@lru_cache(maxsize=1024)
 def column(value: float) -> int:
     """The column of a value in the table of usual values."""
     return max(0, min(BINS - 1, round((log10(abs(value)) - FIRST) * PER_TEN)))
 
 
-def row_name(meaning: Meaning) -> str:
-    """The name of the row of a meaning in that table."""
-    return f"{meaning.kind} {SCALED.get(meaning.unit, meaning.unit)}"
+@lru_cache(maxsize=256)
+def row_name(quantity: str, unit: str) -> str:
+    """The name of the row of a quantity in a unit in that table."""
+    return f"{_kind(quantity, unit)} {SCALED.get(unit, unit)}"
 
 
-def _usual(usual: dict[str, list[float]], meaning: Meaning) -> float:
+def _usual(usual: Usual, meaning: Meaning) -> float:
     """How much more usual a value of this size is in the unit than among all values, in log odds."""
-    row = usual.get(row_name(meaning))
+    row = usual.get(row_name(meaning.quantity, meaning.unit))
     value = meaning.value / 1000 if meaning.unit in SCALED else meaning.value
     return -1.0 if row is None else 0.0 if value == 0 else row[column(value)]
 
 
 @lru_cache(maxsize=1)
-def _table(folder: Path = FOLDER) -> dict[str, Any] | None:
+def _model(folder: Path = FOLDER) -> Model | None:
     """The weights and the table of usual values as trained, None where they were not installed."""
     path = folder / "unsaid.json"
     if not path.is_file():
         return None
-    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-    return found
+    table = json.loads(path.read_text(encoding="utf-8"))
+    return Model(table["weights"], table["usual"])

@@ -14,6 +14,7 @@ from narrator.language.context import CONTEXT, ROAD, USUAL, WEAK, contexts_of
 from narrator.language.guesses import Guess, as_spoken, distance, finer, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.licence import MOVING, licensed
+from narrator.language.past import Past
 from narrator.language.recalled import ALIKE, FULL, ROAD_UNITS, beside, read_before
 from narrator.language.tightening import tight
 from narrator.language.tokens import Notes
@@ -75,6 +76,7 @@ class Guesser:
         turn, told = memory.set_up
         fresh = memory.turn - turn <= LASTS and not self.here
         self.set_up = told if fresh else frozenset()
+        self.past = Past(memory)
         self.insulated = not _INSULATION.isdisjoint(notes.words)
         self.column = not _COLUMN.isdisjoint(notes.words)
 
@@ -93,8 +95,9 @@ class Guesser:
         odd = () if self.column else _COLUMNS
         odd = odd if self.insulated else (*odd, "MOhm")
         best: tuple[float, str] | None = None
-        for past in (*self.here, *reversed(self.memory.readings)):
-            if past.quantity != quantity or past.unit in odd:
+        here = [past for past in self.here if past.quantity == quantity]
+        for past in (*here, *self.past.of.get(quantity, ())):
+            if past.unit in odd:
                 continue
             far = distance(value, past.value)
             stale = min(1.0, 0.03 * (self.memory.turn - past.turn)) * (far >= ALIKE or value < FULL)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from narrator.language.context import LIMITING
@@ -86,51 +86,54 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
 
     ``moving``: the words are of what rises or falls.
     """
-    memory, told = guesser.memory, guesser.told_before(one)
-    order: dict[tuple[str, str], int] = {}
-    values: dict[str, float | None] = {}
+    told, turn = guesser.told_before(one), guesser.memory.turn
     best: dict[tuple[str, str], Guess] = {}
-    for past in reversed(memory.readings):
-        quantity = past.quantity
-        if quantity not in values:
-            values[quantity] = value_as(one, quantity)
-        value = values[quantity]
-        if value is None or not _may_be(guesser, one, past, value):
+    newer = 0
+    for (quantity, unit), readings in guesser.past.units.items():
+        value = value_as(one, quantity)
+        if value is None or not (read := _held_by(guesser, one, readings, value)):
             continue
-        newer = order.setdefault((quantity, past.unit), len(order))
-        far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
-        alike = far < ALIKE and value >= FULL
-        age = min(_OLD_ALIKE if alike else _OLD, 0.07 * (memory.turn - past.turn))
-        again = value == past.value and (value != int(value) or value >= _LARGE)
-        cost = 0.9 + age + _PRIOR.get(quantity, 0.0) + 0.15 * newer + _UNLIKE * far + finer(value, past.unit)
-        if guesser.set_up and quantity not in guesser.set_up and not (again or alike):
-            cost += _OTHER
-        if far < _CLOSE and not guesser.here:
-            cost -= 0.5 + _SAME * again
-        if told and quantity not in told:
-            cost += _TOLD
-        elif not guesser.things.isdisjoint(past.things):
-            cost -= _THING
-        key = quantity, _unit(guesser, past, value)
-        if key not in best or cost < best[key].cost:
-            best[key] = Guess(cost, *key, "unsaid.memory")
+        said_or_not = {past.said for past in read}
+        keys = {said: (quantity, _unit(guesser, quantity, unit, said, value)) for said in said_or_not}
+        prior, fine = _PRIOR.get(quantity, 0.0), finer(value, unit)
+        other = _OTHER if guesser.set_up and quantity not in guesser.set_up else 0.0
+        against = _TOLD if told and quantity not in told else 0.0
+        whole = value != int(value) or value >= _LARGE
+        for past in read:
+            far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
+            alike, again = far < ALIKE and value >= FULL, whole and value == past.value
+            age = min(_OLD_ALIKE if alike else _OLD, 0.07 * (turn - past.turn))
+            cost = 0.9 + age + prior + 0.15 * newer + _UNLIKE * far + fine
+            if other and not (again or alike):
+                cost += other
+            if far < _CLOSE and not guesser.here:
+                cost -= 0.5 + _SAME * again
+            if against:
+                cost += against
+            elif not guesser.things.isdisjoint(past.things):
+                cost -= _THING
+            key = keys[past.said]
+            if key not in best or cost < best[key].cost:
+                best[key] = Guess(cost, *key, "unsaid.memory")
+        newer += 1
     yield from best.values()
 
 
-def _may_be(guesser: Guesser, one: Unsaid, past: Reading, value: float) -> bool:
-    """Whether a number may be of the quantity that was read, and its unit still hold."""
-    if past.quantity == "torque" or _below(past, value):
-        return False
-    if past.unit == "MOhm" and not guesser.insulated and guesser.memory.turn - past.turn > _INSULATED:
-        return False
-    bounded = past.quantity in ("temperature", "speed") and past.unit not in ROAD_UNITS
-    return not bounded or guesser.fits(one, past.quantity, value)
+def _held_by(guesser: Guesser, one: Unsaid, read: Sequence[Reading], value: float) -> Sequence[Reading]:
+    """Of the readings of one unit, the latest first, those of whose quantity a number may be."""
+    quantity, unit, turn = read[0].quantity, read[0].unit, guesser.memory.turn
+    if quantity == "torque" or _below(read[0], value):
+        return ()
+    if unit == "MOhm" and not guesser.insulated:
+        return [past for past in read if turn - past.turn <= _INSULATED]
+    bounded = quantity in ("temperature", "speed") and unit not in ROAD_UNITS
+    return read if not bounded or guesser.fits(one, quantity, value) else ()
 
 
-def _unit(guesser: Guesser, past: Reading, value: float) -> str:
-    """The unit of an earlier reading where it suits the value."""
-    if past.quantity == "temperature" and not past.said:
+def _unit(guesser: Guesser, quantity: str, unit: str, said: bool, value: float) -> str:
+    """The unit of earlier readings, said or not, where it suits the value."""
+    if quantity == "temperature" and not said:
         return guesser.usual("temperature", value)
-    if past.unit in ROAD_UNITS and not past.said:
+    if unit in ROAD_UNITS and not said:
         return guesser.road_unit()
-    return "Ohm" if past.unit == "kOhm" and value >= _KILO else coarser(value, past.unit)
+    return "Ohm" if unit == "kOhm" and value >= _KILO else coarser(value, unit)

@@ -39,7 +39,7 @@ def test_a_small_number_that_no_word_makes_a_reading_is_none() -> None:
 
 
 def test_without_a_model_the_rules_decide(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(likeliest, "_table", lambda: None)
+    monkeypatch.setattr(likeliest, "_model", lambda: None)
     monkeypatch.setattr(supply, "likeliest", lambda *_: pytest.fail("the model was asked"))
     assert read("battery is at twelve point four volts", "and with the lamps on eleven nine")[1]
 
