@@ -15,6 +15,7 @@ from narrator.language.tokens import Notes
 _T = meaning_table()["amounts"]
 _BESIDE, _SHARE, _MORE, _SURE = (float(_T[name]) for name in ("beside", "share", "more", "sure"))
 NOTHING = "nothing"
+_NOTHING = tuple(AMOUNTS).index(NOTHING)
 _ALONE = frozenset(("voltage", "current", "resistance", "pressure", "temperature", "length"))
 
 
@@ -37,6 +38,13 @@ class Amounts:
         words = self._table[start:end]
         mean = words[0] if len(words) == 1 else np.add.reduce(words) / len(words)
         return dict(zip(AMOUNTS, mean.tolist(), strict=True))
+
+    def nothing(self, start: int, end: int) -> bool:
+        """Whether the network is sure that the words ``start`` to ``end`` measure nothing."""
+        if self._table is None:
+            return False
+        spent: list[float] = self._table[start:end, _NOTHING].tolist()
+        return sum(spent) / len(spent) >= float(_T["nothing"])
 
 
 def is_nothing(shares: dict[str, float]) -> bool:

@@ -88,7 +88,8 @@ _ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool], frozenset[str]]] = [
 ]
 _DRAINED = frozenset(("her", "it", "him", "them", "the", "off", "out", "down", "and", "all"))
 _NAMED_BY = frozenset(_TABLE["named_by"][0]["words"])
-_Told = tuple[int, int, tuple[str, bool]]
+Context = tuple[int, int, tuple[str, bool]]
+"""A telling word: first token, one past the last, the rule, and whether it only hints."""
 _CLAUSE = 5
 _TEED = frozenset(("teed", "tee", "set", "sets"))
 """What makes a gauge one of pressure, whatever was named before."""
@@ -97,9 +98,7 @@ _GAUGES = frozenset(("dial", "micrometer", "feeler", "feelers", "vernier", "psi"
 _GAUGE = _GAUGES | {"gauge", "gauges"}
 
 
-def contexts_of(
-    gauge: str, notes: Notes, meter: str | None = None
-) -> list[tuple[int, int, tuple[str, bool]]]:
+def contexts_of(gauge: str, notes: Notes, meter: str | None = None) -> list[Context]:
     """The telling words of an utterance; a gauge or meter without a name is what it was last."""
     found = _hinted(notes.words, CONTEXTS.all(notes.words))
     if (at := meter_at(notes)) is not None:
@@ -118,7 +117,7 @@ def contexts_of(
     return [(start, end, (other, why[1]) if is_bare else why) for start, end, why, is_bare in bare]
 
 
-def _hinted(words: Sequence[str], found: list[_Told]) -> list[_Told]:
+def _hinted(words: Sequence[str], found: list[Context]) -> list[Context]:
     """Of a telling word that names a part (*pressure switch*, *voltage regulator*) only a hint remains."""
     if not found:
         return found

@@ -8,7 +8,7 @@ words: grammars/meaning.toml.
 
 from __future__ import annotations
 
-from narrator.language.amounts import Amounts, is_nothing
+from narrator.language.amounts import Amounts
 from narrator.language.meaning import act_share, meaning_table
 from narrator.language.tables import Phrases
 from narrator.language.tokens import Notes
@@ -24,7 +24,7 @@ _NEAR, _MOSTLY = 3, 0.5
 
 def passes(notes: Notes, entity: Measurement) -> bool:
     """Whether a measurement is of a time that passes, a distance driven, or nothing to the network."""
-    if entity.unit_said and is_nothing(Amounts(notes).shares(*entity.at)):
+    if entity.unit_said and Amounts(notes).nothing(*entity.at):
         return True
     if entity.unit == "min" and _BUILT.first(notes.words):
         return False

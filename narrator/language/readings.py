@@ -6,11 +6,11 @@ value); the cheapest wins if it is cheap enough, else the number is left alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.amounts import Amounts, alone, doubt, is_nothing, weight
-from narrator.language.context import CONTEXT, ROAD, USUAL, WEAK, contexts_of
+from narrator.language.context import CONTEXT, ROAD, USUAL, WEAK, Context
 from narrator.language.guesses import Guess, as_spoken, distance, finer, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.licence import MOVING, licensed
@@ -57,7 +57,7 @@ _SLOWEST = 200
 class Guesser:
     """Weighs what the numbers of one utterance may be."""
 
-    def __init__(self, memory: Memory, notes: Notes) -> None:
+    def __init__(self, memory: Memory, notes: Notes, contexts: Sequence[Context]) -> None:
         self.memory, self.notes, self.words = memory, notes, notes.words
         self.here = [as_spoken(e, memory.turn) for e in notes.entities if is_reading(e)]
         self.times = [
@@ -68,7 +68,7 @@ class Guesser:
         self.fasteners = [e for e in notes.entities if isinstance(e, Fastener)]
         self.things = things_of(notes)
         inside = {i for e in notes.entities if isinstance(e, Measurement) for i in range(*e.at)}
-        self.contexts = [c for c in contexts_of(memory.gauge, notes, memory.meter) if c[0] not in inside]
+        self.contexts = [c for c in contexts if c[0] not in inside]
         self.starts = [other.start for other in unsaid(notes)]
         self.last = memory.readings[-1].turn if memory.readings else -99
         self.recent = bool(self.here) or memory.turn - self.last <= 10

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import inf
 from typing import TYPE_CHECKING
 
 from narrator.language.context import LIMITING
@@ -99,8 +100,13 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         other = _OTHER if guesser.set_up and quantity not in guesser.set_up else 0.0
         against = _TOLD if told and quantity not in told else 0.0
         whole = value != int(value) or value >= _LARGE
+        nearest: dict[tuple[str, str], float] = {}
         for past in read:
             far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
+            key = keys[past.said]
+            if not guesser.things and far >= nearest.get(key, inf):
+                continue  # older and no likelier than one gone through already
+            nearest[key] = far
             alike, again = far < ALIKE and value >= FULL, whole and value == past.value
             age = min(_OLD_ALIKE if alike else _OLD, 0.07 * (turn - past.turn))
             cost = 0.9 + age + prior + 0.15 * newer + _UNLIKE * far + fine
@@ -112,7 +118,6 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
                 cost += against
             elif not guesser.things.isdisjoint(past.things):
                 cost -= _THING
-            key = keys[past.said]
             if key not in best or cost < best[key].cost:
                 best[key] = Guess(cost, *key, "unsaid.memory")
         newer += 1

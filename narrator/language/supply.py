@@ -30,7 +30,7 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     contexts = contexts_of(memory.gauge, notes, memory.meter)
     memory.gauge = gauge_named(notes) or memory.gauge
     if "unsaid" in notes.scratch:
-        _supply(Guesser(memory, notes), notes)
+        _supply(Guesser(memory, notes, contexts), notes)
     elif not contexts and not any(isinstance(e, Measurement) for e in notes.entities):
         return
     inside = {i for e in notes.entities if isinstance(e, Measurement) and e.unit_said for i in range(*e.at)}

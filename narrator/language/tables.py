@@ -25,6 +25,21 @@ def rules(name: str) -> list[Table]:
     return [row for rows in load(name).values() if isinstance(rows, list) for row in rows]
 
 
+class _Ways(Generic[T]):
+    """How phrases go on that start with the same word: by their second word, and what it means alone."""
+
+    __slots__ = ("alone", "longer")
+
+    def __init__(self, choices: Iterable[tuple[tuple[str, ...], T]]) -> None:
+        self.alone: list[T] = []
+        self.longer: dict[str, list[tuple[tuple[str, ...], T]]] = {}
+        for phrase, meaning in choices:
+            if len(phrase) == 1:
+                self.alone.append(meaning)
+            else:
+                self.longer.setdefault(phrase[1], []).append((phrase, meaning))
+
+
 class Phrases(Generic[T]):
     """Phrases of one or more words and what each stands for; the longest that fits is found."""
 
@@ -35,16 +50,18 @@ class Phrases(Generic[T]):
             self.starts.setdefault(words[0], []).append((words, meaning))
         for choices in self.starts.values():
             choices.sort(key=lambda choice: -len(choice[0]))
+        self._ways = {word: _Ways(choices) for word, choices in self.starts.items()}
 
     def at(self, words: Sequence[str], i: int) -> tuple[int, T] | None:
         """The end of the longest phrase that starts at ``i``, and its meaning."""
-        if i >= len(words) or (choices := self.starts.get(words[i])) is None:
+        if i >= len(words) or (ways := self._ways.get(words[i])) is None:
             return None
-        for phrase, meaning in choices:
-            size = len(phrase)
-            if size == 1 or tuple(words[i : i + size]) == phrase:
-                return i + size, meaning
-        return None
+        if ways.longer and i + 1 < len(words):
+            for phrase, meaning in ways.longer.get(words[i + 1], ()):
+                size = len(phrase)
+                if size == 2 or tuple(words[i : i + size]) == phrase:
+                    return i + size, meaning
+        return (i + 1, ways.alone[0]) if ways.alone else None
 
     def first(self, words: Sequence[str], low: int = 0, high: int | None = None) -> tuple[int, int, T] | None:
         """The first phrase that starts in ``low`` to ``high``: its start, end and meaning."""

@@ -86,8 +86,10 @@ class Memory:
     odometer: bool = False
 
     _looked: Reading | None = None
-    _said: Literal["Cel", "degF"] | None = None
-    """What was found when the readings were last gone through, and the last of them then."""
+    _degrees_said: Literal["Cel", "degF"] | None = None
+    _torque_said: str | None = None
+    """The units of the last temperature and the last torque that were said with one, and the last reading
+    when the readings were gone through for them: they are asked at every line, while few measure anything."""
 
     def supply(self, notes: Notes) -> bool:
         """Complete one utterance's entities; call once for each utterance, in order.
@@ -274,7 +276,8 @@ class Memory:
 
     def torque_said(self) -> str | None:
         """The unit of the torque that was said with one last."""
-        return next((r.unit for r in reversed(self.readings) if r.quantity == "torque" and r.said), None)
+        self._look()
+        return self._torque_said
 
     def torque(self) -> str:
         """The unit of a torque said without one: as one was said last, else that of the session's system."""
@@ -282,15 +285,17 @@ class Memory:
 
     def told(self) -> Literal["Cel", "degF"] | None:
         """What the session tells of bare degrees: as last said, else by its other units and words."""
-        last = self.readings[-1] if self.readings else None
-        if last is not self._looked:  # asked at every line, while few lines measure anything
-            self._looked, self._said = last, self._degrees_said()
-        return self._said or self.locale.temperature() or ("Cel" if self.warm else None)
+        self._look()
+        return self._degrees_said or self.locale.temperature() or ("Cel" if self.warm else None)
 
-    def _degrees_said(self) -> Literal["Cel", "degF"] | None:
-        """The unit of the last temperature that was said with one."""
-        said = next((r.unit for r in reversed(self.readings) if r.quantity == "temperature" and r.said), None)
-        return None if said is None else "Cel" if said == "Cel" else "degF"
+    def _look(self) -> None:
+        """Find the units said last, if anything was read since they were looked for."""
+        last = self.readings[-1] if self.readings else None
+        if last is not self._looked:
+            self._looked = last
+            said = {r.quantity: r.unit for r in self.readings if r.said}  # the last of each
+            degrees, self._torque_said = said.get("temperature"), said.get("torque")
+            self._degrees_said = None if degrees is None else "Cel" if degrees == "Cel" else "degF"
 
 
 def _has_values(notes: Notes) -> bool:
