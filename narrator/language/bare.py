@@ -17,15 +17,21 @@ _NOT_SKIPPED = frozenset(w for row in _TABLE["drive"] for w in row["words"])
 _NOT_SKIPPED |= {"single", "m", "by", "number", "size"}
 
 
+def _taken(notes: Notes) -> list[bool]:
+    """The tokens that entities cover or a stage has used."""
+    taken = notes.taken()
+    for i in used(notes):
+        taken[i] = True
+    return taken
+
+
 class Bare:
     """Looks for bare sizes in one utterance."""
 
-    def __init__(self, notes: Notes, found: Figures) -> None:
+    def __init__(self, notes: Notes, found: Figures, taken: list[bool] | None = None) -> None:
         self.notes, self.found, self.words = notes, found, notes.words
         self.ending = {figure.end: figure for figure in found.all}
-        self.taken = notes.taken()
-        for i in used(notes):
-            self.taken[i] = True
+        self.taken = _taken(notes) if taken is None else taken
         self.dropped = set[int]()
         """Tokens that the speaker took back."""
         for start, end in notes.scratch.get("dropped", ()):  # type: ignore[attr-defined]

@@ -27,6 +27,9 @@ _SIGNS = {
     "in.lbf": "in·lbf",
 }
 
+_VALUES = frozenset((Measurement, TroubleCode, Vin, PartNumber, Odometer, Price, Fastener))
+"""What may read in figures."""
+
 
 def unit_sign(unit: str) -> str:
     """A contract unit symbol as a sheet prints it."""
@@ -69,7 +72,8 @@ def clean_text(notes: Notes) -> str:
     dropped = notes.scratch.get("dropped")
     gone = {i for at in dropped for i in range(*at)} if isinstance(dropped, list) else set()
     starts: dict[int, tuple[int, str]] = {}
-    for entity in sorted(notes.entities, key=lambda e: e.at[0] - e.at[1]):
+    values = [e for e in notes.entities if type(e) in _VALUES]
+    for entity in sorted(values, key=lambda e: e.at[0] - e.at[1]):
         text = figures(entity)
         free = text is not None and all(
             not (s < entity.at[1] and entity.at[0] < e) for s, (e, _) in starts.items()

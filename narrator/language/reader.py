@@ -24,7 +24,7 @@ from narrator.language.pipeline import UNCUED, load_stages, workspaces
 from narrator.language.repair import repairer
 from narrator.language.tokens import Notes
 from narrator.language.two_ears import ear_looks
-from narrator.language.unsaid import Memory, degrees_told, unit_told
+from narrator.language.unsaid import Memory, units_told
 from narrator.settings import Settings, load_settings
 from narrator.values import Act, Entity, Measurement, Understood, Utterance
 
@@ -92,6 +92,7 @@ class Reader:
     def _understood(self, utterance: Utterance, notes: Notes, decision: Decision, named: Named) -> Understood:
         aside = decision.acts == ("aside",)
         entities = () if aside else tuple(sorted(_kept(notes), key=_at))
+        read, units = read_of(notes), units_told(notes)
         return Understood(
             utterance=utterance,
             clean=clean_text(notes),
@@ -109,12 +110,12 @@ class Reader:
             act_rules=decision.why,
             likely=decision.scores,
             moves=_moves(notes, decision.acts),
-            meant=tuple(read.meant[: len(notes.words)]) if (read := read_of(notes)) else (),
-            degrees=degrees_told(notes),
-            dollars=unit_told(notes, "dollars"),
-            money=unit_told(notes, "money"),
-            distance=unit_told(notes, "distance"),
-            torque=unit_told(notes, "torque"),
+            meant=tuple(read.meant[: len(notes.words)]) if read else (),
+            degrees=units.degrees,
+            dollars=units.dollars,
+            money=units.money,
+            distance=units.distance,
+            torque=units.torque,
         )
 
 

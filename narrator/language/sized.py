@@ -12,6 +12,7 @@ from collections.abc import Container, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import exp
+from operator import mul
 from pathlib import Path
 
 from narrator.language.act_network import AMOUNTS, TAGS, Read, Told
@@ -128,8 +129,8 @@ def sized(notes: Notes) -> Iterator[Sized]:
     spans = size_spans(notes)
     if not spans:
         return
-    bare, words = BareSizes(notes, figures_of(notes)), notes.words
-    bare.taken = [False] * len(bare.taken)
+    words = notes.words
+    bare = BareSizes(notes, figures_of(notes), taken=[False] * len(words))
     for start, end, size in spans:
         after = end
         if after < len(words) and after not in notes.marks:
@@ -203,16 +204,24 @@ def features(notes: Notes, one: Sized, read: Read, told: Told | None, known: Con
         float(bool(ruled)), float(any(strong for _, strong in ruled)),
         float(words[one.end - 1].endswith("s")), float(last - one.end), float(others), float(len(over)),
         float(any(e.unit_said for e in over)), float(not before), float(not after), float(after in NEXT),
-        *(float(lead in some) for some in _BEFORE.values()),
-        *(float(before in some) for some in _BEFORE.values()),
-        *(float(after in some) for some in _AFTER.values()),
+        *_stands_before(lead), *_stands_before(before), *_stands_after(after),
         float(sum(isinstance(e, Component) for e in notes.entities)), float(len(words)),
     ]  # fmt: skip
 
 
+@lru_cache(maxsize=2048)
+def _stands_before(word: str) -> tuple[float, ...]:
+    return tuple(float(word in some) for some in _BEFORE.values())
+
+
+@lru_cache(maxsize=2048)
+def _stands_after(word: str) -> tuple[float, ...]:
+    return tuple(float(word in some) for some in _AFTER.values())
+
+
 def _share(weights: list[float], row: list[float]) -> float:
     """How likely it is one; the last of the weights is the bias."""
-    odds = weights[-1] + sum(w * x for w, x in zip(weights, row, strict=False))
+    odds: float = weights[-1] + sum(map(mul, weights, row))
     return 1 / (1 + exp(-max(-30.0, min(30.0, odds))))
 
 

@@ -31,9 +31,10 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     memory.gauge = gauge_named(notes) or memory.gauge
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes, contexts), notes)
-    elif not contexts and not any(isinstance(e, Measurement) for e in notes.entities):
+    measured = [e for e in notes.entities if isinstance(e, Measurement)]
+    if not (measured or contexts or "unsaid" in notes.scratch):
         return
-    inside = {i for e in notes.entities if isinstance(e, Measurement) and e.unit_said for i in range(*e.at)}
+    inside = {i for e in measured if e.unit_said for i in range(*e.at)}
     plain = [
         (notes.words[at:end], str(CONTEXT[ident]["quantity"]))
         for at, end, (ident, hint) in contexts
@@ -43,16 +44,15 @@ def supply_readings(memory: Memory, notes: Notes) -> None:
     if meter_at(notes) is not None:
         memory.meter = metered(notes, set(told), memory.meter)
     memory.focus.extend((memory.turn, quantity) for quantity in told)
-    memory.met.update(told, (e.quantity for e in notes.entities if isinstance(e, Measurement)))
+    memory.met.update(told, [e.quantity for e in measured])
     del memory.focus[:-6]
-    measured = any(isinstance(e, Measurement) for e in notes.entities)
-    read = any(isinstance(e, Measurement) and e.quantity != "time" for e in notes.entities)
+    read = any(e.quantity != "time" for e in measured)
     if told or read:
         ready = (quantity for words, quantity in plain if not read and not SET_UP.isdisjoint(words))
         memory.set_up = (memory.turn, frozenset(ready))
     things = things_of(notes) if measured else frozenset()
-    for entity in notes.entities:
-        if isinstance(entity, Measurement) and entity.rule == "unit.degree":
+    for entity in measured:
+        if entity.rule == "unit.degree":
             unit = memory.degrees(entity.value, notes.words)
             memory.readings.append(
                 Reading(memory.turn, "temperature", unit, entity.value, False, things=things)

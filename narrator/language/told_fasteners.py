@@ -99,6 +99,8 @@ def names_some(words: Iterable[str]) -> bool:
 def runs(notes: Notes, told: Told) -> Iterator[Run]:
     """The runs of words that are likely of fasteners, each with what its words say."""
     share, role = told.telling[: len(notes.words)], told.role
+    if max(share, default=0.0) < _SURE:
+        return
     inside = [one >= _PART for one in share]
     start = 0
     while start < len(inside):

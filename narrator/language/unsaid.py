@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from narrator.language.candidates import candidates
 from narrator.language.context import WORKING, role_of
@@ -50,6 +50,18 @@ _DRIVEN = 10_000
 """From here on a number that opens a line soon after the machine was named is what its clock shows."""
 OPENING = 8
 """Utterances in which a machine may be named with a short year or none."""
+
+
+class Units(NamedTuple):
+    """What is meant where no unit or currency is said, as told when a line had been taken in."""
+
+    degrees: Literal["Cel", "degF"] | None = None
+    dollars: str | None = None
+    """Whose plain dollars are."""
+    money: str | None = None
+    """What amounts are in."""
+    distance: str | None = None
+    torque: str | None = None
 
 
 @dataclass(slots=True)
@@ -112,11 +124,13 @@ class Memory:
         if values:
             self._complete(notes)
             look_at(notes)
-        notes.scratch["degrees"] = self.told()
-        notes.scratch["distance"] = self.locale.distance()
-        notes.scratch["torque"] = self.torque()
-        notes.scratch["money"] = None if self.currency != "USD" else self.locale.home_currency()
-        notes.scratch["dollars"] = None if self.currency in DOLLARS else self.locale.home_dollars()
+        notes.scratch["units"] = Units(
+            degrees=self.told(),
+            dollars=None if self.currency in DOLLARS else self.locale.home_dollars(),
+            money=None if self.currency != "USD" else self.locale.home_currency(),
+            distance=self.locale.distance(),
+            torque=self.torque(),
+        )
         return len(notes.entities) != before
 
     def _vehicle(self, notes: Notes) -> None:
@@ -151,6 +165,8 @@ class Memory:
         complete(notes, self.names)
         named: str | None = None
         found = [e for e in notes.entities if isinstance(e, Fastener)]
+        if not found:
+            return
         for entity in sorted(found, key=lambda e: e.at):
             if not entity.rule.startswith("size."):
                 named = entity.kind
@@ -313,14 +329,7 @@ def _held(notes: Notes) -> bool:
     return any(isinstance(e, (Price, Measurement)) for e in notes.entities)
 
 
-def unit_told(notes: Notes, name: Literal["distance", "torque", "money", "dollars"]) -> str | None:
-    """The unit (or currency) of what is said without one, as told when a line had been taken in; of
-    ``dollars``, whose plain ones are."""
-    told = notes.scratch.get(name)
-    return told if isinstance(told, str) else None
-
-
-def degrees_told(notes: Notes) -> Literal["Cel", "degF"] | None:
-    """What was told of bare degrees when a line had been taken in."""
-    told = notes.scratch.get("degrees")
-    return "Cel" if told == "Cel" else "degF" if told == "degF" else None
+def units_told(notes: Notes) -> Units:
+    """What was told of units when a line had been taken in."""
+    found = notes.scratch.get("units")
+    return found if isinstance(found, Units) else Units()
