@@ -75,12 +75,18 @@ def values_said(text: str) -> bool:
     return bool(words) and sum(word in _VALUES for word in words) * 2 >= len(words)
 
 
-def plan(clips: list[Clip], synthetic_share: float, seconds: float, rng: random.Random) -> list[Batch]:
+def plan(
+    clips: list[Clip],
+    synthetic_share: float,
+    seconds: float,
+    rng: random.Random,
+    paces: tuple[float, float] | None = None,
+) -> list[Batch]:
     """Batches of about ``seconds`` of sound for one round: every human clip, those of numbers and letters
-    twice, a share of the others, bare noise."""
+    twice, a share of the others (at a pace between ``paces`` where these are given), bare noise."""
     chosen = [clip for clip in clips if clip.human or rng.random() < synthetic_share]
     chosen += [clip for clip in clips if clip.human and values_said(clip.text)]
-    cuts: Batch = [(_cut(clip, rng), clip.text) for clip in chosen]
+    cuts: Batch = [(_cut(clip, rng, None if clip.human else paces), clip.text) for clip in chosen]
     cuts += [(Cut(0, 0, 1.0, rng.randint(RATE, 3 * RATE), 0), "") for _ in range(len(chosen) // 50)]
     cuts.sort(key=lambda row: -row[0].length)
     batches, at = [], 0
@@ -93,9 +99,12 @@ def plan(clips: list[Clip], synthetic_share: float, seconds: float, rng: random.
     return batches
 
 
-def _cut(clip: Clip, rng: random.Random) -> Cut:
+def _cut(clip: Clip, rng: random.Random, paces: tuple[float, float] | None = None) -> Cut:
     """A clip at a pace of its own between silences of its own."""
-    pace = rng.choice([0.9, 1.0, 1.1]) if rng.random() < 0.6 else rng.uniform(0.84, 1.18)
+    if paces:
+        pace = rng.uniform(*paces)
+    else:
+        pace = rng.choice([0.9, 1.0, 1.1]) if rng.random() < 0.6 else rng.uniform(0.84, 1.18)
     before, after = (
         int(RATE * (rng.uniform(0, 0.3) if rng.random() < 0.75 else rng.uniform(0.3, 1.2))) for _ in "ab"
     )

@@ -1,5 +1,6 @@
 """The bundled dictation model's files: weights out of them, and tuned ones for its encoder: ``python -m
-models.train.dictation_files TUNED OUT``, TUNED being the ``encoder.npz`` of ``models.train.dictation_tune``.
+models.train.dictation_files OUT --clear TUNED ... --noisy TUNED ...``, each TUNED being the ``encoder.npz``
+of a ``models.train.dictation_tune``: the mean of several tunings hears better than any of them.
 
 onnxruntime writes an ``.ort`` file again as ``.onnx``; in that the large matrices are 8-bit whole numbers
 with a scale and a zero point, the others floats. Needs ``pip install onnx``, a maker's tool.
@@ -24,7 +25,7 @@ from narrator.hearing.moonshine_engine import model_folder
 from narrator.hearing.moonshine_model import DECODER, ENCODER, TUNED
 
 Arrays = dict[str, NDArray[np.float32]]
-SHARES = (0.5, 0.65)
+SHARES = (0.65, 0.8)
 """Shares of the tuned weights in those for clear and for noisy sound; the others are as they were
 (docs/hearing.md)."""
 _LAYER = re.compile(
@@ -127,21 +128,30 @@ def both(folder: Path) -> tuple[Arrays, Arrays]:
     return weights(graph_of(folder / ENCODER)), weights(graph_of(folder / DECODER))
 
 
+def mixed(first: Arrays, tunings: list[Arrays], share: float) -> Arrays:
+    """The weights as they were and the mean of those of several tunings, of these so large a share."""
+    return {
+        name: (1 - share) * was + share * (sum(tuned[name] for tuned in tunings) / len(tunings))
+        for name, was in first.items()
+    }
+
+
 def main() -> None:
     """See the module."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("tuned", type=Path)
     parser.add_argument("out", type=Path)
+    parser.add_argument("--clear", type=Path, nargs="+", required=True)
+    parser.add_argument("--noisy", type=Path, nargs="+", required=True)
     parser.add_argument("--shares", nargs=2, type=float, default=SHARES)
     given = parser.parse_args()
     folder = model_folder()
     if folder is None:
         raise SystemExit("moonshine-voice 0.0.49 is missing")
     model = graph_of(folder / ENCODER)
-    first, tuned = weights(model), np.load(given.tuned)
-    for share, name in zip(given.shares, TUNED, strict=True):
-        mixed = {one: (1 - share) * first[one] + share * tuned[one] for one in first}
-        np.savez_compressed(given.out / name, **tensors(model, mixed))
+    first = weights(model)
+    for share, name, files in zip(given.shares, TUNED, (given.clear, given.noisy), strict=True):
+        tunings = [dict(np.load(file)) for file in files]
+        np.savez_compressed(given.out / name, **tensors(model, mixed(first, tunings, share)))
 
 
 if __name__ == "__main__":

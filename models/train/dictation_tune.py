@@ -1,5 +1,5 @@
 """Tunes the bundled dictation's encoder to trade speech in noise: ``python -m models.train.dictation_tune
-PACK OUT [--minutes M --device cuda]``.
+PACK OUT [--minutes M --device cuda --share S --paces LOW HIGH]``.
 
 PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The decoder stays as it is: the
 encoder learns to give it what makes it write what was said. Where the model as it was hears a recording
@@ -36,7 +36,7 @@ CLEAN = 1.5
 RENEWED = 0.004
 """Share of the running mean of the weights that each step's make up."""
 SYNTHETIC = 0.35
-"""Share of the synthetic clips that each round takes, drawn anew."""
+"""Share of the synthetic clips that each round takes, drawn anew, if none is given."""
 KNOWN = 0.5
 """Cross-entropy a token below which the model as it was has heard a recording rightly."""
 EDGE = RATE // 4
@@ -132,8 +132,10 @@ class Tuner:
         apart = (frames[good].float() - aim.float()).square().mean(2) * there[good]
         return apart.sum() / there.sum()
 
-    def fit(self, minutes: float, out: Path) -> None:
-        """Tune for so long."""
+    def fit(
+        self, minutes: float, out: Path, synthetic: float, paces: tuple[float, float] | None = None
+    ) -> None:
+        """Tune for so long, each round on a share of the synthetic clips, at other paces if any are given."""
         optimizer = torch.optim.AdamW(
             self.encoder.parameters(), lr=PACE, weight_decay=1e-3, betas=(0.9, 0.98)
         )
@@ -141,7 +143,7 @@ class Tuner:
         rng, step, sums = random.Random(11), 0, torch.zeros(2, device=self.device)
         batches: list[Batch] = []
         while (share := (time.time() - began) / (60 * minutes)) < 1:
-            batches = batches or plan(self.clips, SYNTHETIC, self.seconds, rng)
+            batches = batches or plan(self.clips, synthetic, self.seconds, rng, paces)
             cuts = [cut for cut, _ in batches.pop()]
             pace = PACE * min(1, (step + 1) / 200) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
             optimizer.param_groups[0]["lr"] = pace
@@ -202,12 +204,14 @@ def main() -> None:
     parser.add_argument("--device", default="cpu")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--seconds", type=float, default=360, help="sound in a batch")
+    parser.add_argument("--share", type=float, default=SYNTHETIC, help="of synthetic clips in a round")
+    parser.add_argument("--paces", type=float, nargs=2, help="of synthetic clips, beside their own")
     given = parser.parse_args()
     torch.manual_seed(0)
     given.out.mkdir(parents=True, exist_ok=True)
     tuner = Tuner(given.pack, given.device, given.workers, given.seconds)
     print(f"{len(tuner.clips)} clips, {len(tuner.known)} known, before: {tuner.watch()}", flush=True)
-    tuner.fit(given.minutes, given.out)
+    tuner.fit(given.minutes, given.out, given.share, tuple(given.paces) if given.paces else None)
 
 
 if __name__ == "__main__":

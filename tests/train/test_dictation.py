@@ -48,6 +48,15 @@ def test_a_short_clip_in_a_long_batch_gives_what_it_gives_alone() -> None:
         assert torch.allclose(decoder(ids[:, :2], alone, whole), apart[:, :2], atol=1e-4)
 
 
+def test_several_tunings_are_averaged_and_mixed_with_the_weights_as_they_were() -> None:
+    pytest.importorskip("onnx")
+    from models.train.dictation_files import mixed  # noqa: PLC0415
+
+    was, *tuned = ({"w": np.full(2, value, np.float32)} for value in (1.0, 2.0, 4.0))
+    assert mixed(was, tuned, 0.5)["w"].tolist() == [2.0, 2.0]
+    assert mixed(was, tuned[:1], 0.25)["w"].tolist() == [1.25, 1.25]
+
+
 @pytest.mark.engine
 def test_the_network_in_floats_is_the_bundled_one_and_takes_weights_back(tmp_path: Path) -> None:
     pytest.importorskip("onnx")

@@ -94,6 +94,15 @@ def test_clips_of_values_come_twice_a_round() -> None:
     assert texts.count(said[0].text) == 2 and texts.count(said[1].text) == 1
 
 
+def test_synthetic_clips_take_the_paces_given_and_people_keep_theirs() -> None:
+    clips = [Clip(n * 16_000, 16_000, "the pump was out", n < 40) for n in range(80)]
+    cuts = [cut for batch in plan(clips, 1.0, 60, random.Random(2), (1.25, 1.3)) for cut, _ in batch]
+    people = [cut.pace for cut in cuts if cut.samples and cut.first < 40 * 16_000]
+    others = [cut.pace for cut in cuts if cut.first >= 40 * 16_000]
+    assert len(others) == 40 and all(1.25 <= pace <= 1.3 for pace in others)
+    assert len(people) == 40 and max(people) < 1.2
+
+
 def test_the_phone_bigram_sums_to_one(phones: Phones) -> None:
     assert check_bigram(phones) < 1e-6
 
