@@ -71,7 +71,7 @@ def examples(name: str) -> Iterator[Example]:
         for thing, right in zip(things, _judged(things, marked), strict=True):
             owned = isinstance(thing, Component) and thing.owner and _OWNED.isdisjoint(line.acts)
             if right is not None and read is not None and not owned:
-                found = features(notes, read, Line(things, line.acts), thing, named)
+                found = features(notes, read, Line.of(notes, things, line.acts), thing, named)
                 row = [found.get(name, 0.0) for name in NAMES]
                 yield Example(name, thing.type, row, right)
         named.add(things)

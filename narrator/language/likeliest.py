@@ -128,6 +128,7 @@ class Model:
         self.usual = usual
         self._weights = weights
         self._rows: dict[str, list[float]] = {}
+        self._sources: dict[str, list[float]] = {}
 
     def odds(self, choice: Choice) -> list[float]:
         """The log odds of each meaning against none."""
@@ -136,14 +137,15 @@ class Model:
 
     def _of_meaning(self, looked: Looked) -> float:
         kind, values, told = looked
-        row = self._rows.get(kind)
-        if row is None:
-            row = self._rows[kind] = [self._weights.get(name, 0.0) for name in _names(kind)]
+        row = self._rows.get(kind) or self._rows.setdefault(kind, self._row(_names(kind)))
         odds: float = sum(map(mul, row, values))
         for source, cost in told:
-            by, each = _by(source)
-            odds += self._weights.get(by, 0.0) + self._weights.get(each, 0.0) * cost
+            by, each = self._sources.get(source) or self._sources.setdefault(source, self._row(_by(source)))
+            odds += by + each * cost
         return odds
+
+    def _row(self, names: Sequence[str]) -> list[float]:
+        return [self._weights.get(name, 0.0) for name in names]
 
 
 def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
@@ -291,14 +293,12 @@ def _looked_at(weighed: _Weighed, meanings: Sequence[Meaning], costs: Sequence[f
     return looked
 
 
-@lru_cache(maxsize=256)
 def _names(kind: str) -> tuple[str, ...]:
     """The names of the values that are looked at of a meaning of a kind."""
     held = "torque at fastener" if kind == "torque" else "other at fastener"
     return (f"is {kind}", f"exact {kind}", held, *_OF_MEANING)
 
 
-@lru_cache(maxsize=64)
 def _by(source: str) -> tuple[str, str]:
     """The names of what is looked at of what speaks for a meaning: that it does, and how cheaply."""
     return f"by {source}", f"cost {source}"

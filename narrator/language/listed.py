@@ -13,6 +13,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
+from itertools import chain
 from math import exp, log
 from operator import mul
 from pathlib import Path
@@ -36,6 +37,7 @@ _AFTER: dict[str, frozenset[str]] = {k: frozenset(v.split()) for k, v in _T["aft
 _FIRST = {kind: TAGS.index(f"first {kind}") for kind in ("component", "tool", "material", "fastener")}
 _NO_TAGS = [1.0] + [0.0] * (len(TAGS) - 1)
 _NEVER, _ALWAYS = 0.01, 0.99
+_Names = tuple[str, ...]
 _KIND_NAMES = tuple(kind.type for kind in KINDS)
 
 
@@ -43,7 +45,13 @@ class Line(NamedTuple):
     """The things that a line names, and what it does."""
 
     things: list[Thing]
-    acts: Sequence[Act]
+    acts: tuple[Act, ...]
+    fasteners: int
+
+    @classmethod
+    def of(cls, notes: Notes, things: list[Thing], acts: Iterable[Act]) -> Line:
+        """What is looked at of a line for all its things."""
+        return cls(things, tuple(acts), sum([isinstance(e, Fastener) for e in notes.entities]))
 
 
 class Named:
@@ -79,7 +87,6 @@ _OF_ALL = (
     "listed compound", "second before: of", "named before", "named often", "part of a name before",
     "things", "others first", "fasteners", "length", "in a name", "owner",
 )  # fmt: skip
-_DOES = {kind: {act: f"{kind}: {act}" for act in ACTS} for kind in _KIND_NAMES}
 NAMES = (
     *_KIND_NAMES,
     *(f"{kind}: {what}" for kind in _KIND_NAMES for what in ("named", "own", "odds", "meant")),
@@ -104,7 +111,7 @@ def unlisted(notes: Notes, entities: Iterable[Entity], acts: Sequence[Act], name
         return frozenset()
     weights, read = _weights(), read_of(notes)
     found: set[Span] = set()
-    line = Line(things, acts)
+    line = Line.of(notes, things, acts)
     if weights is not None and read is not None:
         for entity in things:
             if weights.share(entity, *_looked_at(notes, read, line, entity, named)) < LEAST[entity.type]:
@@ -121,12 +128,13 @@ def things_of(entities: Iterable[Entity]) -> list[Thing]:
 def features(notes: Notes, read: Read, line: Line, entity: Thing, named: Named) -> dict[str, float]:
     """What the model looks at, of ``NAMES`` those that are not 0, of one of the things that a line names."""
     values, held = _looked_at(notes, read, line, entity, named)
-    return dict(zip((*_OF_KIND[entity.type], *_OF_ALL), values, strict=True)) | dict.fromkeys(held, 1.0)
+    found = dict(zip((*_OF_KIND[entity.type], *_OF_ALL), values, strict=True))
+    return found | dict.fromkeys(chain(*held), 1.0)
 
 
 def _looked_at(
     notes: Notes, read: Read, line: Line, entity: Thing, named: Named
-) -> tuple[tuple[float, ...], list[str]]:
+) -> tuple[tuple[float, ...], tuple[_Names, ...]]:
     """Values in the order of ``_OF_KIND`` and ``_OF_ALL``, and the names of what holds besides."""
     words, (start, end), kind, name = notes.words, entity.at, entity.type, entity.name
     tags = read.tags[start:end] or [_NO_TAGS]
@@ -144,21 +152,25 @@ def _looked_at(
         end - start, words[end - 1].endswith("s"), not before, not after,
         end - start > 1 and "." in entity.rule, before != "" and start > 1 and words[start - 2] == "of",
         times > 0, min(4, times), named.within(name), others, line.things[0].at < entity.at,
-        sum([isinstance(e, Fastener) for e in notes.entities]), len(words),
+        line.fasteners, len(words),
         others > 0 and any(name in e.name for e in line.things if e is not entity),
         isinstance(entity, Component) and entity.owner,
     )  # fmt: skip
-    does = _DOES[kind]
-    return values, [*_rules(entity.rule), *_beside(kind, before, after), *[does[act] for act in line.acts]]
+    return values, (_rules(entity.rule), _beside(kind, before, after), _does(kind, line.acts))
 
 
 @lru_cache(maxsize=1024)
-def _rules(rule: str) -> tuple[str, ...]:
+def _does(kind: str, acts: tuple[Act, ...]) -> _Names:
+    return tuple(f"{kind}: {act}" for act in acts)
+
+
+@lru_cache(maxsize=1024)
+def _rules(rule: str) -> _Names:
     return tuple(f"rule: {group}" for group in _GROUPS if rule.startswith(group))
 
 
 @lru_cache(maxsize=4096)
-def _beside(kind: str, before: str, after: str) -> tuple[str, ...]:
+def _beside(kind: str, before: str, after: str) -> _Names:
     leads = (f"{kind}: before: {name}" for name, some in _BEFORE.items() if before in some)
     return (*leads, *(f"{kind}: after: {name}" for name, some in _AFTER.items() if after in some))
 
@@ -168,12 +180,16 @@ class Weights:
 
     def __init__(self, table: Mapping[str, float]) -> None:
         self._by_name = table
+        self._sums: dict[_Names, float] = {}
         self._rows = {k: [table[n] for n in (*names, *_OF_ALL)] for k, names in _OF_KIND.items()}
 
-    def share(self, entity: Thing, values: Sequence[float], held: Iterable[str]) -> float:
+    def share(self, entity: Thing, values: Sequence[float], held: Iterable[_Names]) -> float:
         """How likely a thing is to be listed."""
         odds = self._by_name["bias"] + sum(map(mul, self._rows[entity.type], values))
-        odds += sum(map(self._by_name.__getitem__, held))
+        for names in held:
+            if (some := self._sums.get(names)) is None:
+                some = self._sums[names] = sum([self._by_name[name] for name in names])
+            odds += some
         return 1 / (1 + exp(-max(-30.0, min(30.0, odds))))
 
 

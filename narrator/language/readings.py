@@ -214,13 +214,19 @@ class Guesser:
                 continue
             unit, unlike = self.unit_for(quantity, value)
             if unit:
-                first = age < 2 and all(r.quantity != quantity for r in self.memory.readings)
+                first = age < 2 and quantity not in self.past.of
                 far = (0.3 if quantity == "pressure" else 0.5) if first else 0.6 * unlike
-                alike = any(distance(value, r.value) < ALIKE for r in self.memory.readings)
-                stale = not self.here and self.memory.turn - self.last > _STALE
-                ready = stale or quantity in self.set_up
-                fresh = _SET_UP * (age == 1 and ready and not alike)
+                fresh = _SET_UP * (age == 1 and self._ready(quantity) and not self._repeats(value))
                 yield Guess(1.1 + 0.25 * age + far - fresh, quantity, unit, "unsaid.focus")
+
+    def _ready(self, quantity: str) -> bool:
+        """Whether a quantity was set up to be read, or nothing was read for long."""
+        stale = not self.here and self.memory.turn - self.last > _STALE
+        return stale or quantity in self.set_up
+
+    def _repeats(self, value: float) -> bool:
+        """Whether so much was read before, of whatever quantity."""
+        return any(distance(value, r.value) < ALIKE for r in self.memory.readings)
 
     # ------------------------------------------------------------ deciding
 
@@ -258,7 +264,7 @@ class Guesser:
         if told[0] not in self.memory.met or (value := value_as(one, told[0])) is None:
             return
         unit, unlike = self.unit_for(told[0], value)
-        read = any(r.quantity == told[0] for r in (*self.here, *self.memory.readings))
+        read = told[0] in self.past.of or any(r.quantity == told[0] for r in self.here)
         if self.fits(one, told[0], value) and not (read and unlike >= _UNUSUAL):
             yield Guess(told[1] + 0.3 * min(unlike, _UNUSUAL), told[0], unit, "unsaid.known")
 

@@ -94,8 +94,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         value = value_as(one, quantity)
         if value is None or not (read := _held_by(guesser, one, readings, value)):
             continue
-        said_or_not = {past.said for past in read}
-        keys = {said: (quantity, _unit(guesser, quantity, unit, said, value)) for said in said_or_not}
+        keys: dict[bool, tuple[str, str]] = {}
         prior, fine = _PRIOR.get(quantity, 0.0), finer(value, unit)
         other = _OTHER if guesser.set_up and quantity not in guesser.set_up else 0.0
         against = _TOLD if told and quantity not in told else 0.0
@@ -103,7 +102,8 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         nearest: dict[tuple[str, str], float] = {}
         for past in read:
             far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
-            key = keys[past.said]
+            if (key := keys.get(past.said)) is None:
+                key = keys[past.said] = quantity, _unit(guesser, quantity, unit, past.said, value)
             if not guesser.things and far >= nearest.get(key, inf):
                 continue  # older and no likelier than one gone through already
             nearest[key] = far

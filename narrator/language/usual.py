@@ -79,16 +79,16 @@ def _shortened(guesser: Guesser, one: Unsaid, value: float) -> Iterator[Guess]:
             halves = value % (1.0 if scale < _THOUSAND else 0.5) == 0
             if halves and abs(value * scale - past.value) <= _LIKE * past.value:
                 yield Guess(0.6, "speed", "rpm", "unsaid.shortened", scale)
-    before = [r for r in guesser.memory.readings if r.unit == "rpm" and r.value >= _HUNDRED]
+    counted = guesser.past.units.get(("speed", "rpm"), ())
     idles = not _IDLES.isdisjoint(guesser.words[max(0, one.start - _NEAR) : one.start])
-    for past in before if idles and not turning and _TURNS <= value < _HUNDRED else ():
-        if value % 1 == 0 and abs(value * _HUNDRED - past.value) <= _NEARLY * past.value:
+    hundreds = idles and not turning and _TURNS <= value < _HUNDRED and value % 1 == 0
+    for past in counted if hundreds else ():
+        if past.value >= _HUNDRED and abs(value * _HUNDRED - past.value) <= _NEARLY * past.value:
             yield Guess(0.8, "speed", "rpm", "unsaid.shortened", float(_HUNDRED))
-    counted = any(r.unit == "rpm" for r in guesser.memory.readings)
     if counted and one.start <= 1 and _THOUSAND <= value <= _REVS[1] and value % 50 == 0:
         yield Guess(1.4, "speed", "rpm", "unsaid.round")
 
 
 def _hertz(guesser: Guesser) -> bool:
     """Whether a frequency was read in this session."""
-    return any(r.quantity == "frequency" for r in (*guesser.here, *guesser.memory.readings))
+    return "frequency" in guesser.past.of or any(r.quantity == "frequency" for r in guesser.here)
