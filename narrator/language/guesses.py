@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from narrator.language.leftover import VOLTS_MOST, Unsaid
@@ -14,6 +15,8 @@ SCALED = {"thou": "in", "millibar": "bar"}
 _THOUSANDTHS = frozenset(("mV", "mA"))
 _PARTED_MOST = 10
 _TENTHS = 0.8
+_APART, _ACROSS = 0.35, 0.4
+"""How unlike values are by the logarithm of how many times as large one is, and on both sides of nought."""
 _POINTED = frozenset(("current", "pressure", "length", "resistance", "speed"))
 
 
@@ -69,8 +72,15 @@ def coarser(value: float, unit: str) -> str:
 def distance(value: float, other: float) -> float:
     """How unlike two values of one quantity are."""
     if value == 0 or other == 0 or (value < 0) != (other < 0):
-        return 0.4
-    return 0.35 * abs(math.log(value / other))
+        return _ACROSS
+    return _APART * abs(math.log(value / other))
+
+
+def distances(value: float, others: Sequence[float]) -> list[float]:
+    """How unlike a value is to each of several."""
+    if value <= 0:
+        return [distance(value, other) for other in others]
+    return [_APART * abs(math.log(value / other)) if other > 0 else _ACROSS for other in others]
 
 
 def value_as(one: Unsaid, quantity: str) -> float | None:

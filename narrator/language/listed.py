@@ -61,6 +61,8 @@ class Named:
         self._times: dict[str, int] = {}
         self._all = "\n"
         """The same names in one text, which is looked through faster than one after the other."""
+        self._within: dict[str, bool] = {}
+        """What was looked for in it since it grew."""
 
     def add(self, things: Iterable[Thing]) -> None:
         """Take in what a line names."""
@@ -68,6 +70,7 @@ class Named:
         for thing in things:
             if (name := thing.name) not in times:
                 self._all += f"{name}\n"
+                self._within.clear()
             times[name] = times.get(name, 0) + 1
 
     def often(self, name: str) -> int:
@@ -76,7 +79,10 @@ class Named:
 
     def within(self, name: str) -> bool:
         """Whether it stands in the name of another thing."""
-        return self._all.count(name) > (name in self._times)
+        found = self._within.get(name)
+        if found is None:
+            found = self._within[name] = self._all.count(name) > (name in self._times)
+        return found
 
 
 _OF_KIND = {

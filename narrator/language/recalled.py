@@ -7,7 +7,7 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from narrator.language.context import LIMITING
-from narrator.language.guesses import Guess, Reading, coarser, distance, finer, value_as
+from narrator.language.guesses import Guess, Reading, coarser, distance, distances, finer, value_as
 from narrator.language.leftover import Unsaid
 from narrator.language.usual import is_charge
 
@@ -100,8 +100,8 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         against = _TOLD if told and quantity not in told else 0.0
         whole = value != int(value) or value >= _LARGE
         nearest: dict[tuple[str, str], float] = {}
-        for past in read:
-            far = distance(value, past.value) * (0.4 if moving else 1.0)  # "drops like a stone, twenty two"
+        for past, apart in zip(read, distances(value, [past.value for past in read]), strict=True):
+            far = apart * 0.4 if moving else apart  # "drops like a stone, twenty two"
             if (key := keys.get(past.said)) is None:
                 key = keys[past.said] = quantity, _unit(guesser, quantity, unit, past.said, value)
             if not guesser.things and far >= nearest.get(key, inf):
