@@ -12,7 +12,7 @@ from narrator.language.units import unit_at
 from narrator.values import Size
 
 _LEAST = 7
-"""The number of so many of them is no size."""
+"""A number up to here is no size where nothing else tells that it is one."""
 _AFTER_SIZE = frozenset("and so but impact breaker with on".split())
 """What may follow *the clutch nut is a nineteen*."""
 _LABEL_ENDS = frozenset(("and", "off", "out", "of", "at", "from", "holding", "under", "behind", "on"))
@@ -118,7 +118,7 @@ class AfterNoun:
         """*The nut is a twenty seven*, *is a nineteen and the cover is off*: the number is the size told."""
         end = figure.end
         following = self.words[end] if end < len(self.words) and end not in self.notes.marks else ""
-        plain = figure.whole and figure.value >= _LEAST + 1 and not self.found.starting.get(end)
+        plain = figure.whole and figure.value > _LEAST and not self.found.starting.get(end)
         return plain and (not following or following in _AFTER_SIZE)
 
     def inch_and(self, phrase: Phrase, i: int) -> bool:

@@ -44,7 +44,7 @@ class Amounts:
         if self._table is None:
             return False
         spent: list[float] = self._table[start:end, _NOTHING].tolist()
-        return sum(spent) / len(spent) >= float(_T["nothing"])
+        return is_nothing({NOTHING: sum(spent) / len(spent)})
 
 
 def is_nothing(shares: dict[str, float]) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from narrator.language.fastenernames import ADJECTIVES
 from narrator.language.figures import Figure, Figures
-from narrator.language.tables import load, used
+from narrator.language.tables import load, taken_back, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Size
 
@@ -20,7 +20,7 @@ _NOT_SKIPPED |= {"single", "m", "by", "number", "size"}
 def _taken(notes: Notes) -> list[bool]:
     """The tokens that entities cover or a stage has used."""
     taken = notes.taken()
-    for i in used(notes):
+    for i in used(notes) | taken_back(notes):
         taken[i] = True
     return taken
 
@@ -32,11 +32,6 @@ class Bare:
         self.notes, self.found, self.words = notes, found, notes.words
         self.ending = {figure.end: figure for figure in found.all}
         self.taken = _taken(notes) if taken is None else taken
-        self.dropped = set[int]()
-        """Tokens that the speaker took back."""
-        for start, end in notes.scratch.get("dropped", ()):  # type: ignore[attr-defined]
-            self.taken[start:end] = [True] * (end - start)
-            self.dropped.update(range(start, end))
 
     def word(self, i: int) -> str:
         """Token ``i``, empty outside the utterance."""

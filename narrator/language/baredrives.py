@@ -6,7 +6,7 @@ from narrator.language.bare import NEXT, Bare
 from narrator.language.fastenernames import MM, THREAD
 from narrator.language.figures import Figure
 from narrator.language.sizes import PLURALS, TORX
-from narrator.language.tables import load
+from narrator.language.tables import load, taken_back
 from narrator.language.units import unit_at
 from narrator.values import Size
 
@@ -74,7 +74,7 @@ class BareDrives(Bare):
         """*two phillips and a t fifteen*: a drive for the screw, where it is counted."""
         count, start = self.count_before(self.past_adjectives(i))
         after = self.word(i + 1) if i + 1 not in self.notes.marks else ""
-        named = i + 1 < len(self.words) and self.taken[i + 1] and i + 1 not in self.dropped
+        named = i + 1 < len(self.words) and self.taken[i + 1] and i + 1 not in taken_back(self.notes)
         several = count is not None and count > 1 and not named
         if count is not None and (not after or after in NEXT or several):
             self.enter(self.make((start, i + 1), count, None, "size.driven", DRIVEN[self.word(i)]))

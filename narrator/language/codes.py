@@ -10,7 +10,7 @@ from narrator.language.selfcorrect import CORRECTIONS
 from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, spelled_runs
 from narrator.language.stage import stage
 from narrator.language.sums import number_ends
-from narrator.language.tables import Phrases, fired, load, used
+from narrator.language.tables import Phrases, fired, load, taken_back, used
 from narrator.language.tokens import Notes
 from narrator.language.vin import read_vin
 from narrator.values import PartNumber, TroubleCode
@@ -305,8 +305,8 @@ def _capitals(notes: Notes, run: list[Piece]) -> str:
 
 def _mask(notes: Notes) -> list[bool]:
     mask = notes.taken()
-    for start, end in notes.scratch.get("dropped", ()):  # type: ignore[attr-defined]
-        mask[start:end] = [True] * (end - start)
+    for i in taken_back(notes):
+        mask[i] = True
     return mask
 
 

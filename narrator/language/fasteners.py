@@ -31,11 +31,11 @@ from narrator.language.fastenernames import (
 from narrator.language.figures import Figure, Figures, figures_of
 from narrator.language.newfasteners import find_new, find_old
 from narrator.language.numberwords import DENOMINATORS
-from narrator.language.sizes import HEADS, PITCHES, TORX, counted_fraction, inch_and_part, split_size
+from narrator.language.sizes import HEADS, PITCHES, TORX, counted_fraction, inch_and, split_size
 from narrator.language.stage import stage
-from narrator.language.tables import fired, used
+from narrator.language.tables import fired, taken_back, used
 from narrator.language.tokens import Notes
-from narrator.language.units import unit_at
+from narrator.language.units import is_measure
 from narrator.values import Fastener, Look, Repair, Size
 
 _COUNTED, _MANY = 5, 12
@@ -53,8 +53,8 @@ class _Reader:
         self.found = found
         self.ending = {f.end: f for f in found.all}
         self.taken = notes.taken()
-        for start, end in notes.scratch.get("dropped", ()):  # type: ignore[attr-defined]
-            self.taken[start:end] = [True] * (end - start)
+        for i in taken_back(notes):
+            self.taken[i] = True
 
     def touching(self, figure: Figure) -> Figure | None:
         """The figure that ends where ``figure`` starts."""
@@ -72,10 +72,11 @@ class _Reader:
             elif word == "ba" and (figure := self.ending.get(i - 1)) and figure.end not in notes.marks:
                 i = figure.start  # "six 2BA screws": a thread by its number
             elif figure := self.ending.get(i):
-                if phrase.unknown and self.is_measured(figure):
-                    break
-                if phrase.size is None and (start := self.inch_and(figure)) is not None:
-                    phrase.size, i = Size(1 + figure.value, "in"), start
+                if phrase.unknown and is_measure(self.words, figure.end, figure.written):
+                    break  # "the bolts at thirty newton metres, washers under"
+                hit = inch_and(words, figure.start) if phrase.size is None and figure.value < 1 else None
+                if hit is not None:
+                    phrase.size, i = Size(1 + figure.value, "in"), hit
                     continue
                 if figure.start > 0 and words[figure.start - 1] in ("number", "grade", "class"):
                     i = figure.start - 1
@@ -85,7 +86,7 @@ class _Reader:
                 if phrase.count is not None or i == before:
                     break
                 continue
-            elif phrase.size is None and (hit := inch_and_part(self.words, i)) is not None:
+            elif phrase.size is None and word in DENOMINATORS and (hit := inch_and(words, i - 1)) is not None:
                 phrase.size, i = Size(1 + 1 / DENOMINATORS[word], "in"), hit
             elif hit := self.drive(i, phrase):
                 i = hit
@@ -114,19 +115,6 @@ class _Reader:
                 phrase.unknown.append(i - 1)
                 i -= 1
         return i
-
-    def is_measured(self, figure: Figure) -> bool:
-        """Whether a number has a unit, not of length: *the bolts at thirty newton metres, washers under*."""
-        unit = unit_at(self.words, figure.end, clinging=figure.written, part=figure.value < 1)
-        return unit is not None and unit.unit.quantity != "length"
-
-    def inch_and(self, figure: Figure) -> int | None:
-        """*An inch and an eighth*: the token where it starts, if ``figure`` is the part of such an inch."""
-        start = figure.start - (self.words[figure.start - 1] in ("a", "an", "one"))
-        if figure.value >= 1 or self.words[max(0, start - 2) : start] != ["inch", "and"]:
-            return None
-        start -= 2
-        return start - (start > 0 and self.words[start - 1] in ("a", "an", "one"))
 
     def drive(self, i: int, phrase: Phrase) -> int | None:
         """A drive's name that ends at ``i``: where it starts."""

@@ -14,7 +14,7 @@ from narrator.language.figures import Figure, figures_of
 from narrator.language.meaning import act_share, meaning_table
 from narrator.language.money import as_money, counts
 from narrator.language.numberwords import LABELS
-from narrator.language.tables import load
+from narrator.language.tables import load, taken_back
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.values import Price
@@ -44,7 +44,7 @@ def price_by_network(notes: Notes) -> None:
 def _rows(notes: Notes, taken: list[bool]) -> Iterator[list[Figure]]:
     """The rows of figures that no entity holds."""
     found, done = figures_of(notes), 0
-    dropped = {i for start, end in notes.scratch.get("dropped", ()) for i in range(start, end)}  # type: ignore[attr-defined]
+    dropped = taken_back(notes)
     for first in found.all:
         if first.start >= done:
             row = found.run(first.start, notes.marks)

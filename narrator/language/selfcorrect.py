@@ -6,10 +6,11 @@ The value taken back, a unit said with it and the words of taking back are dropp
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from narrator.language.fastenernames import ADJECTIVES, DRIVES, KINDS, TORX_CODE
+from narrator.language.sizes import PLURALS
 from narrator.language.tables import Phrases, fired, load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
@@ -25,14 +26,6 @@ _IT_IS = frozenset("it's that's it is 's its that they they're are 're".split())
 BOUNDS = frozenset(".?!")
 _STARTS = frozenset(CORRECTIONS.starts)
 _ENTRY = _STARTS | FILLERS
-NOUNS = frozenset(word for row in load("fasteners")["kind"] for word in row["words"])
-NOUNS |= load("fasteners")["plural"][0]["values"].keys() | {"allen", "allens", "torx", "torxes"}
-NOUNS |= {word for row in load("fasteners")["drive"] for word in row["words"] if not row["unit"]}
-"""*Four tens no five tens* counts as well as *four bolts no five bolts*."""
-_FORMS = frozenset(
-    "wing flange lock hex cap dome nyloc flare union banjo lug wheel hose worm p r spring".split()
-)
-_TORX = re.compile(r"tx?\d{1,2}s?", re.ASCII)
 
 
 def _past_fillers(notes: Notes, i: int) -> int:
@@ -156,10 +149,14 @@ def _own(notes: Notes, i: int) -> int:
 
 def _noun_end(words: Sequence[str], i: int) -> int:
     """Where a fastener's name at token ``i`` ends (*tens*, *T20s*, *wing nuts*); ``i`` where none is."""
-    if i < len(words) and (words[i] in NOUNS or _TORX.fullmatch(words[i])):
-        return i + 1
-    compound = i + 1 < len(words) and words[i] in _FORMS and words[i + 1] in NOUNS
-    return i + 2 if compound else i
+    if i >= len(words):
+        return i
+    if words[i] in PLURALS or TORX_CODE.fullmatch(words[i].removesuffix("s")):
+        return i + 1  # "four tens no five tens" counts as well as "four bolts no five bolts"
+    hit = KINDS.at(words, i) or DRIVES.at(words, i)
+    if hit is None and words[i] in ADJECTIVES:
+        hit = KINDS.at(words, i + 1)
+    return hit[0] if hit else i
 
 
 def _has_own(notes: Notes, i: int) -> bool:

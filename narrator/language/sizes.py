@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from narrator.language.numberwords import DENOMINATORS
 from narrator.language.standards import head_sizes
 from narrator.language.tables import load
 from narrator.values import Size
@@ -86,10 +85,10 @@ def split_size(value: float) -> Split | None:
     return Split(best.count, best.size, " or ".join(others))
 
 
-def inch_and_part(words: Sequence[str], i: int) -> int | None:
-    """*Inch and an eighth* that ends at ``i``, the part a word alone: where it starts."""
-    start = i - 2 - (words[i - 2] in ("a", "an", "one"))
-    if words[i - 1] not in DENOMINATORS or tuple(words[max(0, start - 1) : start + 1]) != ("inch", "and"):
+def inch_and(words: Sequence[str], part: int) -> int | None:
+    """*An inch and an eighth*, its part from token ``part`` on: where it starts; None if it is no such."""
+    start = part - (words[part - 1] in ("a", "an", "one"))
+    if list(words[max(0, start - 2) : start]) != ["inch", "and"]:
         return None
-    start -= 1
+    start -= 2
     return start - (start > 0 and words[start - 1] in ("a", "an", "one"))

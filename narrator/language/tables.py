@@ -90,6 +90,12 @@ def fired(notes: Notes, rule: str) -> None:
     notes.scratch.setdefault("fired", set()).add(rule)  # type: ignore[attr-defined]
 
 
+def taken_back(notes: Notes) -> set[int]:
+    """Tokens of values that the speaker took back (``narrator.language.selfcorrect``)."""
+    ranges: list[tuple[int, int]] = notes.scratch.get("dropped", [])  # type: ignore[assignment]
+    return {i for start, end in ranges for i in range(start, end)}
+
+
 def used(notes: Notes) -> set[int]:
     """Tokens that a stage has used although no entity covers them (the count of *two of the bolts*)."""
     found: set[int] = notes.scratch.setdefault("used", set())  # type: ignore[assignment]

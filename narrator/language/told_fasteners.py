@@ -254,9 +254,9 @@ def _mend(notes: Notes, entity: Fastener, run: Run) -> None:
     """What a rule found gets the number or the size that the words around it tell."""
     count, size = entity.count, entity.size
     counted = entity.count_said and count is not None
-    sized = size is not None and run.count == size.value and run.count not in (0, 1, 2)
-    if not counted and run.count is not None and run.count != count and not (sized and count in (None, 1)):
-        count, counted = run.count, True  # not in "terminal off, 10 nut"
+    its_size = size is not None and run.count == size.value and count in (None, 1)  # "terminal off, 10 nut"
+    if not counted and run.count is not None and run.count != count and not its_size:
+        count, counted = run.count, True
     if size is None and run.size is not None:
         counts = counted and run.count is None and count == run.size.value  # "the ten wheel nuts"
         size = None if counts else run.size

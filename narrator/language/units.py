@@ -72,3 +72,9 @@ def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> Unit
         if hit := SPOKEN.at(words, after):
             return UnitHit(i, hit[0], hit[1], tuple(words[after : hit[0]]))
     return None
+
+
+def is_measure(words: Sequence[str], i: int, written: bool) -> bool:
+    """Whether a unit, not of length, stands at token ``i``, behind a number that was ``written`` or said."""
+    hit = unit_at(words, i, clinging=written, part=False)
+    return hit is not None and hit.unit.quantity != "length"
