@@ -23,7 +23,6 @@ from narrator.job.fasteners import FastenerLedger
 from narrator.job.groups import Group
 from narrator.job.line import Line
 from narrator.job.record import FastenerRow, LookRow
-from narrator.job.refits import surely
 from narrator.job.trees import Trees
 from narrator.paths import MODELS
 
@@ -89,7 +88,7 @@ def is_done(ledger: FastenerLedger, lines: Sequence[Line]) -> bool:
 
 def _is_doubted(line: Line) -> bool:
     """Whether the network hardly believes that anything comes off in a line; not where it was not asked."""
-    return bool(line.understood.moves) and surely(line)[0] < _DOUBTED
+    return bool(line.understood.moves) and line.surely()[0] < _DOUBTED
 
 
 def outcomes(ledger: FastenerLedger, lines: Sequence[Line]) -> Iterator[tuple[Key, list[Totals]]]:

@@ -10,7 +10,6 @@ from narrator.job.balance_mentions import Key
 from narrator.job.groups import Group, belongs
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
-from narrator.job.refits import surely
 from narrator.values import Fastener
 
 Change = Literal["removed", "installed"]
@@ -97,13 +96,13 @@ def noted(line: Line) -> Noted | None:
     """A line as far as it tells of fasteners; None where the network was not asked."""
     if not line.understood.moves or line.does("aside"):
         return None
-    off, on = surely(line)
+    off, on = line.surely()
     words = line.tokens
     return Noted(
         line.id,
         off,
         on,
-        frozenset(value for word in words if (value := number(word)) is not None),
+        frozenset(filter(None, map(number, words))),
         not _W["balance.lost"].isdisjoint(words),
         not _W["balance.new"].isdisjoint(words),
         tuple(c.name for c in line.components if not line.is_place(c)) if max(off, on) >= _SEEN else (),

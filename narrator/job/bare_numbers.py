@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -27,18 +28,26 @@ class Bare:
 
 
 def bare_numbers(line: Line) -> list[Bare]:
-    """Every number that belongs to no entity; *one* alone is a pronoun as often, so it counts for none."""
-    words = line.tokens
-    if _begin().isdisjoint(words) and not any(word[:1].isdigit() for word in words):
-        return []
-    taken = {i for e in line.understood.entities for i in range(*e.at)}
-    found, i = [], 0
-    while i < len(line.tokens):
-        number = None if i in taken else _at(line.tokens, i)
-        if number is not None and taken.isdisjoint(range(*number.at)):
-            found.append(number)
-        i = number.at[1] if number else i + 1
-    return [n for n in found if line.tokens[slice(*n.at)] != ("one",)]
+    """Every number that belongs to no entity; *one* alone is a pronoun as often, so it counts for none.
+
+    Found when first asked for; the list is not to be changed.
+    """
+    if line.bare is None:
+        line.bare = list(_found(line))
+    return line.bare
+
+
+def _found(line: Line) -> Iterator[Bare]:
+    words, begin, end = line.tokens, _begin(), 0
+    starts = [i for i, word in enumerate(words) if word in begin or word[:1].isdigit()]
+    taken = {i for e in line.understood.entities for i in range(*e.at)} if starts else ()
+    for i in starts:
+        number = _at(words, i) if i >= end and i not in taken else None
+        if number is None:
+            continue
+        end = number.at[1]
+        if words[i:end] != ("one",) and not any(k in taken for k in range(i, end)):
+            yield number
 
 
 @lru_cache(maxsize=1)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from narrator.job.ledger_words import ledger_words, number
 from narrator.values import Entity, Fastener
 
@@ -31,6 +33,10 @@ def word_is_place(word: str, after: str, before: str) -> bool:
     return word in ("in", "on") and before in ("from", "of", "what")
 
 
-def covers(entities: list[Entity], i: int) -> bool:
+def covers(entities: Iterable[Entity], i: int) -> bool:
     """Whether token ``i`` belongs to an entity."""
-    return any(e.at[0] <= i < e.at[1] for e in entities)
+    for entity in entities:
+        start, end = entity.at
+        if start <= i < end:
+            return True
+    return False

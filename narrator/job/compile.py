@@ -54,10 +54,11 @@ _FIELDS: dict[type[Entity], tuple[str, ...]] = {
     Vehicle: ("year", "make", "model"),
     Odometer: ("value", "unit"),
 }
-_OPTIONAL = {"new", "other", "range", "inferred", "unit_said", "role"}
 _AFTER = 3
 """So many lines ahead tell whether a check was still looking for the cause."""
 _USUAL = {"new": False, "other": "", "range": False, "inferred": False, "unit_said": True, "role": "reading"}
+"""What is not written where it is so."""
+_ALWAYS = object()
 
 
 def entity_row(entity: Entity) -> dict[str, Any]:
@@ -65,16 +66,19 @@ def entity_row(entity: Entity) -> dict[str, Any]:
     row: dict[str, Any] = {"type": entity.type}
     for name in _FIELDS[type(entity)]:
         value = getattr(entity, name)
-        if name in _OPTIONAL and value == _USUAL[name]:
-            continue
-        if isinstance(value, Size):
-            value = {"value": plain_number(value.value), "unit": value.unit}
-        elif isinstance(value, Decimal):
-            value = f"{value:.2f}"
-        elif isinstance(value, float):
-            value = plain_number(value)
-        row[name] = value
-    return row | {"span": list(entity.span), "rule": entity.rule}
+        if value != _USUAL.get(name, _ALWAYS):
+            row[name] = value if value is None or isinstance(value, str) else _written(value)
+    row["span"], row["rule"] = list(entity.span), entity.rule
+    return row
+
+
+def _written(value: object) -> object:
+    """A value as JSON has it."""
+    if isinstance(value, Size):
+        return {"value": plain_number(value.value), "unit": value.unit}
+    if isinstance(value, Decimal):
+        return f"{value:.2f}"
+    return plain_number(value) if isinstance(value, float) else value
 
 
 def plain_number(value: float) -> float | int:

@@ -23,23 +23,21 @@ _SIDED = frozenset(("right", "left", "wrong"))
 
 def counts(line: Line, motion: Motion) -> list[Mention]:
     """*three back*, *all five*, *both out*, *nine of 'em*, *the other two*, *all of them*."""
-    entities = [e for e in line.understood.entities if not (isinstance(e, Measurement) and not e.unit_said)]
-    words, found = line.tokens, []
-    if _ALL.isdisjoint(words) and not any(map(number, words)):
+    starts = [i for i, word in enumerate(line.tokens) if number(word) or word in _ALL]
+    if not starts:
         return []
-    fits = fitting(line, motion, list(line.understood.entities))
+    entities = [e for e in line.understood.entities if not (isinstance(e, Measurement) and not e.unit_said)]
+    found: list[Mention] = []
+    fits = fitting(line, motion, line.understood.entities)
     long = {i for m in fits for i in range(m.start, m.end) if m.end > m.start + 1}  # "eleven long ones"
-    i = 0
-    while i < len(words):
-        if i in long or covers(entities, i) or (made := _count_at(line, motion, i)) is None:
-            i += 1
+    for i in starts:
+        if i in long or (found and i < found[-1].end) or covers(entities, i):
             continue
-        if any(covers(entities, k) for k in range(made.start, made.end)):
-            i += 1
+        made = _count_at(line, motion, i)
+        if made is None or any(covers(entities, k) for k in range(made.start, made.end)):
             continue
         made.place = place(line, motion, made.start, made.end)
         found.append(made)
-        i = made.end
     for m in fits:
         if not any(k.start < m.end and m.start < k.end for k in found):
             held = [c for c in line.components if m.start - _OWNER <= c.at[1] <= m.start]

@@ -17,7 +17,7 @@ from narrator.job.motion import Motion
 from narrator.job.plain_words import in_plain_words
 from narrator.job.portioned import Portioned
 from narrator.job.record import FastenerRow, SizeRow
-from narrator.job.refits import is_silent, surely
+from narrator.job.refits import is_silent
 from narrator.job.removing import SOON
 from narrator.job.repeats import is_again, is_plainly_again, names_side, repeats_in_line
 from narrator.job.turning import Way, is_no_event, way
@@ -217,7 +217,7 @@ class FastenerLedger(Portioned, Installing):
             events = [e for e in events if e.line >= self._sided] or events
         off, on = motion.says_off(), motion.says_on()
         half_done = any(e.group.off > 0 and e.change == "installed" for e in events)
-        seen = surely(line)
+        seen = line.surely()
         if max(seen) >= _CLEAR:
             off, on = seen[0] >= _CLEAR, seen[1] >= _CLEAR
         only: Change | None = "removed" if off and not on else None

@@ -266,7 +266,7 @@ def _is_expected(line: Line, m: Measurement) -> bool:
 def _should(line: Line) -> bool:
     """*It should fall right away*, *they ought to be equal*: told after something else was found."""
     words = _words().sets
-    for n, word in enumerate(line.tokens):
+    for n, word in enumerate(line.tokens if not words["should"].isdisjoint(line.tokens) else ()):
         if word in words["should"] and words["as"].isdisjoint(line.tokens[max(0, n - 4) : n]):
             return True
     return False
@@ -275,6 +275,8 @@ def _should(line: Line) -> bool:
 def _phrase(tokens: Sequence[str], name: str) -> bool:
     """Whether one of the phrases of this name stands in these words; ``*`` is any one word, ``$`` the end."""
     opening = _words().opening[name]
+    if opening.keys().isdisjoint(tokens):
+        return False
     return any(_at(tokens, i, p) for i, word in enumerate(tokens) if word in opening for p in opening[word])
 
 

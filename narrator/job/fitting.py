@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from narrator.job.chains import covers
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
@@ -16,13 +18,13 @@ _SURE = 0.8
 _GOES = frozenset(("go", "goes", "went", "going", "home", "back", "in", "on"))
 
 
-def fitting(line: Line, motion: Motion, entities: list[Entity]) -> list[Mention]:
+def fitting(line: Line, motion: Motion, entities: Sequence[Entity]) -> list[Mention]:
     """Every such count of the line; it means something only where a group of exactly so many is off."""
     if line.does("aside", "concern", "hypothesis", "plan"):
         return []
     found: list[Mention] = []
-    for i in range(len(line.tokens)):
-        count = number(motion.word(i))
+    for i, word in enumerate(line.tokens):
+        count = number(word)
         if count is None or count < 2 or covers(entities, i):
             continue
         end, more = _with_new(motion, i)

@@ -192,6 +192,6 @@ class Installing(Entries):
             if on <= off or on < _SAID or line.is_place(c):
                 continue
             for g in self.groups:
-                named = any(m.bare or matching([g], m) for m in found)
-                if g.off > 0 and g.off == g.known and belongs(g, c.name) >= _PARTLY and not named:
-                    g.pending = line.id
+                if g.off > 0 and g.off == g.known and belongs(g, c.name) >= _PARTLY:
+                    named = any(m.bare or matching([g], m) for m in found)
+                    g.pending = g.pending if named else line.id

@@ -13,6 +13,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, log, log1p
+from operator import mul
 
 from narrator.job.conclusion import is_denied, settled_by
 from narrator.job.fault import fault_of
@@ -117,7 +118,7 @@ def _weights() -> dict[str, tuple[list[float], float]]:
 
 
 def _share(model: tuple[list[float], float], row: list[float]) -> float:
-    margin = model[1] + sum(w * x for w, x in zip(model[0], row, strict=True))
+    margin = model[1] + sum(map(mul, model[0], row))
     return 1 / (1 + exp(-max(-30.0, min(30.0, margin))))
 
 

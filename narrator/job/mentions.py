@@ -23,6 +23,9 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     """Every mention of the line, in order."""
     found = [_named(line, motion, f) for f in line.entities(Fastener)]
     found += counts(line, motion)
+    if not found:
+        pronoun = _pronoun(motion)
+        return [pronoun] if pronoun else []
     found.sort(key=lambda m: m.start)
     found = _summed(line, motion, [_excepted(motion, m) for m in found])
     _mend(motion, found)

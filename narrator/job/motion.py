@@ -7,7 +7,6 @@ as nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
@@ -15,8 +14,8 @@ from narrator.job.chains import chains, word_is_place
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.network_word import with_network
-from narrator.job.signs import of_down_with, of_getting, of_held, of_staying
-from narrator.values import Component, Fastener, Measurement
+from narrator.job.signs import Evidence, of_down_with, of_getting, of_held, of_staying
+from narrator.values import Fastener, Measurement
 
 _W = ledger_words()
 _STRONG, _PARTICLE, _WEAK, _SIGN = 2.4, 2.0, 1.3, 1.0
@@ -33,29 +32,23 @@ _OUT_OF = frozenset(("of", "the", "my", "me"))
 _ANDS = frozenset(("and", "then", "but", "so"))
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """One word or phrase of motion; ``weight`` is positive for on, negative for off."""
-
-    start: int
-    end: int
-    weight: float
-
-
 class Motion:
     """The evidence of one line."""
 
     def __init__(self, line: Line) -> None:
         self.line, self.words = line, line.tokens
-        self.breaks = frozenset(line.understood.breaks)
-        self.nouns = {
-            i for e in line.understood.entities if not isinstance(e, Measurement) for i in range(*e.at)
-        }
-        self.parts = {e.at[0] for e in line.understood.entities if isinstance(e, Component)}
-        self._parts_end = {e.at[1] for e in line.understood.entities if isinstance(e, Component)}
+        self.breaks = line.breaks
+        self.nouns: set[int] = set()
+        for e in line.understood.entities:
+            if not isinstance(e, Measurement):
+                self.nouns.update(range(*e.at))
+        self.parts = {c.at[0] for c in line.components}
+        self._parts_end = {c.at[1] for c in line.components}
         self.fasteners = line.entities(Fastener)
         self._fastener_tokens = frozenset(i for f in self.fasteners for i in range(*f.at))
         self.chains = chains(self.words, self.fasteners, self.nouns)
+        self._told: dict[tuple[int, int], tuple[float, float]] = {}
+        """What rules find in the words, by mention: several things are asked of each."""
 
     @cached_property
     def _every(self) -> tuple[list[Evidence], list[Evidence]]:
@@ -233,14 +226,18 @@ class Motion:
 
         The network speaks where the rules find next to nothing; never without ``network``.
         """
-        off, on = self._by_words(start, end)
+        told = self._told.get((start, end))
+        if told is None:
+            told = self._told[start, end] = self._by_words(start, end)
+        off, on = told
         seen = self.line.moves(start, end) if network else None
         return (off, on) if seen is None else with_network(off, on, seen)
 
     def _by_words(self, start: int, end: int) -> tuple[float, float]:
         """What rules find in the words."""
         off = on = 0.0
-        start, end = next(((a, b) for a, b in self.chains if a <= start and end <= b), (start, end))
+        if self.chains:
+            start, end = next(((a, b) for a, b in self.chains if a <= start and end <= b), (start, end))
         own = any(e.start == end for e in self.evidence)
         for e in self.evidence:
             if own and (self._is_owned(e, start) or self._is_told_of_part(e, start)):  # "four out four in"

@@ -63,7 +63,7 @@ def words(name: str) -> tuple[str, ...]:
 def opposite(said: str, known: str) -> bool:
     """Whether two names are of opposite places: *the left bearing* and *the right bearing*."""
     differ = _apart(said).places ^ _apart(known).places
-    return bool(differ) and any(pair <= differ for pair in _OPPOSITE)
+    return len(differ) > 1 and any(pair <= differ for pair in _OPPOSITE)
 
 
 _ALONE, _BESIDE, _LETTERS = 0.8, 0.7, 0.8

@@ -8,7 +8,8 @@ Positive means found good, negative found bad; both are log odds.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -105,35 +106,50 @@ def masked(line: Line) -> list[str]:
     starts = {e.at[0]: e for e in line.understood.entities if e.type in _MASKS}
     out: list[str] = []
     i = 0
-    while i < len(line.tokens):
-        found = starts.get(i)
-        out.append(_MASKS[found.type] if found else line.tokens[i])
-        i = max(found.at[1] if found else 0, i + 1)
-    return out
+    for start in sorted(starts):
+        if start >= i:
+            found = starts[start]
+            out += (*line.tokens[i:start], _MASKS[found.type])
+            i = max(found.at[1], start + 1)
+    return [*out, *line.tokens[i:]]
 
 
 def word_features(line: Line) -> dict[str, float]:
     """Features of one line: words, pairs, words in the reach of a negation, cues, a kept or broken limit."""
-    return {f"{kind}={'_'.join(words)}": 1.0 for kind, *words in _word_keys(line)}
+    return {
+        f"{kind}={'_'.join(said) if isinstance(said, tuple) else said}": 1.0
+        for kind, every in _word_keys(line).items()
+        for said in every
+    }
 
 
-def _word_keys(line: Line) -> set[tuple[str, ...]]:
-    """The features of one line, each as its kind and its words."""
-    notions = _notions()
+def _word_keys(line: Line) -> dict[str, set[str | tuple[str, str]]]:
+    """The features of one line by their kind: words, or pairs of words."""
     words = masked(line)
-    found: set[tuple[str, ...]] = {("w", w) for w in words}
-    found.update([("l", w) for w in words[-_LAST:]])
-    found.update([("b", a, b) for a, b in pairwise(("<s>", *words, "</s>"))])
-    reach = 0
-    for word in words if not notions.negators.isdisjoint(words) else ():
+    found: dict[str, set[str | tuple[str, str]]] = {
+        "w": set(words),
+        "l": set(words[-_LAST:]),
+        "b": set(pairwise(("<s>", *words, "</s>"))),
+    }
+    notions = _notions()
+    if not notions.negators.isdisjoint(words):
+        found["n"] = set(_denied(words))
+    if line.understood.cues:
+        cues = (c for c in line.understood.cues if c.name.startswith(notions.cues))
+        found["c"] = {_polarity(line, c) for c in cues}
+    if compared := against_limit(line):
+        found["limit"] = {f"{compared:+.0f}"}
+    return found
+
+
+def _denied(words: Iterable[str]) -> Iterator[str]:
+    """The words in the reach of a negation."""
+    notions, reach = _notions(), 0
+    for word in words:
         negator = word in notions.negators
         if reach and not negator:
-            found.add(("n", word))
+            yield word
         reach = notions.reach if negator else 0 if word in notions.stops else max(0, reach - 1)
-    found.update(("c", _polarity(line, c)) for c in line.understood.cues if c.name.startswith(notions.cues))
-    if compared := against_limit(line):
-        found.add(("limit", f"{compared:+.0f}"))
-    return found
 
 
 def _polarity(line: Line, cue: Cue) -> str:
@@ -156,18 +172,22 @@ def denies_fault(line: Line) -> bool:
 def tone(line: Line) -> float:
     """Log odds that a line reports good news, by its words alone; worked out once a line."""
     if line.tone is None:
-        known = _words_weights()
-        line.tone = known.get(("bias",), 0.0) + sum([known[key] for key in _word_keys(line) if key in known])
+        known, odds = _words_weights(), weights().words.get("bias", 0.0)
+        for kind, every in _word_keys(line).items():
+            of_kind = known[kind]
+            odds += sum([of_kind[said] for said in every if said in of_kind])
+        line.tone = odds
     return line.tone
 
 
 @lru_cache(maxsize=1)
-def _words_weights() -> dict[tuple[str, ...], float]:
+def _words_weights() -> Mapping[str, dict[str | tuple[str, str], float]]:
     """The weights of words by ``_word_keys``."""
-    found = {}
+    found: defaultdict[str, dict[str | tuple[str, str], float]] = defaultdict(dict)
     for name, weight in weights().words.items():
-        kind, _, words = name.partition("=")
-        found[(kind, *(words.split("_") if kind == "b" else [words] if words else []))] = weight
+        kind, _, said = name.partition("=")
+        before, _, word = said.partition("_")
+        found[kind][(before, word) if kind == "b" else said] = weight
     return found
 
 
@@ -175,8 +195,8 @@ def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, 
     """Features of a test or verification: the tone of its lines, and what the next lines make of it."""
     tones = [tone(line) for line in lines[-2:]]
     out = {"last": tones[-1], "sum": sum(tones)}
-    for act in _IN:
-        out[f"in:{act}"] = float(any(line.does(act) for line in lines))
+    done = frozenset().union(*[line.those(_IN) for line in lines])
+    out |= {f"in:{act}": 1.0 for act in _IN if act in done}
     for cue in ("confirm", "clear.not", "clear.off"):
         out[f"in:{cue}"] = float(any(line.has(cue) for line in lines[-2:]))
     names = [c.name for line in lines for c in line.components]
@@ -190,10 +210,11 @@ def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, 
 
 def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
     """What one of the next lines does, and whether it speaks of the thing tested (``names``)."""
-    out = {str(act): float(line.does(act)) for act in _NEXT}
+    done = line.those(_NEXT)
+    out = {str(act): 1.0 for act in _NEXT if act in done}
     same = any(likeness(c.name, name) >= _SAME for c in line.components for name in names)
     about = "same" if same else "other" if line.components else "none"
-    out |= {f"{act}:{about}": 1.0 for act in _TURNS if line.does(act)}
+    out |= {f"{act}:{about}": 1.0 for act in _TURNS if act in done}
     if line.does("ruled_out", "confirmed", "result"):
         out["tone"] = tone(line) / 2
     for cue in ("confirm", "clear.not", "clear.off", "clear.withdraw", "hedge", "suspect"):

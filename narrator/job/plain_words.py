@@ -23,5 +23,5 @@ def in_plain_words(line: Line) -> Line:
     if tuple(words) == said:
         return line
     plain = copy(line)
-    plain.tokens = tuple(words)
+    plain.tokens, plain.bare = tuple(words), None
     return plain

@@ -85,8 +85,8 @@ class Portioned(Removing):
 
     def _in_steps(self, line: Line, motion: Motion, parts: list[Portion]) -> bool:
         """Take off what a line without a fastener's name tells; False where it tells nothing of the kind."""
-        group = self._noticed(parts) or self._coming_off(line, motion)
-        if group is None or not parts:
+        group = (self._noticed(parts) or self._coming_off(line, motion)) if parts else None
+        if group is None:
             return False
         begun = group.left > 0
         steps = group.described and not group.uncounted and any(_counts(p, group.off) for p in parts)

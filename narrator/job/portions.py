@@ -10,7 +10,6 @@ from typing import Literal
 
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.motion import Motion
-from narrator.values import Fastener
 
 _W = ledger_words()
 _ORDINALS = ledger_words().ordinals
@@ -25,6 +24,10 @@ _ONE_DOES = _W["off.come"] | {"'s"}
 _SUBORDINATE = frozenset("where because cause cos since while which who".split())
 _OWNERS = frozenset(("its", "his", "her", "their", "the"))
 _MOVED = _W["off.particles"] | _W["off.verbs"] | _W["off.weak"] | _W["portion.moved"]
+_BEGIN = _LAST | _THOSE | frozenset(_ORDINALS)
+_BEGIN |= frozenset("all everyone one number second other another next remaining".split())
+_BEGIN |= _W["portion.mates"] | _W["portion.places"] | _W["portion.picked"] | _W["portion.rest"]
+"""Words that a portion begins with, numbers aside."""
 _SURE = 0.9
 _BEFORE = 3
 """So many words before a portion belong to it where no word joins it to the one before."""
@@ -60,12 +63,11 @@ class Portion:
 def portions(motion: Motion) -> list[Portion]:
     """Every portion of a line, in order, each with what becomes of it."""
     found: list[Portion] = []
-    i = 0
-    while i < len(motion.words):
-        portion = None if _is_named(motion, i) else _at(motion, i)
-        if portion:
+    for i, word in enumerate(motion.words):
+        if (word not in _BEGIN and _size(word) is None) or (found and i < found[-1].end):
+            continue
+        if not _is_named(motion, i) and (portion := _at(motion, i)):
             found.append(portion)
-        i = portion.end if portion else i + 1
     for n, portion in enumerate(found):
         low = found[n - 1].end if n else 0
         high = _clause(motion, portion.end, found[n + 1].start) if n + 1 < len(found) else len(motion.words)
@@ -81,7 +83,7 @@ def _clause(motion: Motion, start: int, end: int) -> int:
 
 def _is_named(motion: Motion, i: int) -> bool:
     """Whether a token belongs to a fastener with a name or size of its own."""
-    return any(f.at[0] <= i < f.at[1] and (f.kind_said or f.size) for f in motion.line.entities(Fastener))
+    return any(f.at[0] <= i < f.at[1] and (f.kind_said or f.size) for f in motion.fasteners)
 
 
 def _at(motion: Motion, i: int) -> Portion | None:

@@ -31,7 +31,7 @@ _MORE = 2
 """So many more than came off may go on: what was missing before."""
 _FEW = 4
 """More than so many are not excepted: *bar the odd ten* is a size."""
-_SURE, _FAINT, _OVER = 0.6, 0.25, 3
+_SURE, _FAINT = 0.6, 0.25
 """What the network's three surest words must come to; and below which nothing moves."""
 
 
@@ -46,24 +46,15 @@ class Wanted:
     points: bool
 
 
-def surely(line: Line) -> tuple[float, float]:
-    """How sure the network is that something of the line comes off, and that something goes on, 0 to 1."""
-    moves = line.understood.moves
-    if not moves:
-        return 0.0, 0.0
-    best = [sorted(ways, reverse=True)[:_OVER] for ways in zip(*moves, strict=True)]
-    return sum(best[0]) / len(best[0]), sum(best[1]) / len(best[1])
-
-
 def goes_back(line: Line) -> bool:
     """Whether the network is sure that the line puts fasteners back."""
-    off, on = surely(line)
+    off, on = line.surely()
     return on >= _SURE and on > off
 
 
 def is_silent(line: Line) -> bool:
     """Whether the network is sure that no fastener of the line moves; not where it was not asked."""
-    return bool(line.understood.moves) and max(surely(line)) < _FAINT
+    return bool(line.understood.moves) and max(line.surely()) < _FAINT
 
 
 def wanted(line: Line, motion: Motion, told: Mention | None = None) -> Wanted:

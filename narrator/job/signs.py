@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from narrator.job.ledger_words import ledger_words, number
 
 _W = ledger_words()
@@ -11,6 +13,15 @@ _HELD_WITHIN = 4
 _COUNTED = frozenset(("the", "all", "only", "just", "but", "new", "fresh", "both", "a", "an", "one"))
 _DEFINITE = frozenset(("the", "its", "his", "her", "all", "both", "same", "only", "their"))
 _OWN = frozenset(("its", "his", "her", "their", "it's"))
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One word or phrase of motion; ``weight`` is positive for on, negative for off."""
+
+    start: int
+    end: int
+    weight: float
 
 
 def of_down_with(words: tuple[str, ...], i: int, before: str, *, begins: bool) -> float | None:

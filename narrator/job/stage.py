@@ -74,7 +74,7 @@ class Stage:
         return line.has("motion.on") and settled
 
     def _role(self, line: Line, diagnosis: Diagnosis) -> Role:
-        suspected = any(self._open(c.name, diagnosis) for c in line.components)
+        suspected = any(map(diagnosis.is_open, line.components))
         if line.does("verification"):
             if self.mended is None:
                 return "verification" if self.worked else "test"
@@ -84,19 +84,13 @@ class Stage:
         if not line.does("test", "result"):
             return "none"
         following = max(self.mended or 0, self.verified or 0)
+        near = bool(following) and self.turn - following <= _NEAR and self.doubted < following
+        if not near or (self.tested or 0) >= following or line.does("test"):
+            return "test"
         told = max(self.settled, self.verified or 0)
         waiting = any(s.status == "open" and s.raised > told for s in diagnosis.suspects)
-        near = bool(following) and self.turn - following <= _NEAR and self.doubted < following
         settled = any(s.status == "confirmed" for s in diagnosis.suspects)
-        of_repair = near and settled and not (waiting or suspected or line.does("test"))
-        if of_repair and (self.tested or 0) < following:
-            return "verification"
-        return "test"
-
-    @staticmethod
-    def _open(name: str, diagnosis: Diagnosis) -> bool:
-        found = diagnosis.find(name)
-        return found is not None and found.status == "open"
+        return "verification" if settled and not (waiting or suspected) else "test"
 
 
 def draws(after: Sequence[Line]) -> bool:

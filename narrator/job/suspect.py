@@ -36,9 +36,13 @@ class Suspect:
 
     def fit(self, said: str) -> float:
         """How well a spoken name fits any name this suspect has had."""
-        if any(opposite(said, name) for name in self.names):
-            return 0.0
-        return max(likeness(said, name) for name in self.names)
+        best = 0.0
+        for name in self.names:
+            fit = likeness(said, name)
+            if not fit and opposite(said, name):
+                return 0.0
+            best = max(best, fit)
+        return best
 
     def call(self, name: str) -> None:
         """Keep another name of it; a shorter one would fit other things too (*the pump*)."""

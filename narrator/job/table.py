@@ -61,24 +61,23 @@ class Table:
         known = self._fits.get(name)
         if known is None:
             known = [(fit, s) for s in self.suspects if (fit := s.fit(name)) > 0]
-            if not any(fit >= SAME for fit, _ in known):
+            if self._unlisted and not any(fit >= SAME for fit, _ in known):
                 known += [(SAME, s) for s in self.suspects if self._heard_as(name, s)]
             self._fits[name] = known
         return known
 
     def _heard_as(self, name: str, suspect: Suspect) -> bool:
         """Whether a name is but another hearing of a suspect's, where no list holds one of the two."""
-        return any(
-            sounds_like(name, known)
-            for known in suspect.names
-            if name in self._unlisted or known in self._unlisted
-        )
+        doubtful = suspect.names if name in self._unlisted else suspect.names & self._unlisted
+        return any(sounds_like(name, known) for known in doubtful)
 
     def hear(self, line: Line) -> None:
         """Count the names of a line, and which no list of parts holds: those may be how another was heard."""
-        self._said.update(c.name for c in line.components)
-        self._unlisted |= {c.name for c in line.components if c.rule == _UNLISTED}
-        for suspect in self.suspects:
+        for c in line.components:
+            self._said[c.name] += 1
+            if c.rule == _UNLISTED:
+                self._unlisted.add(c.name)
+        for suspect in self.suspects if line.components and self._unlisted else ():
             if suspect.name in self._unlisted:
                 meant = [c.name for c in line.components if self._clearer(c.name, suspect.name)]
                 suspect.name = meant[0] if meant else suspect.name

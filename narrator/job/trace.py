@@ -6,7 +6,7 @@ Only ``narrator explain`` uses it; it slows the ledgers, and changes nothing tha
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from types import FrameType
 from typing import TypeVar
@@ -55,6 +55,14 @@ class TracedLine(Line):
             if act in self.acts:
                 self._note("act", act)
         return super().does(*acts)
+
+    def those(self, acts: Iterable[Act]) -> frozenset[Act]:
+        """See ``Line``."""
+        found = super().those(acts)
+        for act in acts:
+            if act in found:
+                self._note("act", act)
+        return found
 
     def entities(self, kind: type[E]) -> list[E]:
         """See ``Line``."""

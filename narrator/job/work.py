@@ -53,6 +53,12 @@ def _stuff() -> dict[str, str]:
     return {word: row["action"] for row in rows for word in row.get("stuff", ())}
 
 
+@lru_cache(maxsize=1)
+def _telling() -> frozenset[str]:
+    """Words without one of which a line of work tells no change."""
+    return _FRESH.union(_deeds(), _stuff())
+
+
 def _is_noun(line: Line, i: int) -> bool:
     """Whether a word that may be a deed names a thing here: *the seal*, *some grease*, *wire brush*."""
     if any(e.at[0] <= i < e.at[1] for e in line.understood.entities):
@@ -72,20 +78,25 @@ class Work:
         """Take in one line; ``settled`` names the cause settled last, ``fitted`` parts that it fits."""
         if not line.does("step"):
             return
-        meant = self._meant(settled)
         self.steps.append(StepRow(text=line.understood.clean, utterance=line.id))
+        if fitted or not _telling().isdisjoint(line.tokens):
+            self._changes(line, self._meant(settled), fitted)
+        if line.components:
+            self._focus = line.main_components()[0].name
+
+    def _changes(self, line: Line, meant: str | None, fitted: Sequence[str]) -> None:
+        """What a line of work replaces and does; ``meant`` is what it is done to where nothing is named."""
         for name in (*self._new(line, meant), *fitted):
             if not _is_half_of(name, fitted):
                 self._correct("replace", name, line)
         for i, word in enumerate(line.tokens):
-            action = None if _is_noun(line, i) else _deeds().get(word)
+            action = _deeds().get(word)
+            action = None if action is None or _is_noun(line, i) else action
             if action == "replace" and not _ELSEWHERE.isdisjoint(line.tokens):
                 continue  # *swapped the coils over*
             action = action or _stuff().get(word)
             if action and (done_to := self._object(line, i, meant)):
                 self._correct(action, done_to, line)
-        if line.components:
-            self._focus = line.main_components()[0].name
 
     def _new(self, line: Line, meant: str | None) -> Iterator[str]:
         """What is fitted new: *the new hose*, *new linings in*, *old sender out and the new one in*."""

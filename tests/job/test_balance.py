@@ -108,3 +108,20 @@ def test_trees_go_down_to_their_leaves(tmp_path: Path) -> None:
     )
     rows = np.array([[9.0, 0.0], [2.0, 1.0], [2.5, 1.0]])
     assert Trees(tmp_path / "trees.npz").odds(rows).tolist() == [-1.0, 1.0, 3.0]
+
+
+def test_trees_far_down_are_gone_to_the_end(tmp_path: Path) -> None:
+    # one tree whose node n sends what is above n on to the next, and the rest to a leaf of its own
+    deep = 12
+    inner, leaves = np.arange(deep), np.arange(deep, 2 * deep + 1)
+    np.savez(
+        tmp_path / "trees.npz",
+        feature=np.zeros((1, 2 * deep + 1), np.int64),
+        threshold=np.concatenate((inner, np.zeros(deep + 1)))[None, :],
+        low=np.concatenate((deep + inner, leaves))[None, :],
+        high=np.concatenate((inner[1:], leaves[-1:], leaves))[None, :],
+        value=np.arange(-deep, deep + 1.0)[None, :],
+        deep=deep,
+    )
+    rows = np.arange(deep + 1.0)[:, None]
+    assert Trees(tmp_path / "trees.npz").odds(rows).tolist() == rows[:, 0].tolist()
