@@ -122,6 +122,8 @@ class Checks:
         if at < 0 or (self.checks and self.checks[-1].last >= at):
             return
         before = self.lines[at]
+        if before.acts == {"step"} and before.has("motion.on") and not before.has("observe"):
+            return  # "both nuts back on, the first to twenty newton metres": work that finds nothing
         seen = before.does("observation", "step", "caution", "aside") and not before.does(*_NO_FINDING)
         tried = before.acts == {"concern"} and self.lines[max(0, at - 1)].does("hypothesis")
         seen = seen or (tried and line.does("confirmed"))

@@ -18,6 +18,8 @@ from narrator.values import Measurement
 
 _NEAR = 0.105
 """A value said to be right is met within so much of it, a little over a tenth."""
+_NEAR_VOLTS = 0.06
+"""Volts that are regulated stay closer: 31.2 is too much for 28.4 (common practice, no source)."""
 _SAME = 0.01
 """So near, a value is the same where it must be met."""
 _CLOSE = 0.06
@@ -222,7 +224,8 @@ def _keeps(
     worse = _worse([line, *earlier[-1:]])
     if _phrase(close, "strict") and abs(value - ends[0]) > _SAME * abs(ends[0]):
         return -1.0
-    if abs(value - ends[0]) <= _NEAR * abs(ends[0]):
+    near = _NEAR_VOLTS if told[0].unit == "V" else _NEAR
+    if abs(value - ends[0]) <= near * abs(ends[0]):
         return -1.0 if (value - ends[0]) * worse > _CLOSE * abs(ends[0]) else 1.0
     if before & words["limit"]:
         return None if not worse else 1.0 if (ends[0] - value) * worse > 0 else -1.0

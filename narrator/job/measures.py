@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from narrator.job.line import Line
 from narrator.job.record import MeasurementRow, OdometerRow, VehicleRow
-from narrator.values import Measurement, Odometer, Vehicle, Vin
+from narrator.values import Cue, Measurement, Odometer, Vehicle, Vin
 
 _OF_THE_ROAD = frozenset(("mi", "km", "mph", "km/h"))
 
@@ -27,7 +27,7 @@ class Measures:
                 continue
             near = min(line.components, key=lambda c: abs(c.at[0] - m.at[0]), default=None)
             tested = None if m.role == "setting" or m.unit in _OF_THE_ROAD else focus
-            conditions = [c.text for c in line.cues("condition")]
+            conditions = [_as_said(line, cue) for cue in line.cues("condition") if cue.name == "condition"]
             self.rows.append(
                 MeasurementRow(
                     quantity=m.quantity,
@@ -41,6 +41,11 @@ class Measures:
                     span=m.span,
                 )
             )
+
+
+def _as_said(line: Line, cue: Cue) -> str:
+    """The words of a cue; its own text tells parts by their type alone."""
+    return " ".join(line.tokens[slice(*cue.at)]).replace(" '", "'")
 
 
 def vehicle(lines: list[Line]) -> VehicleRow:

@@ -36,6 +36,15 @@ def test_a_result_that_begins_with_another_thing_is_a_test_of_its_own(second, ow
     assert [t.utterances for t in told.tests] == ([[2], [3]] if own else [[2, 3]])
 
 
+def test_putting_back_is_no_test_whatever_is_cleared_next():
+    told = _record(
+        (("hypothesis",), "maybe the earth wire"),
+        (("step",), "both of the sixteens back on and a good smear of grease"),
+        (("ruled_out",), "so it is not the earth wire"),
+    )
+    assert not told.tests
+
+
 @pytest.mark.parametrize(
     ("work", "drawn"),
     [
