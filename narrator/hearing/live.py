@@ -20,7 +20,7 @@ import numpy as np
 from narrator.errors import NarratorError
 from narrator.hearing.calls import each
 from narrator.hearing.control import SURE_ALONE
-from narrator.hearing.recognizer import Decoder, Heard, SegmentRecognizer, Timing
+from narrator.hearing.recognizer import PAUSE_S, Decoder, Heard, SegmentRecognizer, Timing
 from narrator.hearing.segmenter import Segment, Segmenter, split
 from narrator.hearing.voice import FRAME
 from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance, Word
@@ -62,8 +62,8 @@ class LiveRecognizer(SegmentRecognizer):
     ``early``, which may be set later, reads partial text; ``decoder`` does where it is None. ``calls``, an
     ear of commands, hears pieces in which ``decoder`` finds no words: a command that it is sure of becomes
     the utterance. ``run`` decodes pieces one after the other, elsewhere if it likes. After a crash the
-    recognizer is given the tape from a while before the last utterance that was kept: pieces whose middle
-    lies before ``after`` seconds are known already and not decoded again.
+    recognizer is given the tape from a while before the last utterance that was kept, and what lies before
+    ``after`` seconds is known already: pieces of which nothing else can be left are not decoded again.
     """
 
     def __init__(
@@ -79,8 +79,8 @@ class LiveRecognizer(SegmentRecognizer):
         busy: Callable[[], bool] = lambda: False,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
-        super().__init__(decoder, segmenter, first_id=first_id, clock=clock)
-        self._after, self._busy, self._run, self.early = after, busy, run, early
+        super().__init__(decoder, segmenter, first_id=first_id, after=after, clock=clock)
+        self._busy, self._run, self.early = busy, run, early
         self._calls = calls
         self._known: tuple[int, int, Future[Reading]] | None = None
         self._ended: deque[tuple[Segment, Future[Reading]]] = deque()
@@ -128,7 +128,8 @@ class LiveRecognizer(SegmentRecognizer):
 
     def _end(self, segment: Segment) -> None:
         self._head, self._head_end, self._shown_to = [], 0, 0
-        if (segment.start + segment.end) / 2 < self._after:
+        more = segment.spoken()[1] - self._after  # what follows a pause begins that much later
+        if (segment.start + segment.end) / 2 < self._after and more < PAUSE_S:
             return
         if self._known is not None and self._known[:2] == (segment.first, len(segment.samples)):
             future = self._known[2]
@@ -153,8 +154,7 @@ class LiveRecognizer(SegmentRecognizer):
         while self._ended and (wait or self._ended[0][1].done() or len(self._ended) > _MOST_WAITING):
             segment, future = self._ended.popleft()
             self._reading = future.result()
-            if utterance := self._final(segment):
-                found.append(utterance)
+            found += self._final(segment)
         return found
 
     def _decode(self, segment: Segment) -> list[Word]:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import importlib
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal, Protocol
 
@@ -29,6 +30,9 @@ ENGINES: dict[str, str] = {
 }
 """Engine name to the module with its ``open_decoder(settings, model)``; ``auto`` tries them in order."""
 
+PAUSE_S = 0.8
+"""Between two words, so long a pause is one between utterances: the segmenter's, and what words lack of it,
+as they end a little before the sound does (measured, docs/hearing.md)."""
 PARTIAL_EVERY_S = 1.0
 _PARTIAL_SHARE = 10
 """Partial results may take a tenth of the time at most."""
@@ -62,7 +66,8 @@ class Decoder(Protocol):
 
 
 class SegmentRecognizer:
-    """A ``Recognizer`` made of a segmenter and a decoder. Ids count up from ``first_id``."""
+    """A ``Recognizer`` made of a segmenter and a decoder. Ids count up from ``first_id``; utterances whose
+    middle lies before ``after`` seconds are known already and left out."""
 
     def __init__(
         self,
@@ -71,6 +76,7 @@ class SegmentRecognizer:
         *,
         partials: bool = False,
         first_id: int = 1,
+        after: float = 0.0,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         self.name = decoder.name
@@ -78,7 +84,7 @@ class SegmentRecognizer:
         self._decoder = decoder
         self._segmenter = segmenter or Segmenter()
         self._partials = partials
-        self._next_id = first_id
+        self._next_id, self._after = first_id, after
         self._clock = clock
         self._partial_due = PARTIAL_EVERY_S
 
@@ -94,30 +100,29 @@ class SegmentRecognizer:
         return list(self._finals(self._segmenter.finish()))
 
     def _finals(self, segments: list[Segment]) -> list[Utterance]:
-        found = [self._final(segment) for segment in segments]
         if segments:
             self._partial_due = PARTIAL_EVERY_S
-        return [utterance for utterance in found if utterance]
+        return [utterance for segment in segments for utterance in self._final(segment)]
 
-    def _final(self, segment: Segment) -> Utterance | None:
-        words = tuple(self._decode(segment))
+    def _final(self, segment: Segment) -> list[Utterance]:
+        """The utterances of a piece: one, or more where its words tell of pauses that noise filled."""
+        words = self._decode(segment)
         if not words:
             self.unheard += float(segment.voiced.sum()) * FRAME / SAMPLE_RATE
-            return None
-        start, end = segment.spoken()
+            return []
         engine, timing = self._made_by()
-        text = " ".join(word.word for word in words)
-        utterance = Utterance(
-            self._next_id,
-            min(start, words[0].start),
-            max(end, words[-1].end),
-            text,
-            words,
-            engine=engine,
-            timing=timing,
-        )
-        self._next_id += 1
-        return utterance
+        parts = at_pauses(words) if timing == "aligned" else [words]
+        start, end = segment.spoken()
+        starts = [min(start, words[0].start), *(part[0].start for part in parts[1:])]
+        ends = [*(part[-1].end for part in parts[:-1]), max(end, words[-1].end)]
+        found = []
+        for since, until, part in zip(starts, ends, parts, strict=True):
+            if (since + until) / 2 >= self._after:
+                text = " ".join(word.word for word in part)
+                made = Utterance(self._next_id, since, until, text, tuple(part), engine=engine, timing=timing)
+                found.append(made)
+                self._next_id += 1
+        return found
 
     def _decode(self, segment: Segment) -> list[Word]:
         return self._decoder.decode(segment)
@@ -140,6 +145,13 @@ class SegmentRecognizer:
         if not words:
             return None
         return Partial(" ".join(word.word for word in words), segment.start, segment.end)
+
+
+def at_pauses(words: Sequence[Word]) -> list[list[Word]]:
+    """The words of a piece cut at pauses as long as end an utterance where it is quiet: in noise the piece
+    goes on over them. Their times have to be measured ones."""
+    cuts = [n for n, (one, other) in enumerate(pairwise(words), 1) if other.start - one.end >= PAUSE_S]
+    return [list(words[start:end]) for start, end in pairwise([0, *cuts, len(words)])]
 
 
 def open_decoder(

@@ -3,6 +3,7 @@ from __future__ import annotations
 import sys
 import types
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -11,10 +12,11 @@ import pytest
 from narrator.errors import NarratorError
 from narrator.hearing import recognizer as room
 from narrator.hearing.hear import hear
+from narrator.hearing.live import LiveRecognizer
 from narrator.hearing.recognizer import SegmentRecognizer, open_decoder, open_recognizer
-from narrator.hearing.segmenter import Segmenter
+from narrator.hearing.segmenter import Segment, Segmenter
 from narrator.settings import Settings
-from narrator.values import AudioChunk, Gap, Partial, Utterance
+from narrator.values import AudioChunk, Gap, Partial, Utterance, Word
 from tests.hearing.fakes import LoudIsSpeech, NamingDecoder, chunks, sound
 
 TWICE = ((1.0, False), (2.0, True), (1.5, False), (1.0, True), (2.0, False))
@@ -31,6 +33,49 @@ def test_utterances_are_numbered_timed_and_signed() -> None:
     assert (one.id, one.text, one.engine, one.timing) == (7, "loose bolt", "fake", "aligned")
     assert (two.id, two.text) == (8, "seized")
     assert one.start <= 1.0 < 3.0 <= one.end <= two.start
+
+
+class OverNoise(NamingDecoder):
+    """Its words last half a second each, with a pause before every word that begins with a dash."""
+
+    def decode(self, segment: Segment) -> list[Word]:
+        at, words = segment.start, []
+        for word in super().decode(segment)[0].word.split("+"):
+            at += 1.0 if word.startswith("-") else 0.1
+            words.append(Word(word.strip("-"), at, at + 0.5, 0.5))
+            at += 0.5
+        return words
+
+
+def test_a_pause_that_noise_filled_ends_an_utterance_too() -> None:
+    decoder = OverNoise(["fan+runs+-pump+leaks+-two+bolts", "done"])
+    talk = sound((1.0, False), (6.0, True), (1.5, False), (1.0, True), (2.0, False))
+    heard = [one for one in hear(chunks(talk), listening(decoder)) if isinstance(one, Utterance)]
+    assert [(one.id, one.text) for one in heard] == [
+        (1, "fan runs"), (2, "pump leaks"), (3, "two bolts"), (4, "done"),
+    ]  # fmt: skip
+    assert all(one.end < other.start for one, other in pairwise(heard))
+    assert [word.word for one in heard for word in one.words] == "fan runs pump leaks two bolts done".split()
+
+
+def test_estimated_times_tell_of_no_pause() -> None:
+    decoder = OverNoise(["fan+runs+-pump+leaks"])
+    decoder.timing = "estimated"
+    talk = sound((1.0, False), (6.0, True), (1.5, False))
+    (only,) = (one for one in hear(chunks(talk), listening(decoder)) if isinstance(one, Utterance))
+    assert only.text == "fan runs pump leaks"
+
+
+def test_of_a_piece_known_in_part_the_rest_is_given() -> None:
+    decoder = OverNoise(["fan+runs+-pump+leaks+-two+bolts"])
+    talk = sound((1.0, False), (6.0, True), (1.5, False))
+    first = next(iter(hear(chunks(talk), listening(OverNoise([*decoder.texts])))))
+    assert isinstance(first, Utterance)
+    rest = LiveRecognizer(
+        decoder, Segmenter(None, LoudIsSpeech()), first_id=2, after=first.end, busy=lambda: True
+    )
+    heard = [one for one in hear(chunks(talk), rest) if isinstance(one, Utterance)]
+    assert [(one.id, one.text) for one in heard] == [(2, "pump leaks"), (3, "two bolts")]
 
 
 def test_a_piece_without_words_is_no_utterance_but_is_counted() -> None:
