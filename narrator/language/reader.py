@@ -80,10 +80,10 @@ class Reader:
             following = list(islice(source, BATCH))
             ahead = workspaces((u.text for u in following), UNCUED)
             self._acts.tell(notes, ahead[:AHEAD])
-            for workspace in notes:
-                heard = workspace.entities[:]
-                more = memory.supply(workspace)
-                workspace.cues = find_cues(workspace, None if more else heard)
+            heard = [workspace.entities[:] for workspace in notes]
+            added = [memory.supply(workspace) for workspace in notes]
+            for workspace, entities, more in zip(notes, heard, added, strict=True):
+                workspace.cues = find_cues(workspace, None if more else entities)
             decisions = self._acts.decide(notes)
             tell_each([n for n, one in zip(notes, decisions, strict=True) if _has_moves(n, one.acts)])
             for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
