@@ -63,7 +63,7 @@ class Read(NamedTuple):
 
     line: Vectors
     """Mean and maximum over its words."""
-    tags: list[list[float]]
+    tags: Vectors
     """Words × ``TAGS``: how likely each is."""
     kinds: list[int]
     """For each word the likeliest of ``TAGS``."""
@@ -157,9 +157,9 @@ class Network(WordNetwork):
         of_line = whole @ part["meant"][size:] + part["meant.bias"]
         beside = of_words[:, kinds_of:] + np.repeat(of_line, counts, axis=0)
         meant = _share(np.maximum(beside, 0, out=beside) @ part["subject"] + part["subject.bias"])[:, 0]
-        each, kinds, subject = tags.tolist(), tags.argmax(axis=1).tolist(), meant.tolist()
+        kinds, subject = tags.argmax(axis=1).tolist(), meant.tolist()
         lines_at = zip(whole, starts.tolist(), (starts + counts).tolist(), strict=True)
-        return [Read(line, each[a:b], kinds[a:b], subject[a:b], even[a:b]) for line, a, b in lines_at]
+        return [Read(line, tags[a:b], kinds[a:b], subject[a:b], even[a:b]) for line, a, b in lines_at]
 
     def stories(self, read: Vectors, story: Vectors) -> Vectors:
         """The story after each line already read, where it stood at ``story`` before them."""

@@ -228,7 +228,7 @@ def _matches(words: Sequence[str]) -> list[tuple[int, int, int, str]]:
         if (here := beginnings.get(word)) is not None:
             tries = here.tried.get(after, here.rest)
             for number, size, phrase, needs, others in here.ready(after) if tries is None else tries:
-                if (not size and absent(needs)) or (number in free and free[number] > first):
+                if (not size and absent(needs)) or free.get(number, 0) > first:
                     continue
                 end = first + size
                 if not size:
@@ -236,7 +236,7 @@ def _matches(words: Sequence[str]) -> list[tuple[int, int, int, str]]:
                         continue
                     end += hit.group().count(" ")  # each word has the space behind it
                 free[number] = end
-                found.append((number, first, end, " ".join(words[first:end])))
+                found.append((number, first, end, word if size == 1 else " ".join(words[first:end])))
         start += len(word) + 1
     return found
 

@@ -143,7 +143,7 @@ def _looked_at(
 ) -> tuple[tuple[float, ...], tuple[_Names, ...]]:
     """Values in the order of ``_OF_KIND`` and ``_OF_ALL``, and the names of what holds besides."""
     words, (start, end), kind, name = notes.words, entity.at, entity.type, entity.name
-    tags = read.tags[start:end] or [_NO_TAGS]
+    tags = read.tags[start:end].tolist() or [_NO_TAGS]
     shares = [sum(row[1:7]) for row in tags]
     own = _FIRST[kind]
     owns = [row[own] + row[own + 1] for row in tags]

@@ -51,7 +51,7 @@ def _share(notes: Notes, entity: Entity, read: Read) -> float:
     network, (start, end) = act_network(), entity.at
     if type(entity) not in _KINDS or network is None or not network.knows(notes.words[end - 1]):
         return 1.0
-    return max((sum(tags[1:]) for tags in read.tags[start:end]), default=1.0)
+    return max([sum(tags) for tags in read.tags[start:end, 1:].tolist()], default=1.0)
 
 
 def _named(notes: Notes, read: Read) -> Iterator[tuple[Entity, float]]:
@@ -63,7 +63,7 @@ def _named(notes: Notes, read: Read) -> Iterator[tuple[Entity, float]]:
         if end in begun or any(taken[start:end]):
             continue  # what stands right before a part is said of it: "a plugged main jet"
         first = _FIRST[kind]
-        shares = [tags[first] + tags[first + 1] for tags in read.tags[start:end]]
+        shares = [begins + goes_on for begins, goes_on in read.tags[start:end, first : first + 2].tolist()]
         if start < end and not any(w.isdigit() for w in notes.words[start:end]):
             yield _thing(notes, kind, start, end), sum(shares) / len(shares)
 

@@ -184,7 +184,7 @@ def _size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
 def features(notes: Notes, one: Sized, read: Read, told: Told | None, known: Container[Size]) -> list[float]:
     """What the model looks at, as ``NAMES``."""
     words, made, (first, last) = notes.words, one.fastener, one.fastener.at
-    tags = [sum(row[_FIRST : _FIRST + 2]) for row in read.tags[first:last]]
+    tags = [sum(row) for row in read.tags[first:last, _FIRST : _FIRST + 2].tolist()]
     own = tags[one.start - first : one.end - first]
     moves = told.moves[first:last] if told is not None else [(0.0, 0.0)]
     off, on = (sum(way) / len(way) for way in zip(*moves, strict=True))

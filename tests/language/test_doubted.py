@@ -21,7 +21,7 @@ def after_named(text: str, word: str, share: float) -> Notes:
     tags[:, 0] = 1.0
     tags[notes.words.index(word), :2] = 1.0 - share, share
     line, kinds, meant = np.zeros(384, np.float32), tags.argmax(axis=1).tolist(), [0.0] * len(notes.words)
-    notes.scratch["read"] = Read(line, tags.tolist(), kinds, meant, tags)
+    notes.scratch["read"] = Read(line, tags, kinds, meant, tags)
     named(notes)
     return notes
 

@@ -25,7 +25,7 @@ def line_of(text: str, **shares: str) -> Notes:
             tags[place] = 0.0
             tags[place, TAGS.index(tag.replace("_", " "))] = 1.0
     line, kinds, meant = np.zeros(384, np.float32), tags.argmax(axis=1).tolist(), [0.0] * len(notes.words)
-    notes.scratch["read"] = Read(line, tags.tolist(), kinds, meant, tags)
+    notes.scratch["read"] = Read(line, tags, kinds, meant, tags)
     return notes
 
 

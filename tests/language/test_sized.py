@@ -29,7 +29,7 @@ def fasteners(text: str, named: str) -> list[Fastener]:
     tags[:, 0] = 1.0
     for word in named.split():
         tags[notes.words.index(word)] = np.eye(len(TAGS), dtype=np.float32)[TAGS.index("first fastener")]
-    notes.scratch["read"] = Read(np.zeros(384, np.float32), tags.tolist(), [], [0.0] * len(tags), tags)
+    notes.scratch["read"] = Read(np.zeros(384, np.float32), tags, [], [0.0] * len(tags), tags)
     Memory().supply(notes)
     return [e for e in notes.entities if isinstance(e, Fastener)]
 
