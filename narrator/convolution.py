@@ -51,10 +51,10 @@ class OfWords:
     def __call__(self, lines: Laid) -> Vectors:
         """Words × outputs."""
         self._learn(lines.rows)
-        reach = self._reach
-        out: Vectors = self._shares[reach][lines.rows[lines.at]]
+        reach, rows, at = self._reach, lines.rows, lines.at
+        out: Vectors = self._shares[reach].take(rows[at], axis=0)
         for step in (*range(-reach, 0), *range(1, reach + 1)):
-            out += self._shares[reach + step][lines.rows[lines.at + step]]
+            out += self._shares[reach + step].take(rows[at + step], axis=0)
         out += self._bias
         return np.maximum(out, 0, out=out)
 

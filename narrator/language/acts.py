@@ -93,6 +93,12 @@ def _final_rules() -> tuple[ActRule, ...]:
     return tuple(rule for rule in act_rules() if rule.final)
 
 
+@lru_cache(maxsize=1)
+def _called_for() -> frozenset[str]:
+    """Cues and entities of which a line has one where one of these applies: most lines have none."""
+    return frozenset().union(*[rule.every or rule.any for rule in _final_rules()])
+
+
 @dataclass(frozen=True, slots=True)
 class Bar:
     """An act the model may not give where ``any`` is met and ``none`` is not; ``instead`` fills in."""
@@ -306,7 +312,7 @@ def enforce(why: dict[str, str], found: set[str]) -> dict[str, str]:
             del why[bar.act]
             if not why:
                 why[bar.instead] = bar.id
-    for rule in _final_rules():
+    for rule in () if _called_for().isdisjoint(found) else _final_rules():
         if rule.applies(found):
             why = {a: w for a, w in why.items() if a != "aside" and a not in rule.drops}
             why.setdefault(rule.act, rule.id)

@@ -229,12 +229,13 @@ def _trim(scene: Scene, start: int, end: int) -> int:
 def _ends_in_verb(scene: Scene, start: int, end: int) -> bool:
     """ "The pump stops where it is": what looks like the last noun of a name tells what the thing does."""
     last = end - 1
+    if last == start or scene.nouns[last] not in _P["verbs_too"]:
+        return False
     inflected = scene.word(last) != scene.nouns[last] and scene.word(last - 1) == scene.nouns[last - 1]
     known = scene.glued[start]
     listed = known is not None and known.units[1] == end
-    verb = inflected and scene.nouns[last] in _P["verbs_too"]
     goes_on = scene.word(end) in _P["after_verb"] and not scene.mark(end)
-    return end - start > 1 and verb and goes_on and not listed and scene.word(start - 1) in _P["articles"]
+    return inflected and goes_on and not listed and scene.word(start - 1) in _P["articles"]
 
 
 def _is_not_part(scene: Scene, i: int) -> bool:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from narrator.language.act_network import TAGS, Read, act_network
+from narrator.language.act_network import TAGS, Network, Read, act_network
 from narrator.language.doubted import doubt
 from narrator.language.inflection import singular
 from narrator.language.meaning import meaning_table, read_of
@@ -36,7 +36,8 @@ def named(notes: Notes) -> None:
     """Leave out and add Component, Tool and Material entities."""
     read = read_of(notes)
     if read is not None and notes.words:
-        shares = [(e, _share(notes, e, read)) for e in notes.entities]
+        network = act_network()
+        shares = [(e, _share(notes, e, read, network)) for e in notes.entities]
         notes.entities = [e for e, share in shares if share >= _T["drop"]]
         doubt(notes, [e for e, share in shares if _T["idle"] <= share < _T["drop"]])
         for entity, share in _named(notes, read):
@@ -46,9 +47,9 @@ def named(notes: Notes) -> None:
                 doubt(notes, [entity])
 
 
-def _share(notes: Notes, entity: Entity, read: Read) -> float:
+def _share(notes: Notes, entity: Entity, read: Read, network: Network | None) -> float:
     """How sure the network is that the work is about a thing; 1 for what is none, or not known to it."""
-    network, (start, end) = act_network(), entity.at
+    start, end = entity.at
     if type(entity) not in _KINDS or network is None or not network.knows(notes.words[end - 1]):
         return 1.0
     return max([sum(tags) for tags in read.tags[start:end, 1:].tolist()], default=1.0)
@@ -56,9 +57,11 @@ def _share(notes: Notes, entity: Entity, read: Read) -> float:
 
 def _named(notes: Notes, read: Read) -> Iterator[tuple[Entity, float]]:
     """Things by the network alone, and how sure it is of each."""
+    if not (runs := [*_runs(read, len(notes.words))]):
+        return
     taken = notes.taken()
     begun = {e.at[0] for e in notes.entities if isinstance(e, Component)} - notes.marks.keys()
-    for kind, *run in _runs(read, len(notes.words)):
+    for kind, *run in runs:
         start, end = _without_edges(notes, *run)
         if end in begun or any(taken[start:end]):
             continue  # what stands right before a part is said of it: "a plugged main jet"

@@ -87,7 +87,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
 
     ``moving``: the words are of what rises or falls.
     """
-    told, turn = guesser.told_before(one), guesser.memory.turn
+    told, turn, things = guesser.told_before(one), guesser.memory.turn, guesser.things
     best: dict[tuple[str, str], Guess] = {}
     newer = 0
     for (quantity, unit), readings in guesser.past.units.items():
@@ -104,9 +104,11 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
             far = apart * 0.4 if moving else apart  # "drops like a stone, twenty two"
             if (key := keys.get(past.said)) is None:
                 key = keys[past.said] = quantity, _unit(guesser, quantity, unit, past.said, value)
-            if not guesser.things and far >= nearest.get(key, inf):
+            likest = nearest.get(key, inf)
+            if far < likest:
+                nearest[key] = far
+            elif against or things.isdisjoint(past.things):
                 continue  # older and no likelier than one gone through already
-            nearest[key] = far
             alike, again = far < ALIKE and value >= FULL, whole and value == past.value
             age = min(_OLD_ALIKE if alike else _OLD, 0.07 * (turn - past.turn))
             cost = 0.9 + age + prior + 0.15 * newer + _UNLIKE * far + fine
@@ -116,7 +118,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
                 cost -= 0.5 + _SAME * again
             if against:
                 cost += against
-            elif not guesser.things.isdisjoint(past.things):
+            elif not things.isdisjoint(past.things):
                 cost -= _THING
             if key not in best or cost < best[key].cost:
                 best[key] = Guess(cost, *key, "unsaid.memory")

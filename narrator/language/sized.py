@@ -8,7 +8,7 @@ regression over ``NAMES`` (models/fasteners/card.md, trained by ``models.underst
 from __future__ import annotations
 
 import json
-from collections.abc import Container, Iterator
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import exp
@@ -102,8 +102,12 @@ def possible(notes: Notes) -> list[Sized]:
     """What the model is asked of: numbers of a head's size that are no fastener yet."""
     if "figures" not in notes.scratch and PLURALS.keys().isdisjoint(notes.words):
         return []
-    found = list(sized(notes))
-    entered = [e for e in notes.entities if isinstance(e, Fastener)] if found else []
+    spans = size_spans(notes)
+    if not spans:
+        return []
+    entered = [e for e in notes.entities if isinstance(e, Fastener)]
+    free = [span for span in spans if not any(span[0] < e.at[1] and e.at[0] < span[1] for e in entered)]
+    found = _sized(notes, free) if free else ()
     return [one for one in found if not any(one.overlaps(e.at) or one.repeats(e) for e in entered)]
 
 
@@ -124,11 +128,8 @@ def _ruled(notes: Notes, one: Sized) -> list[tuple[Fastener, bool]]:
     ]
 
 
-def sized(notes: Notes) -> Iterator[Sized]:
-    """Every number of a line that is a head's size, with the count before it."""
-    spans = size_spans(notes)
-    if not spans:
-        return
+def _sized(notes: Notes, spans: Sequence[tuple[int, int, Size]]) -> Iterator[Sized]:
+    """Those of a line's numbers that may be a head's size, with the count before each."""
     words = notes.words
     bare = BareSizes(notes, figures_of(notes), taken=[False] * len(words))
     for start, end, size in spans:

@@ -12,7 +12,6 @@ import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -94,8 +93,7 @@ class Vocabulary:
 
     def units(self, words: Sequence[str]) -> list[Unit]:
         """Words with abbreviations said letter by letter joined."""
-        begun = [word for word in words if word in self.spelt]
-        if not begun or (self.spelling.isdisjoint(pairwise(words)) and self.spelling.isdisjoint(zip(begun))):
+        if self.spelt.keys().isdisjoint(words) or not self._spells(words):
             return list(zip(words, range(len(words)), range(1, len(words) + 1), strict=True))
         units: list[Unit] = []
         i = 0
@@ -108,6 +106,12 @@ class Vocabulary:
                 units.append((words[i], i, i + 1))
             i = units[-1][2]
         return units
+
+    def _spells(self, words: Sequence[str]) -> bool:
+        """Whether anything in a line may be joined."""
+        begun = [i for i, word in enumerate(words) if word in self.spelt]
+        starts = [tuple(words[i : i + size]) for i in begun for size in (1, 2)]
+        return not self.spelling.isdisjoint(starts)
 
     def key(self, text: str) -> tuple[str, ...]:
         """What a phrase is found under: its units, singular."""
