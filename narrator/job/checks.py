@@ -158,7 +158,9 @@ class Checks:
             return True
         if waiting and line.acts == {"step"} and not line.has("motion.on", "motion.off", "work.change"):
             return abs(tone(line)) >= _PLAIN  # "a quarter of the way and then it hits a wall"
-        if not line.does("observation", "ruled_out", "step", "caution") or abs(tone(line)) < _PLAIN:
+        if not line.does("observation", "ruled_out", "step", "caution"):
+            return False
+        if not any(map(diagnosis.is_open, line.components)) or abs(tone(line)) < _PLAIN:
             return False
         if line.does("ruled_out") and self._open and not self._elsewhere(line):
             return False  # a conclusion from the test under way

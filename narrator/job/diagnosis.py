@@ -53,14 +53,15 @@ class Diagnosis(Weighing):
         self._weigh(line, tried)
         if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
             return
-        settles = line.does("confirmed") or self._settles_open(line)
-        if line.does("ruled_out") and self._takes_back_clearing(line):
+        confirms, clears = line.does("confirmed"), line.does("ruled_out")
+        settles = confirms or self._settles_open(line)
+        if clears and self._takes_back_clearing(line):
             return
-        if line.does("ruled_out") and (line.does("confirmed") or not settles):
+        if clears and (confirms or not settles):
             self._clear(line, tried)
         else:
             self._called_good(line)
-        if not (settles or line.does("ruled_out")) and self._clears_unsaid(line):
+        if not (settles or clears) and self._clears_unsaid(line):
             return
         if settles:
             self._confirm(line, tried)

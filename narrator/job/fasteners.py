@@ -45,19 +45,21 @@ class FastenerLedger(Portioned, Installing):
         self._turn += 1
         before, line = len(self.events), in_plain_words(line)
         motion = Motion(line)
-        found = [] if line.does("aside") else mentions(line, motion)
-        self._read(line, motion, found)
-        if len(self.events) == before and not line.does("aside"):
+        aside = line.does("aside")
+        found = [] if aside else mentions(line, motion)
+        if not aside:
+            self._read(line, motion, found)
+        if len(self.events) == before and not aside:
             self._refit(line, motion, found)
         if len(self.events) == before and not found and line.does("step"):
             self._last_one(line)
-        if line.components and not line.does("aside"):
+        if line.components and not aside:
             self._named = line.id, frozenset(c.name for c in line.components)
         if names_side(line):
             self._sided = line.id
 
     def _read(self, line: Line, motion: Motion, found: list[Mention]) -> None:
-        if line.does("aside") or (line.does("concern", "hypothesis") and not line.does("step")):
+        if line.does("concern", "hypothesis") and not line.does("step"):
             return
         if self._take_back(line, found):
             return

@@ -74,6 +74,8 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """
     if _phrase(line.tokens, "met"):
         return 1.0
+    if not any(one.entities(Measurement) for one in (line, *earlier[-1:])):
+        return -1.0 if _should(line) else None  # nothing was read
     compared = _compared(line, earlier)
     if compared is not None:
         return compared
@@ -263,7 +265,8 @@ def _is_expected(line: Line, m: Measurement) -> bool:
     before = line.tokens[max(earlier, m.at[0] - _BEFORE) : m.at[0]]
     if not words.sets["should"].isdisjoint(before) or _phrase(before, "before"):
         return True
-    return any(line.tokens[m.at[1] : m.at[1] + len(p)] == p for p in words.phrases["after"])
+    after = words.opening["after"].get(line.tokens[end], ()) if (end := m.at[1]) < len(line.tokens) else ()
+    return any(line.tokens[end : end + len(phrase)] == phrase for phrase in after)
 
 
 def _should(line: Line) -> bool:

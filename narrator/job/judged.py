@@ -82,11 +82,11 @@ def features(line: Line, thing: Component, standing: Standing) -> list[float]:
     good, bad = max(0.0, mood), max(0.0, -mood)
     clears, settles = line.likely("ruled_out"), line.likely("confirmed")
     fault = float(fault_of(line, thing) is not None)
-    is_open = float(status == "open")
+    is_open, done = float(status == "open"), line.those(_DONE)
     return [
         *acts,
-        *(float(line.does(act)) for act in _DONE),
-        *(float(line.has(cue)) for cue in _CUES),
+        *[float(act in done) for act in _DONE],
+        *[float(line.has(cue)) for cue in _CUES],
         max(-_FAR, min(_FAR, mood)), float(verdict > 0), float(verdict < 0), fault,
         float(is_denied(line, thing)), float(line.is_place(thing)), meant, float(meant >= most),
         float(len(line.components) == 1), float(thing is line.components[0]),

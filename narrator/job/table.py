@@ -53,7 +53,7 @@ class Table:
             for fit, s in self._fitting(name)
             if fit >= SAME or s.status != "ruled_out"
         ]
-        best = max(ranked, key=lambda r: r[:3], default=None)
+        best = max(ranked, key=lambda r: r[:3]) if ranked else None
         return best[3] if best and best[0] >= least else None
 
     def _fitting(self, name: str) -> list[tuple[float, Suspect]]:

@@ -101,11 +101,12 @@ def _surely_goes_on(motion: Motion, m: Mention) -> bool:
 
 def _surely_comes_off(motion: Motion, m: Mention, held: list[Group]) -> bool:
     """Whether the network has no doubt that some told by number or size come off: *has one ten in it*."""
-    sure = surely_off(motion, m) and not m.bare
-    told = (m.said or m.size is not None) and m.kind != "stud" and motion.line.does("step")
+    told = (m.said or m.size is not None) and not m.bare and m.kind != "stud"
+    if not told or not motion.line.does("step") or not surely_off(motion, m):
+        return False
     loose = motion.near(m.start, m.end, _W["turn.loose"], 7, 7)
     spoken = loose or _is_reason(motion, m) or motion.is_denied(m.start, m.end)
-    return sure and told and not spoken and not _is_only_told_of(motion, m, 0.0, held)
+    return not spoken and not _is_only_told_of(motion, m, 0.0, held)
 
 
 def _is_reason(motion: Motion, m: Mention) -> bool:
