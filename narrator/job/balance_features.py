@@ -115,11 +115,14 @@ class Told:
 
     def __init__(self, every: Sequence[Heard], lines: Sequence[Line]) -> None:
         self.every = every
-        self.notes = {note.id: note for line in lines if (note := noted(line)) is not None}
-        self.checks = [line.id for line in lines if line.does("verification")]
-        self.last, self.length = lines[-1].id, len(lines)
         went = {e.line for heard in every for e in heard.events if e.on}
         came = {e.line for heard in every for e in heard.events if e.off}
+        heard_in = {e.line for heard in every for e in heard.events}
+        telling = [line for line in lines if line.id in heard_in or max(line.surely()) >= _SEEN]
+        self.notes = {note.id: note for line in telling if (note := noted(line)) is not None}
+        """Of the lines that an event was heard in, or that may tell of one."""
+        self.checks = [line.id for line in lines if line.does("verification")]
+        self.last, self.length = lines[-1].id, len(lines)
         self.went, self.moved = sorted(went), max(went | came, default=0)
         self.not_gone = [n for n in self.notes.values() if n.on >= _SEEN and n.id not in went][-_FAR:]
         """Lines of which the network thinks that something goes back, and of which nothing was entered."""

@@ -23,9 +23,9 @@ _SIDED = frozenset(("right", "left", "wrong"))
 
 def counts(line: Line, motion: Motion) -> list[Mention]:
     """*three back*, *all five*, *both out*, *nine of 'em*, *the other two*, *all of them*."""
-    starts = [i for i, word in enumerate(line.tokens) if number(word) or word in _ALL]
-    if not starts:
+    if not any(map(number, line.tokens)) and _ALL.isdisjoint(line.tokens):
         return []
+    starts = [i for i, word in enumerate(line.tokens) if number(word) or word in _ALL]
     entities = [e for e in line.understood.entities if not (isinstance(e, Measurement) and not e.unit_said)]
     found: list[Mention] = []
     fits = fitting(line, motion, line.understood.entities)

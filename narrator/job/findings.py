@@ -34,6 +34,8 @@ _NEVER = ("time",)
 _THOU = 0.001
 _NO_READING = ("time", "length")
 """Taken for a reading only where the value expected is of the same kind: how long it took, how far from."""
+_Opening = dict[str, dict[str, list[tuple[str, ...]]]]
+"""First word to second word to the phrases that they open; no second where there is none, or any will do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,24 +43,24 @@ class _Words:
     """Word sets and phrases of the file; a phrase is a tuple of words."""
 
     sets: dict[str, frozenset[str]]
-    phrases: dict[str, tuple[tuple[str, ...], ...]]
-    opening: dict[str, dict[str, list[tuple[str, ...]]]]
-    """By name, first word to the phrases that it opens."""
+    opening: dict[str, _Opening]
 
 
 @lru_cache(maxsize=1)
 def _words() -> _Words:
     table = outcome_words()["expected"]
     sets = {k: frozenset(v.split()) for k, v in table.items() if isinstance(v, str)}
-    phrases = {
-        k: tuple(one for p in v for one in _spoken(p)) for k, v in table.items() if isinstance(v, list)
-    }
-    opening: dict[str, dict[str, list[tuple[str, ...]]]] = {}
-    for name, several in phrases.items():
-        by_first = opening.setdefault(name, {})
-        for phrase in several:
-            by_first.setdefault(phrase[0], []).append(phrase)
-    return _Words(sets, phrases, opening)
+    opening = {k: _opened(v) for k, v in table.items() if isinstance(v, list)}
+    return _Words(sets, opening)
+
+
+def _opened(phrases: Sequence[str]) -> _Opening:
+    """Phrases of the file by their first two words."""
+    found: _Opening = {}
+    for first, *rest in (one for phrase in phrases for one in _spoken(phrase)):
+        second = rest[0] if rest and rest[0] not in ("*", "$") else ""
+        found.setdefault(first, {}).setdefault(second, []).append((first, *rest))
+    return found
 
 
 def _spoken(phrase: str) -> list[tuple[str, ...]]:
@@ -265,8 +267,7 @@ def _is_expected(line: Line, m: Measurement) -> bool:
     before = line.tokens[max(earlier, m.at[0] - _BEFORE) : m.at[0]]
     if not words.sets["should"].isdisjoint(before) or _phrase(before, "before"):
         return True
-    after = words.opening["after"].get(line.tokens[end], ()) if (end := m.at[1]) < len(line.tokens) else ()
-    return any(line.tokens[end : end + len(phrase)] == phrase for phrase in after)
+    return _opens(line.tokens, m.at[1], words.opening["after"])
 
 
 def _should(line: Line) -> bool:
@@ -283,7 +284,16 @@ def _phrase(tokens: Sequence[str], name: str) -> bool:
     opening = _words().opening[name]
     if opening.keys().isdisjoint(tokens):
         return False
-    return any(_at(tokens, i, p) for i, word in enumerate(tokens) if word in opening for p in opening[word])
+    return any(_opens(tokens, i, opening) for i, word in enumerate(tokens) if word in opening)
+
+
+def _opens(tokens: Sequence[str], i: int, opening: _Opening) -> bool:
+    """Whether one of these phrases begins at token ``i``."""
+    first, second = (*tokens[i : i + 2], "", "")[:2]
+    by_second = opening.get(first)
+    if by_second is None:
+        return False
+    return any(_at(tokens, i, p) for key in {second, ""} for p in by_second.get(key, ()))
 
 
 def _at(tokens: Sequence[str], i: int, phrase: tuple[str, ...]) -> bool:

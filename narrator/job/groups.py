@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from narrator.job.mention import Mention
@@ -91,6 +92,7 @@ def belongs(group: Group, name: str) -> float:
     return _NAMED_WITH if any(_same_part(name, part) for part in group.parts) else 0.0
 
 
+@lru_cache(maxsize=20_000)
 def _same_part(said: str, known: str) -> bool:
     """*The tray* is the undertray, *the peg plate* the footpeg plate."""
     if likeness(said, known) >= _SAME_PLACE:

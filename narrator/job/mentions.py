@@ -13,6 +13,7 @@ from narrator.values import Fastener
 _W = ledger_words()
 _SO_THAT = (("so", "that", "'s"), ("so", "there", "'s"), ("so", "that", "is"), ("so", "there", "are"))
 _PARTS = frozenset(("halves", "quarters", "eighths", "sixteenths", "sixteens"))
+_DEFINITE = frozenset("the those these both all same its other every".split())
 _THEY = frozenset(("they're", "them're", "them", "dem"))
 _ANEW = frozenset(("no", "sorry", "make"))
 _SOME = 0.6
@@ -205,15 +206,12 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
         said,
         _names_several(words, f) or (count or 0) > 1 or every,
         f.new or _new(line, motion, f) or motion.never_was(f.at[1]) or _from_stock(motion, f),
-        bool(
-            {"the", "those", "these", "both", "all", "same", "its", "other", "every"}
-            & set(before[-2:] + words[f.at[0] : f.at[0] + 1])
-        ),
+        not _DEFINITE.isdisjoint(before[-2:] + words[f.at[0] : f.at[0] + 1]),
         (f.kind_said and not f.rule.startswith("size.")) or words[f.at[1] : f.at[1] + 1] == ("heads",),
         place(line, motion, f.at[0], f.at[1]),
-        bool(_W["count.rest"] & set(before[-2:] + words[f.at[0] : f.at[1]])),
+        not _W["count.rest"].isdisjoint(before[-2:] + words[f.at[0] : f.at[1]]),
         again=_anew(words, f.at[0], f.at[1]),
-        another=bool(_W["count.ordinals"] & set(before[-1:] + words[f.at[0] : f.at[1]])),
+        another=not _W["count.ordinals"].isdisjoint(before[-1:] + words[f.at[0] : f.at[1]]),
         each=words[f.at[1] : f.at[1] + 1] in (("each",), ("apiece",)) and count == 1,
         same_size=("same", "size")
         in (words[f.at[1] : f.at[1] + 2], words[f.at[1] + 1 : f.at[1] + 3], tuple(before[-2:])),
@@ -250,8 +248,8 @@ def _plural(word: str) -> bool:
 
 def _new(line: Line, motion: Motion, f: Fastener) -> bool:
     """Whether *new* belongs to the fastener, not to a part named before it (*new gasket eight bolts*)."""
-    words = line.tokens[f.at[1] : f.at[1] + 2]
-    if _W["new.words"] & set(line.tokens[f.at[0] : f.at[1]]) or words in (("'s", "new"), ("is", "new")):
+    own, words = line.tokens[slice(*f.at)], line.tokens[f.at[1] : f.at[1] + 2]
+    if not _W["new.words"].isdisjoint(own) or words in (("'s", "new"), ("is", "new")):
         return True
     for i in range(f.at[0] - 1, max(-1, f.at[0] - 4), -1):
         if i + 1 in motion.breaks or i in motion.nouns:

@@ -46,7 +46,7 @@ class Motion:
         self._parts_end = {c.at[1] for c in line.components}
         self.fasteners = line.entities(Fastener)
         self._fastener_tokens = frozenset(i for f in self.fasteners for i in range(*f.at))
-        self.chains = chains(self.words, self.fasteners, self.nouns)
+        self.chains = chains(self.words, self.fasteners, self.nouns) if self.fasteners else []
         self._told: dict[tuple[int, int], tuple[float, float]] = {}
         """What rules find in the words, by mention: several things are asked of each."""
 
@@ -254,12 +254,10 @@ class Motion:
         gap = max(start - e.end, e.start - end, 0)
         low, high = min(start, e.start), max(end, e.end)
         first, last = (end, e.start) if e.start >= end else (e.end, start)
-        breaks = sum(1 for b in self.breaks if first <= b <= last)
-        ands = sum(1 for i in range(e.end, start) if self.words[i] in _ANDS)
-        ands += sum(1 for i in range(end, e.start) if self.words[i] in _ANDS)
-        others = sum(
-            1 for f in self.fasteners if not (f.at[0] < end and start < f.at[1]) and low <= f.at[0] < high
-        )
+        breaks = len([b for b in self.breaks if first <= b <= last])
+        ands = len([word for word in self.words[first:last] if word in _ANDS])
+        beside = [f for f in self.fasteners if low <= f.at[0] < high]
+        others = len([f for f in beside if not (f.at[0] < end and start < f.at[1])])
         late = 0.25 if e.start >= end else 0.0
         owned = _OWNED if self._is_owned(e, start) else 0.0
         return (

@@ -17,10 +17,11 @@ def with_network(off: float, on: float, seen: tuple[float, float]) -> tuple[floa
 
     *Six back and two out of the box*: the word is *out*, but the network is sure that they go on.
     """
-    if max(off, on) < _LITTLE:
+    most = max(off, on)
+    if most < _LITTLE:
         told = [_FULL * max(0.0, (share - _EVEN) / (1 - _EVEN)) for share in seen]
         return max(off, told[0]), max(on, told[1])
-    if max(off, on) >= _BESIDE:
+    if most >= _BESIDE:
         return off, on
     if off > on and seen[1] >= _SURE and seen[0] <= 1 - _SURE:
         return 0.0, max(on, off)

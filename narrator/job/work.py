@@ -236,8 +236,11 @@ class Parts:
 
     def find(self, name: str) -> PartRow | None:
         """The part that a spoken name means."""
-        best = max(self.rows, key=lambda r: likeness(name, r.name), default=None)
-        return best if best and likeness(name, best.name) >= _SAME else None
+        best, most = None, 0.0
+        for row in self.rows:
+            if (fit := likeness(name, row.name)) > most:
+                best, most = row, fit
+        return best if most >= _SAME else None
 
     def _row(self, name: str, line: Line) -> PartRow:
         row = self.find(name)
