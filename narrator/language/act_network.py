@@ -197,6 +197,7 @@ class _Carry:
         kept = np.empty(3 * size, np.float32)
         gates, fresh = kept[: 2 * size], kept[2 * size :]
         reset, update = gates[:size], gates[size:]
+        last = out[0, :size]
         for before, gate, line, after in zip(
             out, given[:, : 2 * size], given[:, 2 * size :], out[1:, :size], strict=False
         ):
@@ -207,9 +208,9 @@ class _Carry:
             np.divide(fresh, reset, fresh)
             np.add(fresh, line, fresh)
             np.tanh(fresh, fresh)
-            np.subtract(before[:size], fresh, after)
+            np.subtract(last, fresh, after)
             np.divide(after, update, after)
-            np.add(after, fresh, after)
+            last = np.add(after, fresh, after)
         return out[1:, :size]
 
 

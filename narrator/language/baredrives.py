@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from narrator.language.bare import NEXT, Bare
 from narrator.language.fastenernames import MM, THREAD
 from narrator.language.figures import Figure
@@ -22,13 +24,20 @@ _ONE = frozenset(("a", "the", "one", "another", "that"))
 _DRIVES = DRIVEN.keys() | {"allen", "allens"}
 
 
+@lru_cache(maxsize=4096)
+def may_be_drive(word: str) -> bool:
+    """Whether a word may tell a drive that stands for fasteners."""
+    numbered = word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()
+    return numbered or word in _TORX or word in _DRIVES or word == "torxes"
+
+
 class BareDrives(Bare):
     """Looks for drives that are counted or sized, with no noun."""
 
     def drives(self) -> None:
         """*three torx twenties*, *seven t twenty*, *both allens*."""
         for i, word in enumerate(self.words):
-            if (word[0] != "t" and word not in _DRIVES) or self.taken[i]:
+            if not may_be_drive(word) or self.taken[i]:
                 continue
             if word in _TORX or (word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()):
                 self.torx(i)

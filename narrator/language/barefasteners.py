@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from narrator.language.bare import LENGTH_NOUNS, NEXT, Bare
-from narrator.language.baredrives import DRIVEN, BareDrives
+from narrator.language.baredrives import DRIVEN, BareDrives, may_be_drive
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import Figure, Figures, is_share
@@ -337,7 +337,8 @@ def find_bare(notes: Notes, found: Figures) -> None:
     """Fasteners that only a drive or a size names."""
     if not may_be_bare(notes, found):
         return
-    BareDrives(notes, found).drives()
+    if any(map(may_be_drive, notes.words)):
+        BareDrives(notes, found).drives()
     bare = BareSizes(notes, found)
     bare.plurals()
     bare.singles()

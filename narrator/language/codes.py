@@ -321,11 +321,11 @@ def codes_stage(notes: Notes) -> None:
         return
     for run in runs:
         for part in run:
-            if CODE.match(part.chars) and len(part.chars) in (5, 7, 8) and part.chars[5:6] in ("", "-"):
+            if len(part.chars) in (5, 7, 8) and CODE.match(part.chars) and part.chars[5:6] in ("", "-"):
                 _enter_code(notes, part.chars[:5], (part.start, part.end), False)
     cued = "vin" in words or "chassis" in words or ("v" in words and "n" in words)
     for run in runs:
-        if sum(len(p.chars) for p in run) >= 11 and read_vin(notes, run, cued):
+        if sum([len(p.chars) for p in run]) >= 11 and read_vin(notes, run, cued):
             used(notes).update(range(run[0].start, run[-1].end))
     spent = used(notes)
     _codes(notes, {p.start: p for run in runs for p in run if p.start not in spent})

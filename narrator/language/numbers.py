@@ -39,6 +39,7 @@ from narrator.language.units import STARTS
 _DIGIT = re.compile(r"\d")
 _AFTER_ARTICLE = GROUPS.keys() | BARE | SCALES
 _SIZES = frozenset(("mil", "mils", "mm"))
+_THOUSANDS = frozenset(("thousand", "million"))
 _RULED = frozenset(("eighth", "sixteenth"))
 _NEXT_CLAUSE = frozenset(("or", "and", "at", "so", "but", "when", "with", "if", "now", "on", "each"))
 """Words that may follow *a tenth* where it is a value."""
@@ -53,14 +54,14 @@ class _Parser:
         self.words = words
         self.marks = marks
         self.size = len(words)
+        self.scaled = not _THOUSANDS.isdisjoint(words)
 
     def word(self, i: int) -> str:
         return self.words[i] if i < self.size else ""
 
     def may_begin(self, i: int) -> bool:
-        """Whether a number in words may begin at token ``i``: most articles begin none."""
-        word = self.words[i]
-        return word in STARTERS and (word not in ("a", "an") or self.word(i + 1) in _AFTER_ARTICLE)
+        """Whether a number begins at token ``i``, one of ``STARTERS``: at most articles none does."""
+        return self.words[i] not in ("a", "an") or self.word(i + 1) in _AFTER_ARTICLE
 
     def joined(self, i: int) -> bool:
         """Nothing is written between token ``i`` and the one before."""
@@ -127,6 +128,8 @@ class _Parser:
 
     def cardinal(self, i: int) -> tuple[int, int] | None:
         """A number in words below a thousand million, and where it ends."""
+        if not self.scaled:
+            return self.below_thousand(i)
         total, end = 0, i
         for scale, name in ((1_000_000, "million"), (1000, "thousand")):
             start = end + (total > 0 and self.word(end) == "and")
@@ -320,7 +323,8 @@ def find_figures(words: Sequence[str], marks: Mapping[int, str]) -> list[Figure]
     for i, word in enumerate(words):
         if i < free:
             continue
-        figure = parser.figure(i) if parser.may_begin(i) or (written and word[:1].isdigit()) else None
+        begins = parser.may_begin(i) if word in STARTERS else written and word[0].isdigit()
+        figure = parser.figure(i) if begins else None
         if figure is None and word in ("oh", "o") and found and found[-1].end == i and i not in marks:
             after = words[i + 1] if i + 1 < parser.size else ""
             if after in DIGITS:

@@ -134,6 +134,8 @@ def _vehicles(notes: Notes, found: Figures) -> None:
             continue
         if not year[1] and year[2] and notes.words[year[2] - 1] not in _OPENS:
             continue  # "going down to eighty company limit is"
+        if not _is_name(notes, done, set()):
+            continue  # whatever the trade knows
         known = _known(notes) if known is None else known
         if not _is_name(notes, done, known):
             continue
