@@ -85,9 +85,10 @@ def _element(part: str) -> str:
     return f"(?:{body})?" if part.endswith("?") else body
 
 
-def _choices(part: str) -> set[str]:
-    """The words that an element may be."""
-    return {choice.rstrip("?") for choice in part.rstrip("?").split("|")}
+@cache
+def _choices(part: str) -> frozenset[str]:
+    """The words that an element may be; kept, since thousands of phrases have some hundred elements."""
+    return frozenset(choice.rstrip("?") for choice in part.rstrip("?").split("|"))
 
 
 def first_words(phrase: str) -> frozenset[str]:
@@ -149,10 +150,11 @@ class _Try(NamedTuple):
     """The same of the other elements behind the first."""
 
 
+@cache
 def _try(number: int, phrase: str) -> _Try:
-    """A phrase made ready to be tried."""
+    """A phrase made ready to be tried; the same one wherever it may stand, so that it stays in the cache."""
     parts = phrase.split()
-    firm = [frozenset(_choices(part)) for part in parts if part != "*" and not part.endswith("?")]
+    firm = [_choices(part) for part in parts if part != "*" and not part.endswith("?")]
     decided = len(parts) < 3 and len(firm) == len(parts)
     rarest = min(reversed(firm), key=lambda words: len(words) + any(word in _MASKED for word in words))
     others = tuple(words for words in firm[1:] if words is not rarest)

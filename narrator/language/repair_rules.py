@@ -72,8 +72,9 @@ class Beginning:
 def compile_rules(known: Vocabulary) -> dict[str, Beginning]:
     """First word heard → variants, longest phrase first, then in the order of the file."""
     found: dict[str, list[Variant]] = {}
+    tests = _Tests(known)
     for rule in rules_data():
-        for variant in _variants(rule, _classes(known)):
+        for variant in _variants(rule, tests):
             found.setdefault(variant.heard[0], []).append(variant)
     for word in known.shop:
         for said in word.sounds_like:
@@ -92,20 +93,32 @@ def _beginning(row: list[Variant]) -> Beginning:
     return made
 
 
-def _variants(rule: dict[str, Any], classes: dict[str, Test]) -> Iterator[Variant]:
+def _variants(rule: dict[str, Any], tests: _Tests) -> Iterator[Variant]:
     meanings = dict.fromkeys(rule["heard"], rule["meant"]) | rule.get("phrases", {})
     for pattern in rule.get("where", ["_"]):
         items = _ITEM.findall(pattern)
         slot = next(i for i, item in enumerate(items) if item == "_" or item[0] == "[")
         chosen = meanings if items[slot] == "_" else items[slot][1:-1].split("|")
-        before = tuple(_test(item, classes) for item in reversed(items[:slot]))
-        after = tuple(_test(item, classes) for item in items[slot + 1 :])
+        before = tuple(tests[item] for item in reversed(items[:slot]))
+        after = tuple(tests[item] for item in items[slot + 1 :])
         for heard in chosen:
             yield Variant(_words(heard), _words(meanings[heard]), before, after, rule["id"])
 
 
 def _words(text: str) -> tuple[str, ...]:
     return tuple(split_words(text).words)
+
+
+class _Tests(dict[str, Test]):
+    """The tests of items as they are asked for, each made once: rules have many in common."""
+
+    def __init__(self, known: Vocabulary) -> None:
+        super().__init__()
+        self._classes = _classes(known)
+
+    def __missing__(self, item: str) -> Test:
+        self[item] = made = _test(item, self._classes)
+        return made
 
 
 def _test(item: str, classes: dict[str, Test]) -> Test:
