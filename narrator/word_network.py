@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from sys import intern
 
 import numpy as np
 
@@ -36,7 +37,7 @@ class WordNetwork:
         kind = OfThree if len(part["wide"]) == 3 else OfPlaces
         self._wide = kind(part["wide"], part["wide.bias"])
         self._reach = max(len(part["near"]), len(part["wide"])) // 2
-        self._row = {word: n + 2 for n, word in enumerate(listed)}
+        self._row = {intern(word): n + 2 for n, word in enumerate(listed)}
 
     @property
     def words(self) -> Iterable[str]:

@@ -95,7 +95,7 @@ def _final_rules() -> tuple[ActRule, ...]:
 
 @lru_cache(maxsize=1)
 def _called_for() -> frozenset[str]:
-    """Cues and entities of which a line has one where one of these applies: most lines have none."""
+    """Cues and entities of which a line has one where a final rule applies: most lines have none."""
     return frozenset().union(*[rule.every or rule.any for rule in _final_rules()])
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from itertools import pairwise
 from pathlib import Path
+from sys import intern
 from typing import NamedTuple
 
 from narrator.language.stage import stage
@@ -88,7 +89,7 @@ def _element(part: str) -> str:
 @cache
 def _choices(part: str) -> frozenset[str]:
     """The words that an element may be; kept, since thousands of phrases have some hundred elements."""
-    return frozenset(choice.rstrip("?") for choice in part.rstrip("?").split("|"))
+    return frozenset(intern(choice.rstrip("?")) for choice in part.rstrip("?").split("|"))
 
 
 def first_words(phrase: str) -> frozenset[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from functools import lru_cache
+from sys import intern
 
 from narrator.paths import GRAMMARS
 
@@ -23,6 +24,10 @@ def _tables() -> tuple[dict[str, list[str]], dict[str, str], frozenset[str]]:
 @lru_cache(maxsize=16384)
 def singular(word: str) -> str:
     """The singular of an English noun: ``bushes`` → ``bush``, ``brakes`` → ``brake``, ``gas`` → ``gas``."""
+    return intern(_singular(word))
+
+
+def _singular(word: str) -> str:
     _, nouns, keep = _tables()
     if word in nouns:
         return nouns[word]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Sequence
 from functools import cache
+from sys import intern
 from typing import Any, Generic, TypeVar
 
 from narrator.language.tokens import Notes
@@ -46,7 +47,7 @@ class Phrases(Generic[T]):
     def __init__(self, pairs: Iterable[tuple[str, T]]) -> None:
         self.starts: dict[str, list[tuple[tuple[str, ...], T]]] = {}
         for phrase, meaning in pairs:
-            words = tuple(phrase.split())
+            words = tuple(map(intern, phrase.split()))
             self.starts.setdefault(words[0], []).append((words, meaning))
         for choices in self.starts.values():
             choices.sort(key=lambda choice: -len(choice[0]))

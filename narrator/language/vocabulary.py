@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from sys import intern
 from typing import Any
 
 from narrator.errors import NarratorError
@@ -196,7 +197,7 @@ def _add_nouns(vocabulary: Vocabulary, data: dict[str, Any]) -> None:
         choices.sort(key=lambda choice: -len(choice[0]))
         vocabulary.spelling.update((word, *rest[:1]) for rest, _ in choices)
     for name, flag in _FLAGS.items():
-        for word in data[name].split():
+        for word in map(intern, data[name].split()):
             vocabulary.flags[word] = vocabulary.flags.get(word, 0) | flag
     vocabulary.definite_after = frozenset(data["definite_after"].split())
     vocabulary.shy_after = frozenset(data["shy_after"].split())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from narrator.language.acts import ActReader, by_model
+from narrator.language.acts import ActReader, act_rules, by_model, enforce
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
 from narrator.values import ACTS
@@ -104,3 +104,9 @@ def test_a_check_told_with_what_it_gave_is_a_result_too() -> None:
     assert by_model(said, scores(test=0.9, result=0.35)).acts == ("test", "result")
     assert by_model(said, scores(test=0.9, result=0.1)).acts == ("test",)
     assert by_model(said, scores(step=0.9, result=0.35)).acts == ("step",)
+
+
+def test_every_final_rule_asks_for_something_and_is_met_where_it_is_said() -> None:
+    for rule in (rule for rule in act_rules() if rule.final):
+        asked = set(rule.every) or {min(rule.any)}  # lines without any of these are not held against it
+        assert rule.act in enforce({"observation": ""}, asked), rule.id

@@ -25,3 +25,9 @@ def test_stops_and_commas_among_what_is_spelled_say_nothing(text: str, marks: di
 @pytest.mark.parametrize("text", ["three X-ray Juliet", "three x ray juliet"])
 def test_x_ray_is_one_word(text: str) -> None:
     assert split_words(text).words == ["three", "x-ray", "juliet"]
+
+
+def test_a_word_is_the_same_object_wherever_it_is_said() -> None:
+    one, two = split_words("Bleed the brakes"), split_words("4 brakes, bleed the rest")
+    assert one.words[0] is two.words[2]
+    assert one.words[2] is two.words[1]
