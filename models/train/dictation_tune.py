@@ -1,5 +1,5 @@
 """Tunes the bundled dictation's encoder to trade speech in noise: ``python -m models.train.dictation_tune
-PACK OUT [--minutes M --device cuda --share S --paces LOW HIGH]``.
+PACK OUT [--minutes M --device cuda --share S --paces LOW HIGH --clean W]``.
 
 PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The decoder stays as it is: the
 encoder learns to give it what makes it write what was said. Where the model as it was hears a recording
@@ -32,7 +32,7 @@ START, END = 1, 2
 PACE = 2.5e-4
 """Highest learning rate."""
 CLEAN = 1.5
-"""Weight of the distance to the frames of the clean sound."""
+"""Weight of the distance to the frames of the clean sound, if none is given."""
 RENEWED = 0.004
 """Share of the running mean of the weights that each step's make up."""
 SYNTHETIC = 0.35
@@ -133,7 +133,12 @@ class Tuner:
         return apart.sum() / there.sum()
 
     def fit(
-        self, minutes: float, out: Path, synthetic: float, paces: tuple[float, float] | None = None
+        self,
+        minutes: float,
+        out: Path,
+        synthetic: float,
+        paces: tuple[float, float] | None = None,
+        clean: float = CLEAN,
     ) -> None:
         """Tune for so long, each round on a share of the synthetic clips, at other paces if any are given."""
         optimizer = torch.optim.AdamW(
@@ -149,7 +154,7 @@ class Tuner:
             optimizer.param_groups[0]["lr"] = pace
             loss, count, frames, there = self.batch(cuts, self.encoder, self.spoiler)
             optimizer.zero_grad()
-            (loss / count + CLEAN * self.away(cuts, frames, there)).backward()
+            (loss / count + clean * self.away(cuts, frames, there)).backward()
             nn.utils.clip_grad_norm_(self.encoder.parameters(), 1.0)
             optimizer.step()
             step += 1
@@ -206,12 +211,16 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=360, help="sound in a batch")
     parser.add_argument("--share", type=float, default=SYNTHETIC, help="of synthetic clips in a round")
     parser.add_argument("--paces", type=float, nargs=2, help="of synthetic clips, beside their own")
+    parser.add_argument(
+        "--clean", type=float, default=CLEAN, help="weight of keeping to the clean sound's frames"
+    )
     given = parser.parse_args()
     torch.manual_seed(0)
     given.out.mkdir(parents=True, exist_ok=True)
     tuner = Tuner(given.pack, given.device, given.workers, given.seconds)
     print(f"{len(tuner.clips)} clips, {len(tuner.known)} known, before: {tuner.watch()}", flush=True)
-    tuner.fit(given.minutes, given.out, given.share, tuple(given.paces) if given.paces else None)
+    paces = tuple(given.paces) if given.paces else None
+    tuner.fit(given.minutes, given.out, given.share, paces, given.clean)
 
 
 if __name__ == "__main__":
