@@ -289,11 +289,12 @@ def _phrase(tokens: Sequence[str], name: str) -> bool:
 
 def _opens(tokens: Sequence[str], i: int, opening: _Opening) -> bool:
     """Whether one of these phrases begins at token ``i``."""
-    first, second = (*tokens[i : i + 2], "", "")[:2]
-    by_second = opening.get(first)
+    by_second = opening.get(tokens[i]) if i < len(tokens) else None
     if by_second is None:
         return False
-    return any(_at(tokens, i, p) for key in {second, ""} for p in by_second.get(key, ()))
+    second = tokens[i + 1] if i + 1 < len(tokens) else ""
+    told = (*by_second.get(second, ()), *by_second.get("", ()))
+    return bool(told) and any(_at(tokens, i, phrase) for phrase in told)
 
 
 def _at(tokens: Sequence[str], i: int, phrase: tuple[str, ...]) -> bool:

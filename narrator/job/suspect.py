@@ -36,12 +36,10 @@ class Suspect:
 
     def fit(self, said: str) -> float:
         """How well a spoken name fits any name this suspect has had."""
-        best = 0.0
-        for name in self.names:
-            fit = likeness(said, name)
-            if not fit and opposite(said, name):
-                return 0.0
-            best = max(best, fit)
+        fits = [likeness(said, name) for name in self.names]
+        best = max(fits)
+        if best and 0.0 in fits and any(opposite(said, name) for name in self.names):
+            return 0.0  # *the left bearing*, of what was also called the right one
         return best
 
     def call(self, name: str) -> None:

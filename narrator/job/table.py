@@ -69,7 +69,7 @@ class Table:
     def _heard_as(self, name: str, suspect: Suspect) -> bool:
         """Whether a name is but another hearing of a suspect's, where no list holds one of the two."""
         doubtful = suspect.names if name in self._unlisted else suspect.names & self._unlisted
-        return any(sounds_like(name, known) for known in doubtful)
+        return bool(doubtful) and any(sounds_like(name, known) for known in doubtful)
 
     def hear(self, line: Line) -> None:
         """Count the names of a line, and which no list of parts holds: those may be how another was heard."""
@@ -142,7 +142,7 @@ class Table:
     def by_words(self, line: Line) -> Suspect | None:
         """A suspect whose words are all in the line (*the air pocket we can forget*), or its last one."""
         present = set(line.tokens)
-        found = [s for s in self.suspects if any(set(n.split()) <= present for n in s.names)]
+        found = [s for s in self.suspects if any(present.issuperset(n.split()) for n in s.names)]
         if not found and not line.components and "one" in present:
             sides = present & LATERAL
             found = [s for s in self.suspects if any(not sides.isdisjoint(n.split()) for n in s.names)]
