@@ -58,7 +58,8 @@ class Word:
     """One recognized word; ``conf`` in 0..1, or None where the engine gives none.
 
     ``other`` is what a second recognizer heard in place of this word or of the stretch of words that have the
-    same, where both readings want a look; "" where it heard nothing.
+    same, where both readings want a look; "" where it heard nothing. ``last`` tells that a remark ends behind
+    it, though the sound goes on; it is not kept.
     """
 
     word: str
@@ -66,6 +67,7 @@ class Word:
     end: float
     conf: float | None = None
     other: str | None = None
+    last: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,7 +80,7 @@ def serve(decoder: Decoder, requests: BinaryIO, answers: BinaryIO) -> None:
         except Exception as error:  # whatever an engine does must reach the parent in words
             _answer(answers, {"failed": f"{type(error).__name__}: {error}"})
             continue
-        rows = [[word.word, word.start, word.end, word.conf, word.other] for word in words]
+        rows = [[word.word, word.start, word.end, word.conf, word.other, word.last] for word in words]
         _answer(answers, {"words": rows, "name": used.name, "timing": used.timing})
 
 

@@ -21,6 +21,7 @@ from narrator.hearing.fusion import Stretch, Texts, chance, differences
 from narrator.hearing.homophones import numbers_restored, pairs
 from narrator.hearing.own_words import OwnWords
 from narrator.hearing.readings import as_said
+from narrator.hearing.remarks import marked
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
@@ -91,7 +92,7 @@ class BothEars:
         weighed = numbers_restored(self._weighed(words, stretches), scores, self._second, others)
         if own is not None:
             weighed = own.placed(weighed, scores, self._second)
-        return self._timed(weighed, segment, scores)
+        return marked(self._timed(weighed, segment, scores), self._second.language)
 
     def _weighed(self, words: list[Word], stretches: list[Stretch]) -> list[Word]:
         doubted = {i for s in stretches for i in range(s.first, max(s.last, s.first + 1))}

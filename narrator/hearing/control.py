@@ -69,6 +69,10 @@ class SpokenControl(Protocol):
         """
         ...
 
+    def may_call(self, text: str) -> bool:
+        """Whether a command may be in this text of a piece of sound, so that it is not to be parted."""
+        ...
+
 
 class NoControl:
     """No spoken control: everything said is narration."""
@@ -78,3 +82,7 @@ class NoControl:
     ) -> Command | None:
         """See ``SpokenControl``."""
         return None
+
+    def may_call(self, text: str) -> bool:
+        """See ``SpokenControl``."""
+        return False

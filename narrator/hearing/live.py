@@ -20,7 +20,7 @@ import numpy as np
 from narrator.errors import NarratorError
 from narrator.hearing.calls import each
 from narrator.hearing.control import SURE_ALONE
-from narrator.hearing.recognizer import PAUSE_S, Decoder, Heard, SegmentRecognizer, Timing
+from narrator.hearing.recognizer import Decoder, Heard, SegmentRecognizer, Timing
 from narrator.hearing.segmenter import Segment, Segmenter, split
 from narrator.hearing.voice import FRAME
 from narrator.values import SAMPLE_RATE, AudioChunk, Partial, Utterance, Word
@@ -32,6 +32,8 @@ _SHARE = 0.25
 _TAIL_S = 4.0
 _FIRST_S = 0.2
 """Speech before which there is no word to read."""
+_REMARK_S = 0.3
+"""So much more speech than is known may hold a remark that is not."""
 _MOST_WAITING = 4
 """Pieces that may wait for their words while more sound is taken in."""
 
@@ -76,10 +78,11 @@ class LiveRecognizer(SegmentRecognizer):
         run: Run = at_once,
         first_id: int = 1,
         after: float = 0.0,
+        whole: Callable[[str], bool] = lambda _: False,
         busy: Callable[[], bool] = lambda: False,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
-        super().__init__(decoder, segmenter, first_id=first_id, after=after, clock=clock)
+        super().__init__(decoder, segmenter, first_id=first_id, after=after, whole=whole, clock=clock)
         self._busy, self._run, self.early = busy, run, early
         self._calls = calls
         self._known: tuple[int, int, Future[Reading]] | None = None
@@ -128,8 +131,8 @@ class LiveRecognizer(SegmentRecognizer):
 
     def _end(self, segment: Segment) -> None:
         self._head, self._head_end, self._shown_to = [], 0, 0
-        more = segment.spoken()[1] - self._after  # what follows a pause begins that much later
-        if (segment.start + segment.end) / 2 < self._after and more < PAUSE_S:
+        more = segment.spoken()[1] - self._after
+        if (segment.start + segment.end) / 2 < self._after and more < _REMARK_S:
             return
         if self._known is not None and self._known[:2] == (segment.first, len(segment.samples)):
             future = self._known[2]

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import importlib
 import time
-from collections.abc import Callable, Sequence
-from itertools import pairwise
+from collections.abc import Callable
 from pathlib import Path
 from typing import Literal, Protocol
 
 from narrator.errors import NarratorError
 from narrator.hearing.models import engine_of
+from narrator.hearing.remarks import remarks
 from narrator.hearing.segmenter import Segment, Segmenter
 from narrator.hearing.voice import FRAME
 from narrator.settings import Settings
@@ -30,9 +30,6 @@ ENGINES: dict[str, str] = {
 }
 """Engine name to the module with its ``open_decoder(settings, model)``; ``auto`` tries them in order."""
 
-PAUSE_S = 0.8
-"""Between two words, so long a pause is one between utterances: the segmenter's, and what words lack of it,
-as they end a little before the sound does (measured, docs/hearing.md)."""
 PARTIAL_EVERY_S = 1.0
 _PARTIAL_SHARE = 10
 """Partial results may take a tenth of the time at most."""
@@ -67,7 +64,9 @@ class Decoder(Protocol):
 
 class SegmentRecognizer:
     """A ``Recognizer`` made of a segmenter and a decoder. Ids count up from ``first_id``; utterances whose
-    middle lies before ``after`` seconds are known already and left out."""
+    middle lies before ``after`` seconds are known already and left out. A piece whose text is to stay
+    ``whole`` is cut at long pauses alone.
+    """
 
     def __init__(
         self,
@@ -77,6 +76,7 @@ class SegmentRecognizer:
         partials: bool = False,
         first_id: int = 1,
         after: float = 0.0,
+        whole: Callable[[str], bool] = lambda _: False,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         self.name = decoder.name
@@ -84,7 +84,7 @@ class SegmentRecognizer:
         self._decoder = decoder
         self._segmenter = segmenter or Segmenter()
         self._partials = partials
-        self._next_id, self._after = first_id, after
+        self._next_id, self._after, self._whole = first_id, after, whole
         self._clock = clock
         self._partial_due = PARTIAL_EVERY_S
 
@@ -105,13 +105,14 @@ class SegmentRecognizer:
         return [utterance for segment in segments for utterance in self._final(segment)]
 
     def _final(self, segment: Segment) -> list[Utterance]:
-        """The utterances of a piece: one, or more where its words tell of pauses that noise filled."""
+        """The utterances of a piece: one for each of its remarks."""
         words = self._decode(segment)
         if not words:
             self.unheard += float(segment.voiced.sum()) * FRAME / SAMPLE_RATE
             return []
         engine, timing = self._made_by()
-        parts = at_pauses(words) if timing == "aligned" else [words]
+        whole = self._whole(" ".join(word.word for word in words))
+        parts = remarks(words, measured=timing == "aligned", whole=whole)
         start, end = segment.spoken()
         starts = [min(start, words[0].start), *(part[0].start for part in parts[1:])]
         ends = [*(part[-1].end for part in parts[:-1]), max(end, words[-1].end)]
@@ -145,13 +146,6 @@ class SegmentRecognizer:
         if not words:
             return None
         return Partial(" ".join(word.word for word in words), segment.start, segment.end)
-
-
-def at_pauses(words: Sequence[Word]) -> list[list[Word]]:
-    """The words of a piece cut at pauses as long as end an utterance where it is quiet: in noise the piece
-    goes on over them. Their times have to be measured ones."""
-    cuts = [n for n, (one, other) in enumerate(pairwise(words), 1) if other.start - one.end >= PAUSE_S]
-    return [list(words[start:end]) for start, end in pairwise([0, *cuts, len(words)])]
 
 
 def open_decoder(

@@ -102,6 +102,10 @@ class TextControl:
         found = self._meant(opened, utterance, words)
         return found or Command("not_understood", " ".join(opened.after), narration)
 
+    def may_call(self, text: str) -> bool:
+        """See ``SpokenControl``."""
+        return self._bearing.out([plain_words(text)])
+
     # ------------------------------------------------------------ parts
 
     def _meant(self, opened: _Opened, utterance: Utterance, words: list[str]) -> Command | None:

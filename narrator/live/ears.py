@@ -48,13 +48,14 @@ class Ears:
         wall: Callable[[], str],
         early: Callable[[], TendedDecoder | None] = lambda: None,
         calls: Decoder | None = None,
+        whole: Callable[[str], bool] = lambda _: False,
         segmenter: Callable[[], Segmenter] = Segmenter,
         keep_up: bool = True,
     ) -> None:
         self._feed, self._writer, self._opener, self._segmenter = feed, writer, opener, segmenter
         self._heard, self._ended, self._told, self._paused = heard, ended, told, paused
         self._wall, self._open_early = wall, early
-        self._keep_up, self._calls = keep_up, calls
+        self._keep_up, self._calls, self._whole = keep_up, calls, whole
         self._early: TendedDecoder | None = None
         self._closed = False
         self._pool = ThreadPoolExecutor(1, "decode")
@@ -126,7 +127,7 @@ class Ears:
             threading.Thread(target=self._open, name="early", daemon=True).start()
         self._job = job
         self._recognizer = LiveRecognizer(
-            self._decoder, self._segmenter(), calls=self._calls, run=self._pool.submit,
+            self._decoder, self._segmenter(), calls=self._calls, run=self._pool.submit, whole=self._whole,
             busy=lambda: self._feed.busy and self._feed.behind > 0.3,
         )  # fmt: skip
 

@@ -47,6 +47,7 @@ def recover_sessions(
 ) -> list[RecoveredSession]:
     """Put in order every session with a tape that was never ended. Nobody else may be listening."""
     _remove_unborn(writer.home)
+    control = control or NoControl()
     found = []
     for session in _open_sessions(writer.home):
         folder = sound_folder(writer.home, session)
@@ -55,13 +56,14 @@ def recover_sessions(
         with Reader(writer.home) as reader:
             facts = reader.facts(session)
         heard = 0
-        after = Afterwards(writer, facts, control or NoControl())
+        after = Afterwards(writer, facts, control)
         if tape.segments:
             last = max((one.end for one in facts.utterances), default=0.0)
             first_id = max((one.id for one in facts.utterances), default=0) + 1
             recognizer = LiveRecognizer(
-                decoder(), segmenter(), first_id=first_id, after=last, busy=lambda: True
-            )
+                decoder(), segmenter(), first_id=first_id, after=last,
+                whole=control.may_call, busy=lambda: True,
+            )  # fmt: skip
             for one in hear(tape_blocks(folder, max(0.0, last - WARM_UP_S)), recognizer):
                 if isinstance(one, Utterance):
                     heard += 1

@@ -93,8 +93,9 @@ class LiveSession:
         self._decoder: TendedDecoder
         made = voice or (lambda own, may: Voice(cues=False, own=own, may_play=may))
         self._voice = made(self._own_sound, lambda: not self._ears.speaking)
+        control = control or NoControl()
         self._brain = Brain(
-            writer, control or NoControl(), self, said=self._say, cue=self._voice.cue,
+            writer, control, self, said=self._say, cue=self._voice.cue,
             told=self.told, paused=lambda: self._taping.paused, wall=self._options.wall,
             help_text=self._options.help_text, understander=understander,
         )  # fmt: skip
@@ -103,7 +104,8 @@ class LiveSession:
             heard=lambda job, one: self._brain.inbox.put((job, one)),
             ended=lambda job: self._brain.inbox.put(Ended(job)),
             told=self.told, paused=lambda: self._taping.paused, wall=self._options.wall,
-            early=early, calls=calls, segmenter=self._options.segmenter, keep_up=self._options.keep_up,
+            early=early, calls=calls, whole=control.may_call,
+            segmenter=self._options.segmenter, keep_up=self._options.keep_up,
         )  # fmt: skip
         self._crashed: list[BaseException] = []
 

@@ -59,6 +59,10 @@ def recording(path: Path, lines: int, pause: float = 1.0) -> Path:
 class BySign:
     """Spoken control for tests: a line that begins with ``#`` is a command: ``#name text / narration``."""
 
+    def may_call(self, text: str) -> bool:
+        """Every command of these tests begins with a sign."""
+        return "#" in text
+
     def take(
         self, utterance: Utterance, sound: Sound | None = None, *, asked: bool = False
     ) -> Command | None:

@@ -35,6 +35,18 @@ def take(text: str, *, asked: bool = False) -> Command | None:
 
 
 @pytest.mark.parametrize(
+    ("text", "may"),
+    [
+        ("Attention please, correct that to 12.4 volts.", True),
+        ("the tension please mark this", True),
+        ("two bolts out and the pump spins freely", False),
+    ],
+)
+def test_a_piece_with_something_like_the_phrase_may_hold_a_command(text: str, may: bool) -> None:
+    assert TextControl(COMMANDS).may_call(text) is may
+
+
+@pytest.mark.parametrize(
     ("text", "command"),
     [
         ("Attention please, strike that.", Command("strike_last")),
