@@ -142,10 +142,22 @@ def test_a_number_that_only_an_unsure_second_ear_heard_is_not_put_in_but_comes_u
     assert taken or [w.other for w in words] == [None, "twelve point", None, None]
 
 
-def test_an_unsure_second_ear_still_has_its_say_of_plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(both_ears, "chance", lambda stretch: 0.7)
+@pytest.mark.parametrize(("better", "taken"), [(0.82, True), (0.7, False)])
+def test_an_unsure_second_ear_still_has_its_say_of_plain_words_where_it_is_clearly_better(
+    better: float, taken: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(both_ears, "chance", lambda stretch: better)
     words = both(said("the boats are out", 0.3), Ear("the bolts are out", "the bolts are out", 0.9))
-    assert " ".join(w.word for w in words) == "the bolts are out"
+    assert " ".join(w.word for w in words) == f"the {'bolts' if taken else 'boats'} are out"
+
+
+@pytest.mark.parametrize(("better", "taken"), [(0.96, True), (0.9, False)])
+def test_of_a_piece_that_the_ears_share_a_third_of_the_second_one_must_be_quite_sure(
+    better: float, taken: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(both_ears, "chance", lambda stretch: better)
+    words = both(said("the boats there", 0.3), Ear("the bolts out", "the bolts out"))
+    assert " ".join(w.word for w in words) == ("the bolts out" if taken else "the boats there")
 
 
 @pytest.mark.parametrize(
