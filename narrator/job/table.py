@@ -40,7 +40,8 @@ class Table:
         """Names of what was tested last."""
         self._now: list[tuple[Component, Suspect | None, Judgement]] = []
         self._fits: dict[str, list[tuple[float, Suspect]]] = {}
-        """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is named."""
+        """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is
+        named, and when a name is heard that no list holds."""
 
     def said_of(self, thing: Component) -> Judgement | None:
         """What the models make of a thing in the line that is read; None where they were not asked."""
@@ -75,8 +76,9 @@ class Table:
         """Count the names of a line, and which no list of parts holds: those may be how another was heard."""
         for c in line.components:
             self._said[c.name] += 1
-            if c.rule == _UNLISTED:
+            if c.rule == _UNLISTED and c.name not in self._unlisted:
                 self._unlisted.add(c.name)
+                self._fits.clear()  # it may be another hearing of a suspect's name
         for suspect in self.suspects if line.components and self._unlisted else ():
             if suspect.name in self._unlisted:
                 meant = [c.name for c in line.components if self._clearer(c.name, suspect.name)]

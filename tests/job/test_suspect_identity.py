@@ -5,11 +5,15 @@ Invented sentences, acts given.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from narrator.job.line import Line
 from narrator.job.naming import likeness, sounds_like
-from narrator.values import Act
-from tests.job.test_outcome import record
+from narrator.job.table import Table
+from narrator.values import Act, Component
+from tests.job.test_outcome import record, understood
 from tests.job.test_suspicion import suspects
 
 
@@ -192,3 +196,14 @@ def test_a_fault_told_as_the_cause_settles_an_open_suspect(act: Act, said: str, 
 def test_good_news_and_work_settle_nothing(said: str) -> None:
     told = record(("confirmed", said))
     assert "confirmed" not in suspects(told).values()
+
+
+def test_a_name_asked_after_before_it_was_heard_is_looked_at_again() -> None:
+    table = Table()
+    line = Line(understood(("hypothesis", "could be the cush drive"))[0])
+    table.hear(line)
+    suspect = table.open("cush drive", line)
+    assert table.find("crush drive") is None, "it may be a thing of its own"
+    heard = Component(span=(13, 24), at=(3, 5), name="crush drive", rule="network.name")
+    table.hear(Line(replace(line.understood, entities=(heard,))))
+    assert table.find("crush drive") is suspect
