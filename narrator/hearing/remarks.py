@@ -49,15 +49,17 @@ def marked(words: Sequence[Word], language: LanguageModel) -> list[Word]:
 
 def _parts(language: LanguageModel, before: Sequence[str], after: Sequence[str], pause: float) -> bool:
     """Whether a short pause ends a remark; never between numbers, nor behind a word that needs another."""
-    if not before or not after or (numeric(before[-1]) and numeric(after[0])) or before[-1] in _open():
+    if not before or not after or before[-1] in _words("open"):
+        return False
+    if numeric(after[0]) and (numeric(before[-1]) or before[-1] in _words("taken_back")):
         return False
     return gain(language, before, after) >= _GAIN - _PER_SECOND * pause
 
 
-@lru_cache(maxsize=1)
-def _open() -> frozenset[str]:
+@lru_cache(maxsize=2)
+def _words(name: str) -> frozenset[str]:
     table = tomllib.loads((GRAMMARS / "hearing" / "remarks.toml").read_text(encoding="utf-8"))
-    return frozenset(table["open"].split())
+    return frozenset(table[name].split())
 
 
 def gain(language: LanguageModel, before: Sequence[str], after: Sequence[str]) -> float:

@@ -54,6 +54,7 @@ def test_remarks_run_together_are_parted(text: str, trade: LanguageModel) -> Non
         "there are four [0.5] fourteen mil bolts",
         "it reads twelve point [0.6] four volts",
         "take the [0.6] cover off",
+        "five bolts no [0.5] six bolts came off",
         "the pump spins freely [0.2] so it's not the pump",
     ],
 )
