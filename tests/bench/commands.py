@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -62,9 +62,11 @@ _NEAR = 0.7
 """A quick reading as like the attention phrase as this is dictated with care."""
 
 
-def heard(sound: Sound, decoder: object, ear: object) -> Iterator[tuple[Utterance, Sound]]:
+def heard(
+    sound: Sound, decoder: object, ear: object, whole: Callable[[str], bool]
+) -> Iterator[tuple[Utterance, Sound]]:
     """Utterances of a sound, each with its own and a little around it, as ``narrator listen`` has them."""
-    recognizer = LiveRecognizer(decoder, calls=ear, busy=lambda: True)  # type: ignore[arg-type]
+    recognizer = LiveRecognizer(decoder, calls=ear, whole=whole, busy=lambda: True)  # type: ignore[arg-type]
     for one in recognizer.accept(AudioChunk(sound, 0)) + recognizer.finish():
         if isinstance(one, Utterance):
             first, last = max(0.0, one.start - AROUND_S), one.end + AROUND_S
@@ -89,7 +91,8 @@ def recognition(voices: list[str], cache: Path, noises: list[Sound]) -> None:
             line = spoken(f"{commands.attention[0]}, {way}", voice, cache)
             line = np.concatenate([np.zeros(3 * SAMPLE_RATE), line, np.zeros(SAMPLE_RATE)]).astype(np.float32)
             for column, ratio in ((0, None), (2, 10.0)):
-                pieces = list(heard(noisy(line, ratio, noises, number), decoder, ear))
+                sound = noisy(line, ratio, noises, number)
+                pieces = list(heard(sound, decoder, ear, TextControl(commands).may_call))
                 both = right(TextControl(commands, ear), name, pieces)
                 by_text = [piece for piece in pieces if piece[0].engine != ear.name]
                 counts[column] += right(TextControl(commands), name, by_text)
@@ -170,7 +173,7 @@ def false_ones(
             sound = noisy(sound, 10.0, noises, number + number // len(noises))
         if hasty:
             hasty.left.clear()
-        for first, own in heard(sound, hasty or both, ear):
+        for first, own in heard(sound, hasty or both, ear, control.may_call):
             pieces += 1
             one = first
             if hasty and one.text == NOTHING:

@@ -157,7 +157,7 @@ class Listener:
     def _heard(self, sound: Sound) -> Iterator[tuple[Utterance, Sound]]:
         if self._quick:
             self._quick.left.clear()
-        return heard(sound, self._quick or self._both, self._ear)
+        return heard(sound, self._quick or self._both, self._ear, TextControl(self.commands).may_call)
 
     def _with_care(self, one: Utterance, own: Sound, *, called: bool) -> Utterance | None:
         """The utterance as both ears dictate it, or None where that was left out and is not needed."""
