@@ -33,16 +33,18 @@ much (log) less what the pause is worth (chosen by measurement, docs/hearing.md)
 
 
 def marked(words: Sequence[Word], language: LanguageModel) -> list[Word]:
-    """The words, those told as last behind which a remark ends; their times have to be measured ones."""
-    said = [in_words(word.word.strip(".,;:!?")).lower().split() for word in words]
+    """The words of a long piece, those told as last behind which a remark ends though the pause is short;
+    their times have to be measured ones."""
     out = list(words)
-    shortest = _SHORT_S if words and words[-1].end - words[0].start >= _SEVERAL_S else LONG_S
+    if not words or words[-1].end - words[0].start < _SEVERAL_S:
+        return out
+    said = [in_words(word.word.strip(".,;:!?")).lower().split() for word in words]
     for n, (one, other) in enumerate(pairwise(words)):
         pause = other.start - one.end
-        if pause < shortest:
+        if not _SHORT_S <= pause < LONG_S:
             continue
         before, after = _flat(said[max(0, n - 2) : n + 1]), _flat(said[n + 1 : n + 4])
-        if pause >= LONG_S or _parts(language, before, after, pause):
+        if _parts(language, before, after, pause):
             out[n] = replace(one, last=True)
     return out
 
