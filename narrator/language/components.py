@@ -7,7 +7,9 @@ in the place of a verb ("pump it") are left out.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import repeat
 
 from narrator.language import vocabulary as voc
 from narrator.language.figures import figures_of
@@ -16,7 +18,7 @@ from narrator.language.noun_place import bare, calls_for_amount, command_place, 
 from narrator.language.stage import stage
 from narrator.language.terms import Term
 from narrator.language.tokens import Notes
-from narrator.language.vocabulary import Unit, Vocabulary, vocabulary
+from narrator.language.vocabulary import Units, Vocabulary, vocabulary
 from narrator.values import Component, Entity, Material, Position, Span, Tool
 
 _NONE, _MODIFIER, _NOUN = 0, 1, 2
@@ -31,8 +33,8 @@ class Scene:
 
     notes: Notes
     known: Vocabulary
-    units: list[Unit]
-    said: list[str]
+    units: Units
+    said: Sequence[str]
     nouns: list[str]
     flags: list[int]
     taken: list[bool]
@@ -45,11 +47,12 @@ class Scene:
 
     def mark(self, i: int) -> bool:
         """Whether punctuation stands before unit ``i``."""
-        return bool(self.notes.marks) and i < len(self.units) and self.units[i][1] in self.notes.marks
+        marks = self.notes.marks
+        return bool(marks) and i < len(self.said) and self.units.starts[i] in marks
 
     def place(self, start: int, end: int) -> tuple[Span, Span]:
         """Heard characters and tokens of the units ``start`` to ``end``."""
-        at = (self.units[start][1], self.units[end - 1][2])
+        at = (self.units.starts[start], self.units.ends[end - 1])
         return self.notes.span(*at), at
 
     def claim(self, start: int, end: int, entity: Entity) -> None:
@@ -62,21 +65,21 @@ class Scene:
 @stage("components")
 def components(notes: Notes) -> None:
     """Append Component, Tool, Material and Position entities."""
-    units: list[Unit] = notes.scratch.get("units", [])  # type: ignore[assignment]
-    if not units:
+    units = notes.scratch.get("units")
+    if not isinstance(units, Units) or not units.said:
         return
     found: list[Term] = notes.scratch["terms"]  # type: ignore[assignment]
     known = vocabulary()
-    said = [unit[0] for unit in units]
+    said = units.said
     nouns: list[str] = notes.scratch["nouns"]  # type: ignore[assignment]
-    flags = [known.flags.get(noun, 0) for noun in nouns]
-    tokens, joined = notes.taken(), len(units) < len(notes.words)
+    flags = [*map(known.flags.get, nouns, repeat(0))]
+    tokens, joined = notes.taken(), len(said) < len(notes.words)
     for figure in figures_of(notes).all:
         rated = notes.words[figure.end : figure.end + 1] == ["amp"]  # "the ten amp fuse"
         if figure.form == "decimal" or rated:  # "full throttle point zero five"
             tokens[figure.start : figure.end + rated] = [True] * (figure.end + rated - figure.start)
-    taken = [any(tokens[a:b]) for _, a, b in units] if joined else tokens
-    scene = Scene(notes, known, units, said, nouns, flags, taken, [None] * len(units), [])
+    taken = [any(tokens[a:b]) for a, b in zip(units.starts, units.ends, strict=True)] if joined else tokens
+    scene = Scene(notes, known, units, said, nouns, flags, taken, [None] * len(said), [])
     if found:
         _settle_terms(scene, found)
     _settle_runs(scene)
@@ -96,7 +99,7 @@ def _settle_terms(scene: Scene, found: list[Term]) -> None:
             continue
         elif term.kind == "component":
             scene.glued[start:end] = [term] * (end - start)
-        elif term.kind == "position" and not (scene.flags[end] & voc.SIDED if end < len(scene.units) else 0):
+        elif term.kind == "position" and not (scene.flags[end] & voc.SIDED if end < len(scene.said) else 0):
             _claim_term(scene, term, Position)
         elif term.kind in ("tool", "material") and term.units not in parts and _is_thing(scene, term):
             _claim_term(scene, term, Tool if term.kind == "tool" else Material)
@@ -112,7 +115,7 @@ def _is_thing(scene: Scene, term: Term) -> bool:
     """Whether a listed tool or material is meant as a thing here, not as a verb or a part's modifier."""
     start, end = term.units
     if term.kind == "material":
-        following = scene.flags[end] if end < len(scene.units) and not scene.mark(end) else 0
+        following = scene.flags[end] if end < len(scene.said) and not scene.mark(end) else 0
         if following & (voc.HEAD | voc.FASTENER) or scene.known.nominal.get(_noun(scene, end), {}).get(""):
             return False
     if end - start > 1:
@@ -142,13 +145,13 @@ def _kinds(scene: Scene) -> list[int]:
 
 def _settle_runs(scene: Scene) -> None:
     kinds = _kinds(scene)
-    i = 0 if any(kinds) else len(kinds)
-    while i < len(kinds):
-        if kinds[i] == _NONE:
+    i, size = 0 if any(kinds) else len(kinds), len(kinds)
+    while i < size:
+        if not kinds[i]:
             i += 1
             continue
         end = i + 1
-        while end < len(kinds) and kinds[end] and not _breaks(scene, end):
+        while end < size and kinds[end] and not _breaks(scene, end):
             end += 1
         last = end
         while last > i and kinds[last - 1] != _NOUN:
@@ -167,8 +170,7 @@ def _breaks(scene: Scene, i: int) -> bool:
     before, here = scene.glued[i - 1], scene.glued[i]
     if before is not None and before is here:
         return False
-    said = scene.units[i - 1][0]
-    return said != scene.nouns[i - 1] and bool(scene.flags[i - 1] & voc.HEAD or before)
+    return scene.said[i - 1] != scene.nouns[i - 1] and bool(scene.flags[i - 1] & voc.HEAD or before)
 
 
 def _settle_run(scene: Scene, start: int, end: int) -> None:
@@ -178,7 +180,7 @@ def _settle_run(scene: Scene, start: int, end: int) -> None:
         return
     if end - start > 1 and scene.word(end - 1) in _P["particles"] and bare(scene, start):
         return  # "lock off, plug in": a deed, where "the lock off" is a valve
-    fixing = end < len(scene.units) and scene.flags[end] & voc.FASTENER and not scene.mark(end)
+    fixing = end < len(scene.said) and scene.flags[end] & voc.FASTENER and not scene.mark(end)
     if fixing and end - start == 1 and scene.flags[start] & voc.FASTENER_NOUN:
         return
     start = _with_corner(scene, start)
@@ -203,7 +205,7 @@ def _with_corner(scene: Scene, start: int) -> int:
     door = start
     while scene.word(door) in _CORNER:
         door += 1
-    if door == len(scene.units) or not scene.flags[door] & voc.SIDED:
+    if door == len(scene.said) or not scene.flags[door] & voc.SIDED:
         return start
     begin = start
     while (
@@ -253,7 +255,7 @@ def _is_not_part(scene: Scene, i: int) -> bool:
 def _alone_with_particle(scene: Scene, i: int) -> bool:
     """ "Crank off, cover off": a clause of a part and where it goes."""
     last = i + 1 + (scene.word(i + 1) in ("left", "right") and not scene.mark(i + 1))
-    ends = last + 1 >= len(scene.units) or scene.mark(last + 1)
+    ends = last + 1 >= len(scene.said) or scene.mark(last + 1)
     ends |= scene.word(last + 1) in _P["after_particle"]
     return (
         (i == 0 or scene.mark(i))
@@ -289,20 +291,20 @@ def _area(scene: Scene, i: int) -> None:
 
 def _numbered(scene: Scene, end: int) -> int:
     """Take a number into the name: "fuse eight", "pin eighty seven"."""
-    if not scene.flags[end - 1] & voc.NUMBERED or scene.units[end - 1][0] != scene.nouns[end - 1]:
+    if not scene.flags[end - 1] & voc.NUMBERED or scene.said[end - 1] != scene.nouns[end - 1]:
         return end
     last = end
-    while last < len(scene.units) and last - end < 2 and not scene.taken[last] and not scene.mark(last):
+    while last < len(scene.said) and last - end < 2 and not scene.taken[last] and not scene.mark(last):
         if scene.word(last) not in _P["numbers"] and not scene.word(last).isdigit():
             break
         last += 1
-    follows = scene.flags[last] if last < len(scene.units) else 0
+    follows = scene.flags[last] if last < len(scene.said) else 0
     return end if follows & (voc.FASTENER | voc.HEAD) or scene.word(last) in _P["units"] else last
 
 
 def _name(scene: Scene, start: int, end: int) -> str:
     """The words as said, the last one singular."""
-    words = [unit[0] for unit in scene.units[start:end]]
+    words = [*scene.said[start:end]]
     if " ".join(words) not in scene.known.plural_only and words[-1] not in scene.known.plural_only:
         words[-1] = scene.nouns[end - 1]
     return " ".join(words).replace(" '", "'")

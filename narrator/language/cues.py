@@ -13,7 +13,6 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
-from itertools import pairwise
 from pathlib import Path
 from sys import intern
 from typing import NamedTuple
@@ -23,7 +22,7 @@ from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import Cue, Entity
 
-MASKS = {
+_MASKS = {
     "fastener": "<fastener>",
     "measurement": "<measure>",
     "dtc": "<code>",
@@ -37,6 +36,7 @@ MASKS = {
     "vehicle": "<vehicle>",
     "odometer": "<odometer>",
 }
+MASKS = {kind: intern(name) for kind, name in _MASKS.items()}
 _MASKED = frozenset(MASKS.values())
 
 
@@ -51,30 +51,36 @@ class CueRule:
 
 
 class Masked(NamedTuple):
-    """Words with entities collapsed to their type; ``places[i]`` is where mask word i lies in the tokens."""
+    """Words with entities collapsed to their type; the tokens of mask word i are ``starts[i : i + 2]``."""
 
-    words: tuple[str, ...]
-    places: tuple[tuple[int, int], ...]
-
-
-def _by_length(entity: Entity) -> int:
-    """The longest first."""
-    return entity.at[0] - entity.at[1]
+    words: list[str]
+    starts: list[int]
+    """One more than words: the last is where the tokens end."""
 
 
 def mask(words: list[str], entities: list[Entity]) -> Masked:
     """Collapse every entity to one mask word; where entities overlap the longer one wins."""
-    kept: list[tuple[int, int, str]] = []
-    for entity in sorted(entities, key=_by_length) if len(entities) > 1 else entities:
+    found = [(*e.at, e.type) for e in entities]
+    if len(found) > 1:
+        found.sort(reverse=True)
+    out, starts, clear = words[:], list(range(len(words) + 1)), len(words)
+    for start, end, kind in found:
+        if end > clear or start >= end:
+            return mask(words, _longest(entities))
+        out[start:end] = (MASKS[kind],)
+        del starts[start + 1 : end]
+        clear = start
+    return Masked(out, starts)
+
+
+def _longest(entities: Sequence[Entity]) -> list[Entity]:
+    """Those entities that overlap no longer one and have any words."""
+    kept: list[Entity] = []
+    for entity in sorted(entities, key=lambda e: e.at[0] - e.at[1]):
         start, end = entity.at
-        if start < end and not (kept and any(a < end and start < b for a, b, _ in kept)):
-            kept.append((start, end, MASKS[entity.type]))
-    kept.sort(reverse=True)
-    out, places = words[:], list(pairwise(range(len(words) + 1)))
-    for start, end, name in kept:
-        out[start:end] = (name,)
-        places[start:end] = ((start, end),)
-    return Masked(tuple(out), tuple(places))
+        if start < end and not any(e.at[0] < end and start < e.at[1] for e in kept):
+            kept.append(entity)
+    return kept
 
 
 def _element(part: str) -> str:
@@ -213,9 +219,9 @@ def find_cues(notes: Notes, entities: list[Entity] | None = None) -> list[Cue]:
         return []
     masked = mask(notes.words, notes.entities if entities is None else entities)
     notes.scratch["masked"] = masked
-    rules, places, source, cues = cue_rules(), masked.places, notes.source, []
+    rules, starts, source, cues = cue_rules(), masked.starts, notes.source, []
     for number, first, last, words in sorted(_matches(masked.words)):
-        start, end = places[first][0], places[last - 1][1]
+        start, end = starts[first], starts[last]
         span = source[start][0], source[end - 1][1]
         cues.append(Cue(rules[number].name, (start, end), span, words))
     return cues

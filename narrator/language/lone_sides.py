@@ -45,7 +45,7 @@ def _one(scene: Scene, i: int) -> bool:
 
 def _on_the(scene: Scene, i: int) -> bool:
     """*same again on the right*: the end of a clause."""
-    ends = i + 1 == len(scene.units) or scene.mark(i + 1)
+    ends = i + 1 == len(scene.said) or scene.mark(i + 1)
     return ends and scene.word(i - 1) == "the" and scene.word(i - 2) == "on" and not scene.mark(i)
 
 

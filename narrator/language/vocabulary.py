@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from sys import intern
-from typing import Any
+from typing import Any, NamedTuple
 
 from narrator.errors import NarratorError
 from narrator.language.inflection import singular, verb_forms
@@ -51,8 +51,16 @@ _FLAGS = {
 }  # fmt: skip
 
 Trie = dict[str, Any]
-Unit = tuple[str, int, int]
-"""A word or joined abbreviation with its token offsets: ``("pcv", 3, 6)`` for ``p c v``."""
+
+
+class Units(NamedTuple):
+    """The words of an utterance, abbreviations said letter by letter joined: ``pcv`` for ``p c v``."""
+
+    said: Sequence[str]
+    starts: Sequence[int]
+    """The first token of each."""
+    ends: Sequence[int]
+    """One past its last token."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,21 +100,24 @@ class Vocabulary:
     standards: dict[str, tuple[Standard, ...]] = field(default_factory=dict)
     shop: tuple[ShopWord, ...] = ()
 
-    def units(self, words: Sequence[str]) -> list[Unit]:
+    def units(self, words: Sequence[str]) -> Units:
         """Words with abbreviations said letter by letter joined."""
         if self.spelt.keys().isdisjoint(words) or not self._spells(words):
-            return list(zip(words, range(len(words)), range(1, len(words) + 1), strict=True))
-        units: list[Unit] = []
+            return Units(words, range(len(words)), range(1, len(words) + 1))
+        said: list[str] = []
+        ends: list[int] = []
         i = 0
         while i < len(words):
             for rest, kept in self.spelt.get(words[i], ()):
                 if tuple(words[i + 1 : i + 1 + len(rest)]) == rest:
-                    units.append((kept, i, i + 1 + len(rest)))
+                    said.append(kept)
+                    i += 1 + len(rest)
                     break
             else:
-                units.append((words[i], i, i + 1))
-            i = units[-1][2]
-        return units
+                said.append(words[i])
+                i += 1
+            ends.append(i)
+        return Units(said, [0, *ends[:-1]], ends)
 
     def _spells(self, words: Sequence[str]) -> bool:
         """Whether anything in a line may be joined."""
@@ -116,7 +127,7 @@ class Vocabulary:
 
     def key(self, text: str) -> tuple[str, ...]:
         """What a phrase is found under: its units, singular."""
-        return tuple(singular(unit[0]) for unit in self.units(split_words(text).words))
+        return tuple(map(singular, self.units(split_words(text).words).said))
 
     def synonyms(self, name: str) -> list[str]:
         """Other names of the same thing, the usual one first; empty when the name is unknown."""

@@ -39,6 +39,6 @@ def test_all_forms_of_a_deed_are_found() -> None:
 def test_any_text(text: str) -> None:
     notes = split_words(text)
     units = KNOWN.units(notes.words)
-    assert [unit[1] for unit in units[1:]] == [unit[2] for unit in units[:-1]]
+    assert [*units.starts[1:]] == [*units.ends[:-1]]
     for term in find_terms(KNOWN, units, notes.marks):
         assert 0 <= term.at[0] < term.at[1] <= len(notes.words)

@@ -64,7 +64,7 @@ def test_no_name_is_a_lone_letter_or_number() -> None:
     ],
 )
 def test_letters_said_apart_join(said: str, units: list[str]) -> None:
-    assert [unit[0] for unit in KNOWN.units(split_words(said).words)] == units
+    assert KNOWN.units(split_words(said).words).said == units
 
 
 def test_a_synonym_and_a_standard_term_stand_beside_the_shops_word() -> None:
