@@ -6,8 +6,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from itertools import chain
+from itertools import chain, repeat
 from pathlib import Path
+from sys import intern
 from typing import NamedTuple
 
 import numpy as np
@@ -56,7 +57,7 @@ def _keys(words: Sequence[Numbers]) -> Numbers:
 def _summed(table: NDArray[np.float64], found: Sequence[Sequence[int]]) -> NDArray[np.float64]:
     """The sum of some rows of a table for each line, which has at least one; any behind it are its last."""
     starts = np.cumsum([0, *map(len, found[:-1])])
-    rows = np.minimum(list(chain.from_iterable(found)), len(table) - 1)
+    rows = np.minimum(np.fromiter(chain.from_iterable(found), np.int64), len(table) - 1)
     sums: NDArray[np.float64] = np.add.reduceat(table[rows], starts, axis=0)
     return sums
 
@@ -88,7 +89,7 @@ class Pass:
         alone = (keys, np.ones(len(names), np.float32), np.ones(len(names), np.int32))
         bias = linear.get_param("b").astype(np.float64)[order]
         table = linear.predict(alone).astype(np.float64)[:, order] - bias
-        return {name: n for n, name in enumerate(names)}, np.vstack([table, 0 * bias]), bias
+        return {intern(name): n for n, name in enumerate(names)}, np.vstack([table, 0 * bias]), bias
 
     @cached_property
     def _runs(self) -> tuple[dict[str, int], list[_Runs]]:
@@ -101,12 +102,12 @@ class Pass:
         for name, row in self._weights[0].items():
             kind, _, words = name.partition("=")
             if kind == "w":
-                numbers[words] = row
+                numbers[intern(words)] = row
             elif kind in found:
                 found[kind][tuple(words.split("_"))] = row
         behind = len(self._weights[1])
         for word in {w for runs in found.values() for run in runs for w in run} - numbers.keys():
-            numbers[word] = behind
+            numbers[intern(word)] = behind
             behind += 1
         runs = []
         for one in found.values():
@@ -120,7 +121,9 @@ class Pass:
         """Rows of features by what their names begin with: the stage of the job, or that it was before."""
         starts = (*(f"{stage}+" for stage in STAGES), "before:")
         rows = self._weights[0].items()
-        return {s: {name.removeprefix(s): n for name, n in rows if name.startswith(s)} for s in starts}
+        return {
+            s: {intern(name.removeprefix(s)): n for name, n in rows if name.startswith(s)} for s in starts
+        }
 
     def score(self, rows: Iterable[Iterable[str]]) -> Scores:
         """Scores of each row of features, by their names."""
@@ -135,16 +138,15 @@ class Pass:
         place, table, bias = self._weights
         numbers, (twos, threes) = self._runs
         nothing = len(table) - 1
-        found, words = [], []
+        found, words, after = [], [], self._with["before:"]
         for line, told, stage, before, others in rows:
-            said_here = [numbers.get(w, nothing) for w in line]
+            said_here = [*map(numbers.get, line, repeat(nothing))]
             words += said_here
-            at_stage, after = self._with[f"{stage}+"], self._with["before:"]
             row = [nothing, *set(said_here)]
-            row += [place[f] for f in told if f in place]
-            row += [at_stage[f] for f in told if f in at_stage]
-            row += [after[f] for f in before if f in after]
-            row += [place[f] for f in others if f in place]
+            row += filter(None, map(place.get, told))  # the first row is of no feature
+            row += filter(None, map(self._with[f"{stage}+"].get, told))
+            row += filter(None, map(after.get, before))
+            row += filter(None, map(place.get, others))
             found.append(row)
         said = np.array([*words, nothing, nothing])
         first, second, third = said[:-2], said[1:-1], said[2:]  # over the ends of lines too: no run is known

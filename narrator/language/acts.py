@@ -10,6 +10,8 @@ import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import compress
+from operator import ge
 from typing import NamedTuple
 
 import numpy as np
@@ -118,6 +120,12 @@ def bars() -> tuple[Bar, ...]:
         Bar(row["id"], row["act"], frozenset(row["any"]), frozenset(row.get("none", ())), row["instead"])
         for row in rows
     )
+
+
+@lru_cache(maxsize=1)
+def _barred() -> frozenset[str]:
+    """Acts that a bar may take away."""
+    return frozenset([bar.act for bar in bars()])
 
 
 @lru_cache(maxsize=1)
@@ -286,13 +294,13 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
     row = list(scores)
     found = present(notes)
-    if found & _FACTS:  # a machine, a code, a number or a size is never lost as talk aside
+    if not _FACTS.isdisjoint(found):  # a machine, a code, a number or a size is never lost as talk aside
         row[_ASIDE] = 0.0
-    chosen = {a for a, s, t in zip(ACTS, row, thresholds(), strict=True) if s >= t}
+    chosen = {*compress(ACTS, map(ge, row, thresholds()))}
     if not chosen:
         chosen = {ACTS[max(range(len(ACTS)), key=row.__getitem__)]}
     chosen = together(chosen, row)
-    if "test" in chosen and found & _GIVES and row[_RESULT] >= companions().told:
+    if "test" in chosen and not _GIVES.isdisjoint(found) and row[_RESULT] >= companions().told:
         chosen.add("result")  # "i work the arm by hand, it moves free and the spring is good"
     if "ruled_out" in chosen and "confirmed" in chosen and _things(notes) < 2:  # it is one or the other
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[_PLACE[a]]))
@@ -307,7 +315,7 @@ def _things(notes: Notes) -> int:
 
 def enforce(why: dict[str, str], found: set[str]) -> dict[str, str]:
     """Acts with their reasons after the bars and the final rules; ``found`` as ``present`` gives it."""
-    for bar in bars():
+    for bar in () if _barred().isdisjoint(why) else bars():
         if bar.act in why and not bar.any.isdisjoint(found) and bar.none.isdisjoint(found):
             del why[bar.act]
             if not why:

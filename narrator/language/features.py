@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from sys import intern
 from typing import NamedTuple
 
 from narrator.language.cues import Masked, mask
@@ -15,6 +16,21 @@ from narrator.language.tokens import Notes
 
 STAGES = ("none", "off", "on")
 """Nothing off yet, something off, things going on again."""
+
+
+class _Names(dict[str, str]):
+    """Names of features of one sort, each made once: they are looked up by the same object time and again."""
+
+    def __init__(self, sort: str) -> None:
+        self._sort = sort
+
+    def __missing__(self, what: str) -> str:
+        self[what] = made = intern(f"{self._sort}={what}")
+        return made
+
+
+_CUE, _ENTITY, _MARK, _STAGE = _Names("c"), _Names("e"), _Names("mark"), _Names("stage")
+_ENTITIES, _LENGTHS, _TURNS = ([intern(f"{sort}={n}") for n in range(7)] for sort in ("n", "len", "turn"))
 
 
 class Features(NamedTuple):
@@ -62,15 +78,15 @@ def features(notes: Notes, story: Story, before: tuple[str, ...]) -> tuple[Featu
     cues = sorted({cue.name for cue in notes.cues})
     kinds = sorted({entity.type for entity in notes.entities})
     stage = story.stage()
-    told = (*[f"c={c}" for c in cues], *[f"e={k}" for k in kinds])
+    told = (*map(_CUE.__getitem__, cues), *map(_ENTITY.__getitem__, kinds))
     others = [
-        f"n={min(3, len(notes.entities))}",
-        f"len={min(6, len(words) // 3)}",
-        f"turn={min(5, story.turns)}",
-        f"stage={stage}",
+        _ENTITIES[min(3, len(notes.entities))],
+        _LENGTHS[min(6, len(words) // 3)],
+        _TURNS[min(5, story.turns)],
+        _STAGE[stage],
     ]
     if notes.marks:
-        others += [f"mark={m}" for m in sorted(set(notes.marks.values())) if m in "?!"]
+        others += [_MARK[m] for m in sorted(set(notes.marks.values())) if m in "?!"]
     story.turns += 1
     story.put_on += "motion.on" in cues and ("fastener" in kinds or "component" in kinds)
     story.taken_off += "motion.off" in cues and "fastener" in kinds
