@@ -71,30 +71,35 @@ def clean_text(notes: Notes) -> str:
         return notes.heard.strip()
     dropped = notes.scratch.get("dropped")
     gone = {i for at in dropped for i in range(*at)} if isinstance(dropped, list) else set()
-    starts: dict[int, tuple[int, str]] = {}
     values = [e for e in notes.entities if type(e) in _VALUES]
-    for entity in sorted(values, key=lambda e: e.at[0] - e.at[1]):
-        text = figures(entity)
-        free = text is not None and all(
-            not (s < entity.at[1] and entity.at[0] < e) for s, (e, _) in starts.items()
-        )
-        if free and text is not None:
-            starts[entity.at[0]] = entity.at[1], text
+    starts = _in_figures(values) if values else {}
     if starts or gone or notes.marks:
         sentence = _sentence(notes, starts, gone)
     else:
-        left_out = fillers()
-        sentence = " ".join([word for word in notes.words if word not in left_out]).replace(" '", "'")
+        words, left_out = notes.words, fillers()
+        kept = words if left_out.isdisjoint(words) else [word for word in words if word not in left_out]
+        sentence = " ".join(kept).replace(" '", "'")
     return sentence[:1].upper() + sentence[1:] if sentence else notes.heard.strip()
+
+
+def _in_figures(values: list[Entity]) -> dict[int, tuple[int, str]]:
+    """Where figures stand for words: first token to one past the last and what stands there, the longest."""
+    starts: dict[int, tuple[int, str]] = {}
+    for entity in sorted(values, key=lambda e: e.at[0] - e.at[1]):
+        text = figures(entity)
+        if text is not None and not any(
+            s < entity.at[1] and entity.at[0] < e for s, (e, _) in starts.items()
+        ):
+            starts[entity.at[0]] = entity.at[1], text
+    return starts
 
 
 def _sentence(notes: Notes, starts: dict[int, tuple[int, str]], gone: set[int]) -> str:
     """The words and marks, with the figures that stand for some of them and without the words ``gone``."""
     out: list[str] = []
-    left_out, i, kept = fillers(), 0, True
-    while i < len(notes.words):
-        mark = notes.marks.get(i)
-        if mark and out and mark in ",;:.?!" and (kept or mark != ","):
+    words, marks, left_out, i, kept = notes.words, notes.marks, fillers(), 0, True
+    while i < len(words):
+        if (mark := marks.get(i)) and out and mark in ",;:.?!" and (kept or mark != ","):
             out[-1] += mark  # no comma behind a word that is left out: "to thirty, no, thirty five"
         kept = True
         if i in starts:
@@ -102,13 +107,13 @@ def _sentence(notes: Notes, starts: dict[int, tuple[int, str]], gone: set[int]) 
             out.append(text)
             i = end
             continue
-        word = notes.words[i]
-        kept = i not in gone and word not in left_out
+        word = words[i]
+        kept = word not in left_out and i not in gone
         if kept:
-            if word.startswith("'") and out:
+            if word[0] == "'" and out:
                 out[-1] += word
             else:
                 out.append(word)
         i += 1
-    closing = notes.marks.get(len(notes.words), "")
+    closing = marks.get(len(words), "")
     return " ".join(out).strip() + (closing if closing and closing in ".?!" else "")

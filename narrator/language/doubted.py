@@ -20,7 +20,8 @@ def doubt(notes: Notes, things: list[Entity]) -> None:
 
 def recall(notes: Notes, names: set[str]) -> None:
     """Take the doubted things whose names were named before, and add the names of this line to ``names``."""
-    if known := [e for e in _doubted(notes) if isinstance(e, _NAMED) and e.name in names]:
+    doubted = _doubted(notes)
+    if doubted and (known := [e for e in doubted if isinstance(e, _NAMED) and e.name in names]):
         taken = notes.taken()
         notes.entities += [e for e in known if not any(taken[slice(*e.at)])]
     names.update([e.name for e in notes.entities if isinstance(e, _NAMED)])

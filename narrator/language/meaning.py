@@ -53,7 +53,7 @@ def act_share(notes: Notes, act: Act) -> float:
 
 def has_amounts(notes: Notes) -> bool:
     """Whether a line has numbers or fasteners, so that what is told of its words is worth the time."""
-    return "figures" in notes.scratch or any(isinstance(e, Fastener) for e in notes.entities)
+    return "figures" in notes.scratch or Fastener in map(type, notes.entities)
 
 
 def told_of(notes: Notes) -> Told | None:

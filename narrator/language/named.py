@@ -29,6 +29,8 @@ _FIRST = {kind: TAGS.index(f"first {kind}") for kind in _SORTS}
 _LAST = max(_FIRST.values()) + 1
 _T = meaning_table()["names"]
 _EDGES = frozenset(_T["edges"].split())
+_DROP, _IDLE, _AGAIN = (float(_T[name]) for name in ("drop", "idle", "again"))
+_ADD = {kind: float(_T[f"add_{kind}"]) for kind in _SORTS}
 
 
 @stage("named")
@@ -36,21 +38,27 @@ def named(notes: Notes) -> None:
     """Leave out and add Component, Tool and Material entities."""
     read = read_of(notes)
     if read is not None and notes.words:
-        network = act_network()
-        shares = [(e, _share(notes, e, read, network)) for e in notes.entities]
-        notes.entities = [e for e, share in shares if share >= _T["drop"]]
-        doubt(notes, [e for e, share in shares if _T["idle"] <= share < _T["drop"]])
-        for entity, share in _named(notes, read):
-            if share >= _T[f"add_{entity.type}"]:
-                notes.entities.append(entity)
-            elif share >= _T["again"]:
-                doubt(notes, [entity])
+        network, found, doubted = act_network(), notes.entities, []
+        notes.entities = kept = []
+        for entity in found:
+            share = _share(notes, entity, read, network) if type(entity) in _KINDS else 1.0
+            if share >= _DROP:
+                kept.append(entity)
+            elif share >= _IDLE:
+                doubted.append(entity)
+        doubt(notes, doubted)
+        if any(read.kinds):
+            for entity, share in _named(notes, read):
+                if share >= _ADD[entity.type]:
+                    kept.append(entity)
+                elif share >= _AGAIN:
+                    doubt(notes, [entity])
 
 
 def _share(notes: Notes, entity: Entity, read: Read, network: Network | None) -> float:
-    """How sure the network is that the work is about a thing; 1 for what is none, or not known to it."""
+    """How sure the network is that the work is about a thing; 1 for what is not known to it."""
     start, end = entity.at
-    if type(entity) not in _KINDS or network is None or not network.knows(notes.words[end - 1]):
+    if network is None or not network.knows(notes.words[end - 1]):
         return 1.0
     return max([sum(tags) for tags in read.tags[start:end, 1:].tolist()], default=1.0)
 
@@ -72,6 +80,8 @@ def _named(notes: Notes, read: Read) -> Iterator[tuple[Entity, float]]:
 
 
 def _without_edges(notes: Notes, start: int, end: int) -> tuple[int, int]:
+    if notes.words[start] not in _EDGES and notes.words[end - 1] not in _EDGES:
+        return start, end
     inside = [i for i in range(start, end) if notes.words[i] not in _EDGES]
     return (inside[0], inside[-1] + 1) if inside else (start, start)
 
@@ -79,15 +89,16 @@ def _without_edges(notes: Notes, start: int, end: int) -> tuple[int, int]:
 def _runs(read: Read, words: int) -> Iterator[tuple[str, int, int]]:
     """Runs of words that the network takes for one thing's name: kind, first word, and one past the last."""
     likeliest, start = read.kinds[:words], 0
-    if not any(likeliest):
-        return
-    for i in range(1, len(likeliest) + 1):
-        here = likeliest[i] if i < len(likeliest) else 0
-        if here and here % 2 == 0 and likeliest[start] and (likeliest[i - 1] + 1) // 2 == here // 2:
-            continue  # a further word of the same name
-        if 0 < likeliest[start] <= _LAST:
-            yield TAGS[likeliest[start]].split()[1], start, i
-        start = i
+    while start < len(likeliest):
+        first = likeliest[start]
+        end = start + 1
+        if first:
+            further = (first + 1) // 2 * 2  # a further word of the same name
+            while end < len(likeliest) and likeliest[end] == further:
+                end += 1
+            if first <= _LAST:
+                yield TAGS[first].split()[1], start, end
+        start = end
 
 
 def _thing(notes: Notes, kind: str, start: int, end: int) -> Entity:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
+from functools import lru_cache
 from sys import intern
 from typing import TYPE_CHECKING
 
@@ -40,6 +41,8 @@ _TOKEN = re.compile(
 _RAY = re.compile("[xX] [rR]ay")
 """The one token with a space in it."""
 _MARK = re.compile(r"\.{2,}|[.,;:?!…]| - |\n")
+_LONG = 24
+"""Pieces of so many characters are not kept: few are words."""
 _NO_MARK = frozenset(("", " "))
 """What mostly stands between two words, and is not looked through."""
 
@@ -108,13 +111,19 @@ def split_words(text: str) -> Notes:
             words.append(intern(piece if plain else piece.lower()))
             source.append((begin, end))
             last = end
+        elif plain and end < begin + _LONG and (whole := _whole(piece)):
+            if begin > last + 1:
+                _mark(notes, even, last, begin)
+            for word, start, stop in whole:
+                words.append(word)
+                source.append((begin + start, begin + stop))
+            last = end
         elif piece:
             for found in _TOKEN.finditer(even, begin, end):
                 start, stop = span = found.span()
                 if even[last:start] not in _NO_MARK:
                     _mark(notes, even, last, start)
-                word = found.group().lower().replace(" ", "-")
-                words.append(intern(word if word[0] != "." else f"0{word}"))
+                words.append(intern(_word(found)))
                 source.append(span)
                 last = stop
         begin = end + 1
@@ -125,6 +134,20 @@ def split_words(text: str) -> Notes:
     if "." in notes.marks.values():
         _drop_initials(notes)
     return notes
+
+
+@lru_cache(maxsize=4096)
+def _whole(piece: str) -> tuple[tuple[str, int, int], ...]:
+    """The words that a piece without a space is all made of (*it's*) and their places; none beside a mark."""
+    if " " in piece:
+        return ()
+    found = [(intern(_word(one)), *one.span()) for one in _TOKEN.finditer(piece)]
+    return tuple(found) if sum(stop - start for _, start, stop in found) == len(piece) else ()
+
+
+def _word(found: re.Match[str]) -> str:
+    word = found.group().lower().replace(" ", "-")
+    return word if word[0] != "." else f"0{word}"
 
 
 def _mark(notes: Notes, even: str, start: int, end: int) -> None:

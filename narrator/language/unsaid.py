@@ -45,6 +45,7 @@ DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
 _LEFT = frozenset(("figures", "unsaid", "candidates", "unnamed"))
 """What stages leave for the session to settle."""
 _NAMES = frozenset((Component, Material, Position, Tool))
+_COMPLETED = frozenset((Odometer, Price, Measurement))
 _AT_WORK = (60, 120)
 _DRIVEN = 10_000
 """From here on a number that opens a line soon after the machine was named is what its clock shows."""
@@ -144,7 +145,7 @@ class Memory:
 
     def _odometer(self, notes: Notes) -> None:
         """A large number that is all an utterance says, soon after the machine was named."""
-        self.odometer |= any(isinstance(e, Odometer) for e in notes.entities)
+        self.odometer |= Odometer in map(type, notes.entities)
         for one in unsaid(notes) if "unsaid" in notes.scratch else ():
             first = one.start <= 1 and (one.value or 0) >= _DRIVEN and not _held(notes)
             alone = first or (one.start <= 1 and len(notes.words) - one.end <= 1)
@@ -258,6 +259,8 @@ class Memory:
 
     def _complete(self, notes: Notes) -> None:
         for n, entity in enumerate(notes.entities):
+            if type(entity) not in _COMPLETED:
+                continue
             if isinstance(entity, Odometer) and entity.rule == "odometer.unsaid":
                 notes.entities[n] = replace(entity, unit=self.locale.distance())
             elif isinstance(entity, Price) and entity.currency is None:

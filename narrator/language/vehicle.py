@@ -334,7 +334,7 @@ def vehicle_stage(notes: Notes) -> None:
     if found.all:
         _vehicles(notes, found)
         _odometer(notes, found)
-    if any(isinstance(e, Vehicle) for e in notes.entities):
+    if Vehicle in map(type, notes.entities):
         return
     _named(notes)
     if found.all or MACHINES.first(notes.words):
