@@ -224,9 +224,8 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
     start = run[0].start - (1 if capitals else 0)
     cue = _cue_before(notes, start)
     strong = cue is not None and cue not in _WEAK
-    figures = "".join(p.chars for p in run)
-    beside_sum = _FIGURES.fullmatch(figures) and not _MONEY.isdisjoint(notes.words)
-    if not (strong or capitals or beside_sum) and all(p.chars.isdigit() or p.chars == "-" for p in run):
+    plain = not (strong or capitals) and all(p.chars.isdigit() or p.chars == "-" for p in run)
+    if plain and not _beside_sum(notes, run):
         return  # a number by itself
     if len(run) > 1 and notes.words[run[0].start] == "o" and run[1].chars.isalpha():
         run = [Piece(run[0].start, run[0].end, "O"), *run[1:]]
@@ -263,6 +262,12 @@ def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:
         at = (start, run[-1].end)
         rule = "partnumber.cue" if strong else "partnumber.bare"
         notes.entities.append(PartNumber(span=notes.span(*at), at=at, rule=rule, number=number))
+
+
+def _beside_sum(notes: Notes, run: list[Piece]) -> bool:
+    """Whether two groups of figures stand beside a sum of money (*27-4410, $3.85*)."""
+    figures = "".join([p.chars for p in run])
+    return "-" in figures and bool(_FIGURES.fullmatch(figures)) and not _MONEY.isdisjoint(notes.words)
 
 
 def _letter_o(notes: Notes, run: list[Piece]) -> list[Piece]:
@@ -314,7 +319,8 @@ def _mask(notes: Notes) -> list[bool]:
 def codes_stage(notes: Notes) -> None:
     """Pipeline stage: trouble codes, VINs and part numbers."""
     words = notes.words
-    if not _DIGIT.search(notes.heard) and sum(map(_TELLING.__contains__, words)) < 2:
+    told = not _TELLING.isdisjoint(words) and sum(map(_TELLING.__contains__, words)) > 1
+    if not told and not _DIGIT.search(notes.heard):
         return
     runs = spelled_runs(notes)
     if not runs:

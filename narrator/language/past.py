@@ -33,13 +33,14 @@ class Past:
         self.units: dict[tuple[str, str], list[Reading]] = {}
         """The same of each quantity and unit."""
         for reading in reversed(memory.readings):
-            quantity, key = reading.quantity, (reading.quantity, reading.unit)
-            if key in self.units:
-                self.of[quantity].append(reading)
-                self.units[key].append(reading)
-            else:
-                self.of.setdefault(quantity, []).append(reading)
-                self.units[key] = [reading]
+            key = reading.quantity, reading.unit
+            if (same := self.units.get(key)) is None:
+                same = self.units[key] = []
+                self.of.setdefault(reading.quantity, [])
+            same.append(reading)
+            self.of[reading.quantity].append(reading)
+        self.values = {key: [r.value for r in same] for key, same in self.units.items()}
+        """Their values alone."""
         self._count = len(memory.readings)
         self._last = [(r.quantity, r.unit) for r in memory.readings[: -_STEADY - 1 : -1]]
         self._focus = {q: max(0.0, 1.0 - (memory.turn - turn) / _LATELY) for turn, q in memory.focus}
@@ -48,20 +49,21 @@ class Past:
         """How the session measured so far against a meaning of a number, as ``NAMES``."""
         memory, key = guesser.memory, (quantity, unit)
         alike, same = self.of.get(quantity, ()), self.units.get(key, ())
-        here = [r for r in guesser.here if r.quantity == quantity and r.unit == unit]
-        apart = _apart(value, same)
+        here = [r.value for r in guesser.here if r.quantity == quantity and r.unit == unit]
+        apart = _apart(value, self.values[key]) if same else _UNLIKE
         return (
             bool(same), bool(alike),
             max(0.0, 1.0 - (memory.turn - same[0].turn) / _OLD) if same else 0.0,
             len(alike) / self._count if alike else 0.0,
-            self._last.count(key) / _STEADY, self._last[:1] == [key], self._focus.get(quantity, 0.0),
-            quantity in guesser.set_up, quantity in memory.met, bool(here), bool(guesser.here) and not here,
+            self._last.count(key) / _STEADY, bool(same) and self._last[0] == key,
+            self._focus.get(quantity, 0.0), quantity in guesser.set_up, quantity in memory.met,
+            bool(here), bool(guesser.here) and not here,
             max(0.0, 1.0 - apart), apart < 0.02, max(0.0, 1.0 - _apart(value, here)) if here else 0.0,
         )  # fmt: skip
 
 
-def _apart(value: float, read: Sequence[Reading]) -> float:
+def _apart(value: float, read: Sequence[float]) -> float:
     """How unlike a value is to the likest of those read, by the logarithm of how many times as much it is."""
     if value <= 0:
         return _UNLIKE
-    return min([abs(log(value / r.value)) if r.value > 0 else _UNLIKE for r in read], default=_UNLIKE)
+    return min([abs(log(value / r)) if r > 0 else _UNLIKE for r in read], default=_UNLIKE)

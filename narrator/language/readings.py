@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeGuard
 
 from narrator.language.amounts import Amounts, alone, doubt, is_nothing, weight
 from narrator.language.context import CONTEXT, ROAD, USUAL, WEAK, Context
-from narrator.language.guesses import Guess, as_spoken, distance, finer, things_of, value_as
+from narrator.language.guesses import Guess, as_spoken, distance, distances, finer, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.licence import MOVING, licensed
 from narrator.language.past import Past
@@ -96,10 +96,10 @@ class Guesser:
         odd = odd if self.insulated else (*odd, "MOhm")
         best: tuple[float, str] | None = None
         here = [past for past in self.here if past.quantity == quantity]
-        for past in (*here, *self.past.of.get(quantity, ())):
-            if past.unit in odd:
+        read = [*here, *self.past.of.get(quantity, ())]
+        for past, far in zip(read, distances(value, [past.value for past in read]), strict=True):
+            if (best is not None and far >= best[0]) or past.unit in odd:
                 continue
-            far = distance(value, past.value)
             stale = min(1.0, 0.03 * (self.memory.turn - past.turn)) * (far >= ALIKE or value < FULL)
             cost = far + finer(value, past.unit) + stale
             if best is None or cost < best[0]:

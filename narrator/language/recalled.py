@@ -88,6 +88,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
     ``moving``: the words are of what rises or falls.
     """
     told, turn, things = guesser.told_before(one), guesser.memory.turn, guesser.things
+    values = guesser.past.values
     best: dict[tuple[str, str], Guess] = {}
     newer = 0
     for (quantity, unit), readings in guesser.past.units.items():
@@ -99,15 +100,17 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
         other = _OTHER if guesser.set_up and quantity not in guesser.set_up else 0.0
         against = _TOLD if told and quantity not in told else 0.0
         whole = value != int(value) or value >= _LARGE
+        likest_only = bool(against) or not things
         nearest: dict[tuple[str, str], float] = {}
-        for past, apart in zip(read, distances(value, [past.value for past in read]), strict=True):
+        others = values[quantity, unit] if read is readings else [past.value for past in read]
+        for past, apart in zip(read, distances(value, others), strict=True):
             far = apart * 0.4 if moving else apart  # "drops like a stone, twenty two"
             if (key := keys.get(past.said)) is None:
                 key = keys[past.said] = quantity, _unit(guesser, quantity, unit, past.said, value)
             likest = nearest.get(key, inf)
             if far < likest:
                 nearest[key] = far
-            elif against or things.isdisjoint(past.things):
+            elif likest_only or things.isdisjoint(past.things):
                 continue  # older and no likelier than one gone through already
             alike, again = far < ALIKE and value >= FULL, whole and value == past.value
             age = min(_OLD_ALIKE if alike else _OLD, 0.07 * (turn - past.turn))

@@ -64,14 +64,15 @@ class Repairer:
         return i == len(words) or (words[i] not in longer and self.guesser.is_whole(words[i]))
 
     def _at(self, words: list[str], i: int, breaks: list[int]) -> tuple[Guess, str] | None:
-        known = self.rules.get(words[i])
+        known, guessed = self.rules.get(words[i]), True
         if known is None:
             variants: list[Variant] = []
             if not self.guesser.odd(words[i]) and not self.guesser.joins(words, i):
                 return None
         else:
-            variants = known.before(words[i + 1] if i + 1 < len(words) else "")
-            if not variants and not self.guesser.may_guess(words, i):
+            variants = known.longer.get(words[i + 1], known.alone) if i + 1 < len(words) else known.alone
+            guessed = self.guesser.may_guess(words, i)
+            if not variants and not guessed:
                 return None
         left, right = 0, len(words)
         if breaks:
@@ -81,7 +82,7 @@ class Repairer:
         for variant in variants:
             if variant.fits(words, i, left, right) and not self._named(variant, words, i, left, right):
                 return _guess(variant, i), variant.rule
-        guess = self.guesser.guess(words, i, left, right)
+        guess = self.guesser.guess(words, i, left, right) if guessed else None
         return None if guess is None else (guess, "repair.sound")
 
     def _named(self, variant: Variant, words: list[str], i: int, left: int, right: int) -> bool:

@@ -58,15 +58,14 @@ def rules_data() -> list[dict[str, Any]]:
 
 @dataclass(frozen=True, slots=True)
 class Beginning:
-    """The variants that begin with one word: of several words by the second one, and of that word alone."""
+    """The variants that begin with one word, the longest first.
+
+    ``longer`` has those that may stand before each word with which one of several words goes on, ``alone``
+    those that may stand before any other.
+    """
 
     longer: dict[str, list[Variant]]
     alone: list[Variant]
-
-    def before(self, following: str) -> list[Variant]:
-        """Those that may stand where ``following`` is the next word, the longest first."""
-        longer = self.longer.get(following)
-        return [*longer, *self.alone] if longer else self.alone
 
 
 def compile_rules(known: Vocabulary) -> dict[str, Beginning]:
@@ -90,6 +89,8 @@ def _beginning(row: list[Variant]) -> Beginning:
             made.longer.setdefault(variant.heard[1], []).append(variant)
         else:
             made.alone.append(variant)
+    for variants in made.longer.values():
+        variants.extend(made.alone)
     return made
 
 

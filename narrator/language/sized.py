@@ -39,6 +39,7 @@ _LEAST = 5
 """Smaller ones are counts."""
 _NEAR = 10
 _TENS = {"twenty": 20.0, "thirty": 30.0}
+_TURNS = frozenset(("turn", "turns"))
 _COMMON = frozenset((8.0, 10.0, 12.0, 13.0, 14.0, 15.0, 17.0, 19.0, 22.0, 24.0))
 _BEFORE: dict[str, frozenset[str]] = {name: frozenset(_T["before"][name].split()) for name in _T["before"]}
 _AFTER: dict[str, frozenset[str]] = {name: frozenset(_T["after"][name].split()) for name in _T["after"]}
@@ -162,22 +163,26 @@ def size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
 
 
 def _size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
+    words = notes.words
     found: dict[tuple[int, int], Size] = {}
     for f in figures_of(notes).all:
-        if is_share(notes, f) or (f.start and notes.words[f.start - 1] in _NUMBERED):
+        metric = f.whole and f.value in HEADS and f.value >= _LEAST
+        if not metric and not (f.form == "fraction" and f.value in INCH_HEADS):
+            continue
+        if is_share(notes, f) or (f.start and words[f.start - 1] in _NUMBERED):
             continue  # "eleven of the fourteen", "two number ten screws"
-        if notes.words[f.end : f.end + 1] in (["turn"], ["turns"]):
+        after = words[f.end] if f.end < len(words) else ""
+        if after in _TURNS:
             continue  # "four quarter turn screws"
-        if f.whole and f.value in HEADS and f.value >= _LEAST:
-            end = f.end + (notes.words[f.end : f.end + 1] == ["s"])  # "three 13s"
-            found[f.start, end] = Size(f.value, "mm")
-        elif f.form == "fraction" and f.value in INCH_HEADS:
-            found[f.start, f.end] = Size(f.value, "in")
+        end = f.end + (metric and after == "s")  # "three 13s"
+        found[f.start, end] = Size(f.value, "mm" if metric else "in")
     dropped: list[tuple[int, int]] = notes.scratch.get("dropped", [])  # type: ignore[assignment]
-    for i, word in () if PLURALS.keys().isdisjoint(notes.words) else enumerate(notes.words):
-        value = PLURALS.get(word) if not any(a <= i < b for a, b in dropped) else None
-        tens = _TENS.get(notes.words[i - 1], 0.0) if i and value and value < 10 else 0.0
-        if value and tens + value in HEADS and tens + value >= _LEAST:
+    for i, word in () if PLURALS.keys().isdisjoint(words) else enumerate(words):
+        value = PLURALS.get(word)
+        if not value or any(a <= i < b for a, b in dropped):
+            continue
+        tens = _TENS.get(words[i - 1], 0.0) if i and value < 10 else 0.0
+        if tens + value in HEADS and tens + value >= _LEAST:
             found[i - (tens > 0), i + 1] = Size(tens + value, "mm")
     return [(start, end, size) for (start, end), size in sorted(found.items())]
 

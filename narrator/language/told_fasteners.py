@@ -101,14 +101,13 @@ def runs(notes: Notes, told: Told) -> Iterator[Run]:
     share, role = told.telling[: len(notes.words)], told.role
     if max(share, default=0.0) < _SURE:
         return
-    inside = [one >= _PART for one in share]
     start = 0
-    while start < len(inside):
-        if not inside[start]:
+    while start < len(share):
+        if share[start] < _PART:
             start += 1
             continue
         end = start + 1
-        while end < len(inside) and inside[end] and end not in notes.marks:
+        while end < len(share) and share[end] >= _PART and end not in notes.marks:
             if role[end] == _COUNT and any(r in (_SIZE, _NAME) for r in role[start:end]):
                 break  # "four tens and two eights" without the and
             end += 1
@@ -212,6 +211,8 @@ def _is_share(notes: Notes, run: Run) -> bool:
 
 def _join(notes: Notes, told: Told) -> None:
     """*The castle nut off a seventeen*: a bare size said right after a name is what that is."""
+    if Fastener not in map(type, notes.entities):
+        return
     for bare in [e for e in notes.entities if isinstance(e, Fastener) and not e.kind_said and e.size]:
         count = bare.count if bare.count_said else None
         named = _named_before(notes, bare.at[0], count, kind_told(told, *bare.at)[0])
