@@ -276,6 +276,8 @@ def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
     A line mostly does one thing: a second act has to be likely by itself, or be one that the first is
     commonly told with. A check told with what it gave is a result too, at a lower score than alone.
     """
+    if len(chosen) == 1 and "test" not in chosen:
+        return chosen
     company = companions()
     ranked = sorted(chosen, key=lambda a: -row[_PLACE[a]]) if len(chosen) > 1 else [*chosen]
     out = set(ranked[:1])
@@ -306,7 +308,8 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
         chosen.discard(min(("ruled_out", "confirmed"), key=lambda a: row[_PLACE[a]]))
     why: dict[str, str] = {a: f"model {row[_PLACE[a]]:.2f}" for a in chosen}
     why = enforce(why, found)
-    return Decision(tuple(sorted(why, key=_PLACE.__getitem__)), why, tuple(row))  # type: ignore[arg-type]
+    acts = sorted(why, key=_PLACE.__getitem__) if len(why) > 1 else why
+    return Decision(tuple(acts), why, tuple(row))  # type: ignore[arg-type]
 
 
 def _things(notes: Notes) -> int:

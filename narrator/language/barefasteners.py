@@ -330,7 +330,7 @@ def may_be_bare(notes: Notes, found: Figures) -> bool:
     """Whether an utterance has a number, or a word that may stand for a fastener by itself."""
     if found.all or not _NAMED.isdisjoint(notes.words):
         return True
-    return any(w[0] == "t" and w[-1].isdigit() for w in notes.words)
+    return bool([w for w in notes.words if w[0] == "t" and w[-1].isdigit()])  # any() takes twice as long
 
 
 def find_bare(notes: Notes, found: Figures) -> None:

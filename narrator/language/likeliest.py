@@ -52,6 +52,9 @@ _NEVER = 0.003
 FIRST, PER_TEN, BINS = -4.0, 10, 101
 """The table of how usual values are: the power of ten of its first column, columns for each further one."""
 
+_SOURCES = {
+    f"unsaid.{name}": name for name in ("utterance", "memory", "usual", "round", "mains", "shortened")
+}
 _OF_MEANING = (
     "own", "own share", "top", "best cost", "margin", "best", "unspoken", "usual", "usual beside", *past.NAMES
 )  # fmt: skip
@@ -203,7 +206,7 @@ def choices(guesser: Guesser, one: Unsaid, usual: Usual) -> Choice:
     told = [("tight", guess) for guess in torque]
     told += [("context", guess) for guess in guesser.contextual(one)]
     told += [("road", guess) for guess in guesser.road(one)]
-    told += [(_source(guess), guess) for guess in guesser.remembered(one)]
+    told += [(_SOURCES.get(guess.rule, "other"), guess) for guess in guesser.remembered(one)]
     told += [("focus", guess) for guess in guesser.focused(one)]
     told += [("known", guess) for guess in guesser.known(one, shares)]
     meanings = _meanings(guesser, one, told, shares)
@@ -213,9 +216,9 @@ def choices(guesser: Guesser, one: Unsaid, usual: Usual) -> Choice:
     return Choice(meanings, number, _looked_at(_Weighed(guesser, number, shares, usual), meanings, costs))
 
 
-def _source(guess: Guess) -> str:
-    name = guess.rule.removeprefix("unsaid.")
-    return name if name in ("utterance", "memory", "usual", "round", "mains", "shortened") else "other"
+_SOURCES = {
+    f"unsaid.{name}": name for name in ("utterance", "memory", "usual", "round", "mains", "shortened")
+}
 
 
 def _meanings(

@@ -143,18 +143,18 @@ def _looked_at(
 ) -> tuple[tuple[float, ...], tuple[_Names, ...]]:
     """Values in the order of ``_OF_KIND`` and ``_OF_ALL``, and the names of what holds besides."""
     words, (start, end), kind, name = notes.words, entity.at, entity.type, entity.name
-    tags = read.tags[start:end].tolist() or [_NO_TAGS]
-    shares = [sum(row[1:7]) for row in tags]
     own = _FIRST[kind]
-    owns = [row[own] + row[own + 1] for row in tags]
-    best = max(shares)
-    kept = max(_NEVER, min(_ALWAYS, best))
+    tags = read.tags[start:end].tolist() or [_NO_TAGS]
+    told = [(sum(row[1:7]), row[own] + row[own + 1], row[7] + row[8]) for row in tags]
+    shares, owns, fastened = zip(*told, strict=True)
+    best, meant = max(shares), read.meant[start:end]
+    kept = _NEVER if best < _NEVER else min(_ALWAYS, best)
     before = words[start - 1] if start and start not in notes.marks else ""
     after = words[end] if end < len(words) and end not in notes.marks else ""
     times, others = named.often(name), len(line.things) - 1
     values = (
-        1.0, best, sum(owns) / len(owns), log(kept / (1 - kept)), max(read.meant[start:end], default=0.0),
-        shares[-1], owns[-1], max([row[7] + row[8] for row in tags]), shares[0],
+        1.0, best, sum(owns) / len(owns), log(kept / (1 - kept)), max(meant) if meant else 0.0,
+        shares[-1], owns[-1], max(fastened), shares[0],
         end - start, words[end - 1].endswith("s"), not before, not after,
         end - start > 1 and "." in entity.rule, before != "" and start > 1 and words[start - 2] == "of",
         times > 0, min(4, times), named.within(name), others, line.things[0].at < entity.at,

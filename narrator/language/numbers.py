@@ -17,6 +17,7 @@ from narrator.language.numberwords import (
     BARE,
     DENOMINATORS,
     DIGITS,
+    FRACTIONS,
     GROUPS,
     ONES,
     ORDINAL,
@@ -41,6 +42,7 @@ _AFTER_ARTICLE = GROUPS.keys() | BARE | SCALES
 _SIZES = frozenset(("mil", "mils", "mm"))
 _THOUSANDS = frozenset(("thousand", "million"))
 _RULED = frozenset(("eighth", "sixteenth"))
+_GROUPED = frozenset(("a", "an", "half", *GROUPS))
 _NEXT_CLAUSE = frozenset(("or", "and", "at", "so", "but", "when", "with", "if", "now", "on", "each"))
 """Words that may follow *a tenth* where it is a value."""
 _TWO_OF = frozenset((("quarter", 2), ("quarter", 4), ("quarter", 6)))
@@ -55,6 +57,7 @@ class _Parser:
         self.marks = marks
         self.size = len(words)
         self.scaled = not _THOUSANDS.isdisjoint(words)
+        self.parted = not FRACTIONS.isdisjoint(words)
 
     def word(self, i: int) -> str:
         return self.words[i] if i < self.size else ""
@@ -263,7 +266,8 @@ class _Parser:
     def figure(self, i: int) -> Figure | None:
         """The longest figure that starts at token ``i``."""
         word = self.words[i]
-        if found := self.grouped(i) or self.fraction(i):
+        found = self.grouped(i) if word in _GROUPED else None
+        if found or (self.parted and (found := self.fraction(i))):
             return found
         if word in SIGNS:
             return Figure(i, i + 1, SIGNS[word], "fraction", True)

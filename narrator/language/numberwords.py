@@ -25,6 +25,10 @@ POINTS = frozenset(("point", "decimal", "dot"))
 ORDINAL = frozenset(("th", "ths", "nd", "nds", "rd", "rds"))
 BARE = frozenset(("half", "quarter", "third", "eighth", "sixteenth", "tenth"))
 SCALES = frozenset(("hundred", "thousand", "million"))
+FRACTIONS = (
+    frozenset((*DENOMINATORS, *BARE, "second", "seconds", "2nds", "fourth", "fourths", "4ths")) | ORDINAL
+)
+"""Words of which a line that says a fraction has one."""
 STARTERS = frozenset(
     (*ONES, *ZERO, *TEENS, *TENS, *SIGNS, *GROUPS, *BARE, "hundred", "thousand", "point", "a", "an")
 )

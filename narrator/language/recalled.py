@@ -89,7 +89,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
     """
     told, turn, things = guesser.told_before(one), guesser.memory.turn, guesser.things
     values = guesser.past.values
-    best: dict[tuple[str, str], Guess] = {}
+    best: dict[tuple[str, str], float] = {}
     newer = 0
     for (quantity, unit), readings in guesser.past.units.items():
         value = value_as(one, quantity)
@@ -123,10 +123,11 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
                 cost += against
             elif not things.isdisjoint(past.things):
                 cost -= _THING
-            if key not in best or cost < best[key].cost:
-                best[key] = Guess(cost, *key, "unsaid.memory")
+            if key not in best or cost < best[key]:
+                best[key] = cost
         newer += 1
-    yield from best.values()
+    for (quantity, unit), cost in best.items():
+        yield Guess(cost, quantity, unit, "unsaid.memory")
 
 
 def _held_by(guesser: Guesser, one: Unsaid, read: Sequence[Reading], value: float) -> Sequence[Reading]:

@@ -37,14 +37,13 @@ class Repairer:
     def plan(self, words: list[str], marks: dict[int, str]) -> list[tuple[Guess, str]]:
         """The repairs of an utterance in order, none overlapping, each with its rule's id."""
         planned: list[tuple[Guess, str]] = []
-        breaks = sorted(marks)
-        read = list(words)
+        read, breaks = list(words), sorted(marks)
         cut = self.guesser.has_tails(words)
-        i = 0
+        calm, begun, i = self._calm, self._begun, 0
         while i < len(words):
             word = read[i]
-            if (word in self._calm and not (cut and self.guesser.joins(read, i))) or (
-                word in self._begun and self._goes_on(self._begun[word], read, i + 1)
+            if (word in calm and not (cut and self.guesser.joins(read, i))) or (
+                word in begun and self._goes_on(begun[word], read, i + 1)
             ):
                 i += 1
                 continue

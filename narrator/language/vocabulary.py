@@ -155,12 +155,9 @@ def begins(trie: Trie, words: Sequence[str]) -> list[int]:
     """Where a phrase of ``trie`` may begin: at a word that is one, or the first two of one."""
     if trie.keys().isdisjoint(words):
         return []
-    following = [*words[1:], _END]
-    return [
-        i
-        for i, word in enumerate(words)
-        if word in trie and (_END in (node := trie[word]) or following[i] in node)
-    ]
+    begun = [i for i, word in enumerate(words) if word in trie]
+    ends, last = _END, len(words) - 1
+    return [i for i in begun if ends in (node := trie[words[i]]) or (i < last and words[i + 1] in node)]
 
 
 def walk(trie: Trie, words: Sequence[str], start: int) -> tuple[int, dict[str, tuple[str, str]]] | None:
