@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from math import inf
 from typing import Literal, NamedTuple
 
-from narrator.language.metered import ELECTRICAL, meter_at, metered
+from narrator.language.metered import ELECTRICAL, METERS, meter_at, metered
 from narrator.language.tables import Phrases, Table, fired, load
 from narrator.language.tokens import Notes
 from narrator.language.units import UNITS, Unit, UnitHit
@@ -96,6 +96,9 @@ _TEED = frozenset(("teed", "tee", "set", "sets"))
 _BARE = frozenset(("gauge", "gauges", "big", "test", "same"))
 _GAUGES = frozenset(("dial", "micrometer", "feeler", "feelers", "vernier", "psi", "kpa"))
 _GAUGE = _GAUGES | {"gauge", "gauges"}
+
+TELLING = frozenset(CONTEXTS.starts) | METERS | _GAUGE
+"""Words of which a line has one that tells what is measured, or names a gauge or a meter."""
 
 
 def contexts_of(gauge: str, notes: Notes, meter: str | None = None) -> list[Context]:

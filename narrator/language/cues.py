@@ -245,7 +245,9 @@ def _matches(words: Sequence[str]) -> list[tuple[int, int, int, str]]:
                     continue
                 end = first + size
                 if not size:
-                    if any(map(absent, others)) or not (hit := _pattern(phrase).match(text, start)):
+                    if others and any(map(absent, others)):
+                        continue
+                    if not (hit := _pattern(phrase).match(text, start)):
                         continue
                     end += hit.group().count(" ")  # each word has the space behind it
                 free[number] = end

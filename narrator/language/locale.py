@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
 from narrator.language.tables import load
 from narrator.language.tokens import Notes
-from narrator.values import Measurement, Odometer, Price
+from narrator.values import Entity, Measurement, Odometer, Price
 
 _TABLE = load("quantities")["locale"][0]
 _METRIC, _US, _SPELT, _MAYBE, _HOME = (
@@ -25,6 +26,8 @@ _DOLLARS: dict[str, tuple[int, str]] = {
 _HYDRAULIC = frozenset(load("quantities")["hydraulic"][0]["words"])
 _BRITISH = _SPELT - _SPELLING - frozenset(_TABLE["shared_words"])
 _TELLING = _SPELT | _HOME | _DOLLARS.keys()
+_HEARD = _TELLING | _HYDRAULIC
+_VALUES = frozenset((Price, Odometer, Measurement))
 _STERLING, _ABROAD = 2.0, 1.0
 _METRIC_HOME = 2.5
 """The sum of signs from which who pays in dollars is no American."""
@@ -55,8 +58,15 @@ class Locale:
 
     def hear(self, notes: Notes) -> None:
         """Take in what one utterance says with its unit."""
-        self.hydraulic = self.hydraulic or not _HYDRAULIC.isdisjoint(notes.words)
-        for word in () if _TELLING.isdisjoint(notes.words) else notes.words:
+        if not _HEARD.isdisjoint(notes.words):
+            self._words(notes.words)
+        for entity in notes.entities:
+            if type(entity) in _VALUES:
+                self._value(entity)
+
+    def _words(self, words: Sequence[str]) -> None:
+        self.hydraulic = self.hydraulic or not _HYDRAULIC.isdisjoint(words)
+        for word in words:
             if word in _SPELT:
                 self.metric += 1
                 self._sign(word, 0.2 if word in _SPELLING else 0.5 if word in _MAYBE else 1.0)
@@ -64,19 +74,20 @@ class Locale:
                 self._sign(word, -1.0)
             if word in _DOLLARS and _DOLLARS[word][0] > self._plain:
                 self._plain, self.dollars = _DOLLARS[word]
-        for entity in notes.entities:
-            if isinstance(entity, Price) and entity.currency:
-                dollars = self.dollars if entity.currency == "USD" else None
-                self.currency = dollars or entity.currency
-                self.metric += _CURRENCY.get(entity.currency, 0.0)
-                self._sign(self.currency, _CELSIUS.get(self.currency))
-            elif isinstance(entity, Odometer) and entity.rule != "odometer.unsaid":
+
+    def _value(self, entity: Entity) -> None:
+        if isinstance(entity, Price) and entity.currency:
+            dollars = self.dollars if entity.currency == "USD" else None
+            self.currency = dollars or entity.currency
+            self.metric += _CURRENCY.get(entity.currency, 0.0)
+            self._sign(self.currency, _CELSIUS.get(self.currency))
+        elif isinstance(entity, Odometer) and entity.rule != "odometer.unsaid":
+            self._distance(entity.unit)
+        elif isinstance(entity, Measurement) and entity.unit:
+            self.metric += (entity.unit in _METRIC) - (entity.unit in _US)
+            self._sign(entity.unit, _CELSIUS.get(entity.unit))
+            if entity.unit in ("mi", "km"):
                 self._distance(entity.unit)
-            elif isinstance(entity, Measurement) and entity.unit:
-                self.metric += (entity.unit in _METRIC) - (entity.unit in _US)
-                self._sign(entity.unit, _CELSIUS.get(entity.unit))
-                if entity.unit in ("mi", "km"):
-                    self._distance(entity.unit)
 
     def _sign(self, name: str, weight: float | None) -> None:
         if weight is not None and name not in self.signs:

@@ -6,7 +6,7 @@ from narrator.language.tables import Phrases, load
 from narrator.language.tokens import Notes
 
 _T = load("quantities")["meter"][0]
-_METER = frozenset(_T["words"])
+METERS = frozenset(_T["words"])
 _LIVE, _DEAD = (Phrases((phrase, True) for phrase in _T[name]) for name in ("live", "dead"))
 _READS, _PARTS = (frozenset(_T[name]) for name in ("reads", "parts"))
 ELECTRICAL = frozenset(("voltage", "current", "resistance", "frequency"))
@@ -15,7 +15,7 @@ ELECTRICAL = frozenset(("voltage", "current", "resistance", "frequency"))
 def meter_at(notes: Notes) -> int | None:
     """Where a meter is named without what it measures."""
     words = notes.words
-    return None if _METER.isdisjoint(words) else next(i for i, word in enumerate(words) if word in _METER)
+    return None if METERS.isdisjoint(words) else next(i for i, word in enumerate(words) if word in METERS)
 
 
 def metered(notes: Notes, told: set[str], before: str | None) -> str | None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from narrator.language.context import CONTEXT, SET_UP, contexts_of, gauge_named, role_of
+from narrator.language.context import CONTEXT, SET_UP, TELLING, Context, contexts_of, gauge_named, role_of
 from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.likeliest import has_model, likeliest
@@ -27,8 +27,10 @@ _PARTED = 0.6
 
 def supply_readings(memory: Memory, notes: Notes) -> None:
     """Give the numbers without a unit their quantity and unit, and remember what was measured."""
-    contexts = contexts_of(memory.gauge, notes, memory.meter)
-    memory.gauge = gauge_named(notes) or memory.gauge
+    contexts: list[Context] = []
+    if not TELLING.isdisjoint(notes.words):
+        contexts = contexts_of(memory.gauge, notes, memory.meter)
+        memory.gauge = gauge_named(notes) or memory.gauge
     if "unsaid" in notes.scratch:
         _supply(Guesser(memory, notes, contexts), notes)
     measured = [e for e in notes.entities if isinstance(e, Measurement)]

@@ -32,7 +32,7 @@ _SURE, _PART, _COUNTED = float(_T["sure"]), float(_T["part"]), float(_T["counted
 _SURELY = float(_T["surely"])
 _ALONE, _AGAINST = float(_T["kind"]), float(_T["against"])
 _BARE = ("bolt", "nut", "screw")
-_NAMED: dict[str, str] = _T["named"]
+NAMED: dict[str, str] = _T["named"]
 _COUNT, _SIZE, _NAME = (ROLES.index(role) for role in ("count", "size", "name"))
 _BETWEEN = frozenset(str(_T["between"]).split())
 _IS = frozenset(("is", "'s", "are", "they're", "'re", "all", "both"))
@@ -93,7 +93,7 @@ def _is_part(told: Told, run: Run, names: Collection[str]) -> bool:
 
 def names_some(words: Iterable[str]) -> bool:
     """Whether some words may name fasteners."""
-    return not _NAMED.keys().isdisjoint(words)
+    return not NAMED.keys().isdisjoint(words)
 
 
 def runs(notes: Notes, told: Told) -> Iterator[Run]:
@@ -132,7 +132,7 @@ def _read(notes: Notes, told: Told, role: list[int], start: int, end: int) -> Ru
         run.plural |= word in PLURALS and role[i] == _SIZE
         if role[i] == _NAME and (noun := _noun(notes, i)):
             run.kind, run.plural = noun, run.plural or word.endswith("s")
-            run.part = word.removesuffix("s") if word in _NAMED else ""
+            run.part = word.removesuffix("s") if word in NAMED else ""
     return run
 
 
@@ -151,7 +151,7 @@ def _sized(notes: Notes, first: int, size: Size) -> Size | None:
 
 def _noun(notes: Notes, i: int) -> str | None:
     hit = NOUNS.at(notes.words, i)
-    return hit[1][0] if hit else _NAMED.get(notes.words[i])
+    return hit[1][0] if hit else NAMED.get(notes.words[i])
 
 
 def _meet(entity: Entity, run: Run) -> bool:

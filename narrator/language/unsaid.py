@@ -25,7 +25,7 @@ from narrator.language.sized import Sized, judged
 from narrator.language.sizes import PLURALS, is_screw
 from narrator.language.supply import supply_readings
 from narrator.language.tokens import Notes
-from narrator.language.told_fasteners import complete, names_some, sure_kind
+from narrator.language.told_fasteners import NAMED, complete, sure_kind
 from narrator.language.vehicle import name_without_year
 from narrator.values import (
     Component,
@@ -45,6 +45,8 @@ DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
 _LEFT = frozenset(("figures", "unsaid", "candidates", "unnamed"))
 """What stages leave for the session to settle."""
 _NAMES = frozenset((Component, Material, Position, Tool))
+_FASTENED = frozenset((*NAMED, *PLURALS))
+"""Words that may name fasteners, or stand for some."""
 _COMPLETED = frozenset((Odometer, Price, Measurement))
 _AT_WORK = (60, 120)
 _DRIVEN = 10_000
@@ -322,8 +324,7 @@ def _has_values(notes: Notes) -> bool:
     return not (
         _LEFT.isdisjoint(notes.scratch)
         and _NAMES.issuperset(map(type, notes.entities))
-        and not names_some(notes.words)
-        and PLURALS.keys().isdisjoint(notes.words)
+        and _FASTENED.isdisjoint(notes.words)
     )
 
 
