@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -140,15 +140,26 @@ class Figures:
 
     all: list[Figure]
     starting: dict[int, Figure]
+    _rows: dict[int, list[Figure]] = field(default_factory=dict)
 
     def run(self, start: int, marks: Mapping[int, str]) -> list[Figure]:
-        """Figures that follow each other from token ``start`` with nothing between."""
-        row: list[Figure] = []
-        figure = self.starting.get(start)
+        """Figures that follow each other from token ``start`` with nothing between, by the line's marks."""
+        if (row := self._rows.get(start)) is not None:
+            return row  # every stage that reads numbers asks for it
+        row, figure = [], self.starting.get(start)
         while figure is not None and (not row or figure.start not in marks):
             row.append(figure)
             figure = self.starting.get(figure.end)
+        if row:
+            self._rows[start] = row
         return row
+
+    def put(self, found: Iterable[Figure]) -> None:
+        """Have these in place of the figures so far."""
+        self.all[:] = found
+        self.starting.clear()
+        self.starting.update((f.start, f) for f in self.all)
+        self._rows.clear()
 
 
 NONE = Figures([], {})

@@ -187,7 +187,6 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
     words = notes.words
     numbers = [e for e in notes.entities if isinstance(e, PartNumber)]
     priced_line = any(isinstance(e, Price) for e in notes.entities)
-    cues = CUES.all(words)
     done = 0
     for first in found.all:
         if first.start < done or mask[first.start]:
@@ -196,25 +195,33 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         figure, done = row[0], row[-1].end
         if figure.start and words[figure.start - 1] in LABELS and words[figure.start - 1] != "no":
             continue
+        amount = as_money(row)
+        if amount is None:
+            continue
         even = _even(words, done)
         touching = any(e.at[0] - done in (0, 1) or figure.start - e.at[1] in (0, 1, 2) for e in numbers)
-        near = priced_line or any(
-            abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in cues
-        )
-        amount = as_money(row)
+        cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
+        priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
         direct = _DIRECT.first(words, max(0, figure.start - 3), figure.start)
         asked = bool(direct and direct[1] == figure.start and not _unit_follows(notes, done))
-        near = near or asked or _dealt(notes, row)
+        if not (even or cents or priced or (len(row) == 1 and (touching or asked))):
+            continue
+        near = (
+            priced_line
+            or asked
+            or _dealt(notes, row)
+            or any(
+                abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in CUES.all(words)
+            )
+        )
         odd = (
             len(row) == 2
             and row[0].value >= 10
             and row[1].value in _PRICE_ENDS
             and not _MEASURED.first(words)
         )
-        if amount is None or not (even or touching or near or odd):
+        if not (even or touching or near or odd):
             continue
-        cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
-        priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
         if even and not even[1] and not (touching or near or "new" in words):
             continue  # "twelve flat", "seven fifty on the nose": as well a reading
         least = 13 if any(e.at[0] - done in (0, 1) for e in numbers) else 5  # "sold by eight, v s oh nine"

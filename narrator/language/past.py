@@ -49,7 +49,8 @@ class Past:
         """How the session measured so far against a meaning of a number, as ``NAMES``."""
         memory, key = guesser.memory, (quantity, unit)
         alike, same = self.of.get(quantity, ()), self.units.get(key, ())
-        here = [r.value for r in guesser.here if r.quantity == quantity and r.unit == unit]
+        told = guesser.here
+        here = [r.value for r in told if r.quantity == quantity and r.unit == unit] if told else ()
         apart = _apart(value, self.values[key]) if same else _UNLIKE
         return (
             bool(same), bool(alike),
@@ -57,7 +58,7 @@ class Past:
             len(alike) / self._count if alike else 0.0,
             self._last.count(key) / _STEADY, bool(same) and self._last[0] == key,
             self._focus.get(quantity, 0.0), quantity in guesser.set_up, quantity in memory.met,
-            bool(here), bool(guesser.here) and not here,
+            bool(here), bool(told) and not here,
             max(0.0, 1.0 - apart), apart < 0.02, max(0.0, 1.0 - _apart(value, here)) if here else 0.0,
         )  # fmt: skip
 

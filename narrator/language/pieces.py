@@ -67,11 +67,7 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
             )
             label = row[-1].end if several else figure.end  # "cylinders one two and four"
             row = [] if several and len(row) > 1 else row
-        tried = notes.words[done : done + 1] in (["times"], ["outta"]) or notes.words[done : done + 2] == [
-            "out",
-            "of",
-        ]
-        if len(row) > 1 and tried:
+        if len(row) > 1 and _is_tried(notes.words, done):
             row = row[:-1]  # "twelve two, ten times out of ten"
         if not row or not (row := _unlabel(notes, row)):
             continue
@@ -87,6 +83,11 @@ def find_pieces(notes: Notes, found: Figures) -> list[Piece]:
         if len(groups) == 2 and len(row) == 2 and len(groups[0]) == 1 and row[1].value == row[0].value + 1:
             pieces[-2].range = pieces[-1].range = True
     return pieces
+
+
+def _is_tried(words: list[str], i: int) -> bool:
+    """Whether what is said at ``i`` makes the number before it one of how often something was tried."""
+    return words[i : i + 1] in (["times"], ["outta"]) or words[i : i + 2] == ["out", "of"]
 
 
 def _labelled_too(notes: Notes, row: list[Figure], label: int) -> bool:

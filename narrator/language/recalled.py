@@ -92,7 +92,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
     best: dict[tuple[str, str], float] = {}
     newer = 0
     for (quantity, unit), readings in guesser.past.units.items():
-        value = value_as(one, quantity)
+        value = None if quantity == "torque" else value_as(one, quantity)
         if value is None or not (read := _held_by(guesser, one, readings, value)):
             continue
         keys: dict[bool, tuple[str, str]] = {}
@@ -133,7 +133,7 @@ def read_before(guesser: Guesser, one: Unsaid, moving: bool) -> Iterator[Guess]:
 def _held_by(guesser: Guesser, one: Unsaid, read: Sequence[Reading], value: float) -> Sequence[Reading]:
     """Of the readings of one unit, the latest first, those of whose quantity a number may be."""
     quantity, unit, turn = read[0].quantity, read[0].unit, guesser.memory.turn
-    if quantity == "torque" or _below(read[0], value):
+    if _below(read[0], value):
         return ()
     if unit == "MOhm" and not guesser.insulated:
         return [past for past in read if turn - past.turn <= _INSULATED]

@@ -25,11 +25,13 @@ def split_list(row: list[Figure]) -> list[list[Figure]]:
         return [row[:1], row[1:]]  # "two three minutes", "fifteen sixteen"
     if len(row) > 1 and join(row) is None and any(f.form == "decimal" for f in row):
         return [[figure] for figure in row]
+    if len(row) < 3:
+        return [row]
     climbs = all(a.value < b.value for a, b in itertools.pairwise(row))
     climbs = climbs and _spread(_hundreds(_loosened(row))) > _EVEN  # no "nine forty nine eighty"
-    if len(row) > 2 and (climbs or join(row) is None) and all(f.whole and 5 <= f.value < 100 for f in row):
+    if (climbs or join(row) is None) and all(f.whole and 5 <= f.value < 100 for f in row):
         return [[figure] for figure in row]  # "creeping up eight ten nineteen"
-    tens = len(row) > 2 and all(f.whole and 10 <= f.value < 100 and not f.written for f in row)
+    tens = all(f.whole and 10 <= f.value < 100 and not f.written for f in row)
     if len(row) < 4 and not tens:
         return [row]
     groups: list[list[Figure]] = []

@@ -14,6 +14,4 @@ def cut_at(notes: Notes, end: int) -> None:
         return
     marks = {i - end: mark for i, mark in notes.marks.items() if i > end}
     rest = [f._replace(start=f.start + end, end=f.end + end) for f in find_figures(notes.words[end:], marks)]
-    found.all[:] = [*(f for f in found.all if f.end <= end), *rest]
-    found.starting.clear()
-    found.starting.update((f.start, f) for f in found.all)
+    found.put([*(f for f in found.all if f.end <= end), *rest])

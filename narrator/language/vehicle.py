@@ -32,6 +32,8 @@ _INTRODUCED = Phrases(
     (w, True) for w in ("it's a", "it 's a", "it is a", "this is a", "here's a", "got a", "a")
 )
 FIRST_YEAR, LAST_YEAR = 1900, 2039
+_LEAST = 100
+"""The least distance on a clock."""
 
 
 def _year(row: list[Figure], words: list[str]) -> tuple[int, bool, int] | None:
@@ -268,6 +270,8 @@ def _later_year(notes: Notes, found: Figures, i: int) -> tuple[int | None, int]:
 
 def _odometer(notes: Notes, found: Figures) -> None:
     words = notes.words
+    if len(found.all) == 1 and found.all[0].value < _LEAST:
+        return
     cued = _CUES.first(words) is not None
     taken = notes.taken()
     done = 0
@@ -277,7 +281,7 @@ def _odometer(notes: Notes, found: Figures) -> None:
         row = found.run(figure.start, notes.marks)
         done = row[-1].end
         value = join(row)
-        if value is None or value != int(value) or not 100 <= value < 3_000_000:
+        if value is None or value != int(value) or not _LEAST <= value < 3_000_000:
             continue
         hit = unit_at(words, done, clinging=figure.written, part=False)
         unit = hit.unit.symbol if hit and hit.unit.symbol in ("mi", "km") else None
