@@ -25,6 +25,7 @@ class Amounts:
     def __init__(self, notes: Notes) -> None:
         told = told_of(notes)
         self._table = None if told is None else told.amounts
+        self._shares: dict[tuple[int, int], dict[str, float]] = {}
 
     @property
     def known(self) -> bool:
@@ -35,9 +36,11 @@ class Amounts:
         """How likely the words ``start`` to ``end`` measure each of ``AMOUNTS``; empty without a network."""
         if self._table is None:
             return {}
-        words = self._table[start:end]
-        mean = words[0] if len(words) == 1 else np.add.reduce(words) / len(words)
-        return dict(zip(AMOUNTS, mean.tolist(), strict=True))
+        if (found := self._shares.get((start, end))) is None:
+            words = self._table[start:end]
+            mean = words[0] if len(words) == 1 else np.add.reduce(words) / len(words)
+            found = self._shares[start, end] = dict(zip(AMOUNTS, mean.tolist(), strict=True))
+        return found
 
     def nothing(self, start: int, end: int) -> bool:
         """Whether the network is sure that the words ``start`` to ``end`` measure nothing."""

@@ -20,8 +20,9 @@ _NOT_SKIPPED |= {"single", "m", "by", "number", "size"}
 def _taken(notes: Notes) -> list[bool]:
     """The tokens that entities cover or a stage has used."""
     taken = notes.taken()
-    for i in used(notes) | taken_back(notes):
-        taken[i] = True
+    if "used" in notes.scratch or "dropped" in notes.scratch:
+        for i in used(notes) | taken_back(notes):
+            taken[i] = True
     return taken
 
 

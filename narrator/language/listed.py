@@ -51,7 +51,7 @@ class Line(NamedTuple):
     @classmethod
     def of(cls, notes: Notes, things: list[Thing], acts: Iterable[Act]) -> Line:
         """What is looked at of a line for all its things."""
-        return cls(things, tuple(acts), sum([isinstance(e, Fastener) for e in notes.entities]))
+        return cls(things, tuple(acts), [*map(type, notes.entities)].count(Fastener))
 
 
 class Named:

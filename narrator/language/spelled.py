@@ -25,8 +25,10 @@ _PAIRS: dict[tuple[str, str], str] = {
     for one, two in [said.split()]
 }
 """Letters named by two words."""
+_PAIRED = frozenset(one for one, _ in _PAIRS)
 _REPEAT = {"double": 2, "triple": 3, "treble": 3}
 SPELLED = frozenset((*CHARS, *TEENS, *TENS, *_REPEAT))
+_SPOKEN = SPELLED | SOUNDS.keys()
 
 
 @dataclass(slots=True)
@@ -43,7 +45,7 @@ def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:
     """What token ``i`` spells (with words that belong to it), or None; ``sounds``: also *bee* for B."""
     words = notes.words
     word = words[i]
-    if i + 1 < len(words) and (char := _PAIRS.get((word, words[i + 1]))):
+    if word in _PAIRED and i + 1 < len(words) and (char := _PAIRS.get((word, words[i + 1]))):
         return Piece(i, i + 2, char)
     if (
         word in _REPEAT
@@ -84,6 +86,9 @@ def spelled_runs(notes: Notes) -> list[list[Piece]]:
     i = 0
     while i < size:
         word = words[i]
+        if plain and word not in _SPOKEN:
+            i += 1
+            continue
         sounds = word in SOUNDS and i > 0 and "number" in words[max(0, i - 3) : i] and words[i - 1] in _CALLED
         if word not in SPELLED and not sounds and (plain or not _DIGIT.search(word)):
             i += 1

@@ -91,8 +91,8 @@ class Vocabulary:
     blocked: Trie = field(default_factory=dict)
     predicate: Trie = field(default_factory=dict)
     spelt: dict[str, list[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
-    spelling: set[tuple[str, ...]] = field(default_factory=set)
-    """The first two words of everything that is spelt, and what is spelt as one word."""
+    spelling: dict[str, set[str]] = field(default_factory=dict)
+    """First words of what is spelt to the second words, "" where the first is all."""
     flags: dict[str, int] = field(default_factory=dict)
     shy_after: frozenset[str] = frozenset()
     definite_after: frozenset[str] = frozenset()
@@ -121,9 +121,9 @@ class Vocabulary:
 
     def _spells(self, words: Sequence[str]) -> bool:
         """Whether anything in a line may be joined."""
-        begun = [i for i, word in enumerate(words) if word in self.spelt]
-        starts = [tuple(words[i : i + size]) for i in begun for size in (1, 2)]
-        return not self.spelling.isdisjoint(starts)
+        spelling, last = self.spelling, len(words) - 1
+        begun = [(spelling[word], i) for i, word in enumerate(words) if word in spelling]
+        return any("" in some or (i < last and words[i + 1] in some) for some, i in begun)
 
     def key(self, text: str) -> tuple[str, ...]:
         """What a phrase is found under: its units, singular."""
@@ -203,7 +203,7 @@ def _add_nouns(vocabulary: Vocabulary, data: dict[str, Any]) -> None:
         vocabulary.spelt.setdefault(first, []).append((tuple(rest), kept))
     for word, choices in vocabulary.spelt.items():
         choices.sort(key=lambda choice: -len(choice[0]))
-        vocabulary.spelling.update((word, *rest[:1]) for rest, _ in choices)
+        vocabulary.spelling[word] = {rest[0] if rest else "" for rest, _ in choices}
     for name, flag in _FLAGS.items():
         for word in map(intern, data[name].split()):
             vocabulary.flags[word] = vocabulary.flags.get(word, 0) | flag
