@@ -27,6 +27,8 @@ _SIGNS = {
     "in.lbf": "in·lbf",
 }
 
+_SHOWN, _CLOSING = frozenset(",;:.?!"), frozenset(".?!")
+"""Marks that stand in a sentence, and such as may end it."""
 _VALUES = frozenset((Measurement, TroubleCode, Vin, PartNumber, Odometer, Price, Fastener))
 """What may read in figures."""
 
@@ -73,12 +75,10 @@ def clean_text(notes: Notes) -> str:
     gone = {i for at in dropped for i in range(*at)} if isinstance(dropped, list) else set()
     values = [e for e in notes.entities if type(e) in _VALUES]
     starts = _in_figures(values) if values else {}
-    if starts or gone or notes.marks:
+    if starts or gone or not fillers().isdisjoint(notes.words):
         sentence = _sentence(notes, starts, gone)
     else:
-        words, left_out = notes.words, fillers()
-        kept = words if left_out.isdisjoint(words) else [word for word in words if word not in left_out]
-        sentence = " ".join(kept).replace(" '", "'")
+        sentence = _as_said(notes)
     return sentence[:1].upper() + sentence[1:] if sentence else notes.heard.strip()
 
 
@@ -94,12 +94,22 @@ def _in_figures(values: list[Entity]) -> dict[int, tuple[int, str]]:
     return starts
 
 
+def _as_said(notes: Notes) -> str:
+    """The words and marks of a line in which every word stands: most are such."""
+    out, last = notes.words[:], len(notes.words)
+    for i, mark in notes.marks.items():
+        if 0 < i < last and mark in _SHOWN:
+            out[i - 1] += mark
+    closing = notes.marks.get(last, "")
+    return " ".join(out).replace(" '", "'") + (closing if closing in _CLOSING else "")
+
+
 def _sentence(notes: Notes, starts: dict[int, tuple[int, str]], gone: set[int]) -> str:
     """The words and marks, with the figures that stand for some of them and without the words ``gone``."""
     out: list[str] = []
     words, marks, left_out, i, kept = notes.words, notes.marks, fillers(), 0, True
     while i < len(words):
-        if (mark := marks.get(i)) and out and mark in ",;:.?!" and (kept or mark != ","):
+        if (mark := marks.get(i)) and out and mark in _SHOWN and (kept or mark != ","):
             out[-1] += mark  # no comma behind a word that is left out: "to thirty, no, thirty five"
         kept = True
         if i in starts:
@@ -116,4 +126,4 @@ def _sentence(notes: Notes, starts: dict[int, tuple[int, str]], gone: set[int]) 
                 out.append(word)
         i += 1
     closing = marks.get(len(words), "")
-    return " ".join(out).strip() + (closing if closing and closing in ".?!" else "")
+    return " ".join(out).strip() + (closing if closing in _CLOSING else "")

@@ -51,6 +51,8 @@ class Locale:
     hydraulic: bool = False
     """Whether the machine works by oil under pressure."""
     signs: dict[str, float] = field(default_factory=dict)
+    heard: int = 0
+    """How often anything was heard that may tell."""
     _plain: int = -1
     _total: float = 0.0
     _british: float = 0.0
@@ -59,9 +61,11 @@ class Locale:
     def hear(self, notes: Notes) -> None:
         """Take in what one utterance says with its unit."""
         if not _HEARD.isdisjoint(notes.words):
+            self.heard += 1
             self._words(notes.words)
         for entity in notes.entities:
             if type(entity) in _VALUES:
+                self.heard += 1
                 self._value(entity)
 
     def _words(self, words: Sequence[str]) -> None:

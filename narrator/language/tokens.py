@@ -103,7 +103,7 @@ def split_words(text: str) -> Notes:
     notes = Notes(text, [], [])
     words, source, last = notes.words, notes.source, 0
     begin = 0
-    for piece in (even,) if _RAY.search(even) else even.split(" "):
+    for piece in (even,) if "ay" in even and _RAY.search(even) else even.split(" "):
         end = begin + len(piece)
         if piece.isalpha():  # most are one word of letters, and need not be looked through
             if begin > last + 1:
@@ -129,10 +129,8 @@ def split_words(text: str) -> Notes:
         begin = end + 1
     if last < len(even):
         _mark(notes, even, last, len(even))
-    if "," in notes.marks.values():
-        _drop_breaths(notes)
-    if "." in notes.marks.values():
-        _drop_initials(notes)
+    if notes.marks:
+        _drop_marks(notes)
     return notes
 
 
@@ -154,6 +152,14 @@ def _mark(notes: Notes, even: str, start: int, end: int) -> None:
     """Keep the punctuation that stands between two words, if there is any."""
     if mark := _MARK.search(even, start, end):
         notes.marks[len(notes.words)] = mark.group().strip() or "-"
+
+
+def _drop_marks(notes: Notes) -> None:
+    """Leave out the marks that say nothing."""
+    if "," in notes.marks.values():
+        _drop_breaths(notes)
+    if "." in notes.marks.values():
+        _drop_initials(notes)
 
 
 def _drop_breaths(notes: Notes) -> None:

@@ -45,8 +45,7 @@ DOLLARS = frozenset(("AUD", "CAD", "NZD", "SGD", "HKD"))
 _LEFT = frozenset(("figures", "unsaid", "candidates", "unnamed"))
 """What stages leave for the session to settle."""
 _NAMES = frozenset((Component, Material, Position, Tool))
-_FASTENED = frozenset((*NAMED, *PLURALS))
-"""Words that may name fasteners, or stand for some."""
+_FASTENED = NAMED.keys() | PLURALS.keys()
 _COMPLETED = frozenset((Odometer, Price, Measurement))
 _AT_WORK = (60, 120)
 _DRIVEN = 10_000
@@ -105,6 +104,9 @@ class Memory:
     _torque_said: str | None = None
     """The units of the last temperature and the last torque that were said with one, and the last reading
     when the readings were gone through for them: they are asked at every line, while few measure anything."""
+    _told: tuple[Reading | None, tuple[int, bool]] = (None, (0, False))
+    _units: Units | None = None
+    """What was told of units last, and what had been heard by then."""
 
     def supply(self, notes: Notes) -> bool:
         """Complete one utterance's entities; call once for each utterance, in order.
@@ -127,14 +129,22 @@ class Memory:
         if values:
             self._complete(notes)
             look_at(notes)
-        notes.scratch["units"] = Units(
-            degrees=self.told(),
-            dollars=None if self.currency in DOLLARS else self.locale.home_dollars(),
-            money=None if self.currency != "USD" else self.locale.home_currency(),
-            distance=self.locale.distance(),
-            torque=self.torque(),
-        )
+        notes.scratch["units"] = self._units_told()
         return len(notes.entities) != before
+
+    def _units_told(self) -> Units:
+        """What is meant by now, worked out anew where anything was said that may change it."""
+        last, heard = self.readings[-1] if self.readings else None, (self.locale.heard, self.warm)
+        if self._units is None or last is not self._told[0] or heard != self._told[1]:
+            self._told = last, heard
+            self._units = Units(
+                degrees=self.told(),
+                dollars=None if self.currency in DOLLARS else self.locale.home_dollars(),
+                money=None if self.currency != "USD" else self.locale.home_currency(),
+                distance=self.locale.distance(),
+                torque=self.torque(),
+            )
+        return self._units
 
     def _vehicle(self, notes: Notes) -> None:
         if not self.vehicle and self.turn <= OPENING and "unnamed" in notes.scratch:
