@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 from narrator.language.bare import NEXT, Bare
@@ -21,14 +22,19 @@ DRIVEN = {
     if " " not in word and row["drive"] in ("phillips", "pozidriv", "slotted", "square")
 }
 _ONE = frozenset(("a", "the", "one", "another", "that"))
-_DRIVES = DRIVEN.keys() | {"allen", "allens"}
+_TELLING = DRIVEN.keys() | _TORX | {"allen", "allens", "torxes"}
 
 
 @lru_cache(maxsize=4096)
 def may_be_drive(word: str) -> bool:
     """Whether a word may tell a drive that stands for fasteners."""
     numbered = word[0] == "t" and word[1:].rstrip("s").isdigit() and word.isascii()
-    return numbered or word in _TORX or word in _DRIVES or word == "torxes"
+    return numbered or word in _TELLING
+
+
+def tell_drive(words: Sequence[str]) -> bool:
+    """Whether any of some words may."""
+    return not _TELLING.isdisjoint(words) or any(map(may_be_drive, [w for w in words if w[0] == "t"]))
 
 
 class BareDrives(Bare):

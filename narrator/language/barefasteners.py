@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from narrator.language.bare import LENGTH_NOUNS, NEXT, Bare
-from narrator.language.baredrives import DRIVEN, BareDrives, may_be_drive
+from narrator.language.baredrives import DRIVEN, BareDrives, tell_drive
 from narrator.language.candidates import Candidate, candidates
 from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import Figure, Figures, is_share
@@ -29,6 +29,7 @@ _NAMED = PLURALS.keys() | {"torx", "allens"} | DRIVEN.keys()
 
 _CLINGING = frozenset(("s", "'s"))
 """The plural of a written size: *three 13s*."""
+_PLURAL = PLURALS.keys() | _CLINGING
 _READ = frozenset(
     (
         "to",
@@ -65,8 +66,8 @@ class BareSizes(Bare):
 
     def plurals(self) -> None:
         """*both tens*, *three 13s*, *the two seventeens*."""
-        for i, word in enumerate(self.words):
-            if word not in PLURALS and word not in _CLINGING:
+        for i, word in () if _PLURAL.isdisjoint(self.words) else enumerate(self.words):
+            if word not in _PLURAL:
                 continue
             size, start = PLURALS.get(word), i
             if size is None and word in _CLINGING and (figure := self.ending.get(i)) and figure.written:
@@ -337,7 +338,7 @@ def find_bare(notes: Notes, found: Figures) -> None:
     """Fasteners that only a drive or a size names."""
     if not may_be_bare(notes, found):
         return
-    if any(map(may_be_drive, notes.words)):
+    if tell_drive(notes.words):
         BareDrives(notes, found).drives()
     bare = BareSizes(notes, found)
     bare.plurals()

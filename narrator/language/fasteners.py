@@ -338,7 +338,7 @@ def fasteners_stage(notes: Notes) -> None:
     reader.nouns()
     sizes_apart(notes, found, reader)
     find_bare(notes, found)
-    if found.all:
+    if found.all and "new" in notes.words:
         find_new(notes, found)
         find_old(notes, found)
     for entity in notes.entities:

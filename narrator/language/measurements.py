@@ -18,7 +18,7 @@ from narrator.language.skipped import clock, skip
 from narrator.language.stage import stage
 from narrator.language.tables import Phrases
 from narrator.language.tokens import Notes
-from narrator.language.units import Unit, UnitHit, unit_at
+from narrator.language.units import ARTICLES, Unit, UnitHit, unit_at
 from narrator.values import Fastener, Measurement
 
 _FRACTIONS = Phrases((("and a half", 0.5), ("and a quarter", 0.25), ("and half", 0.5)))
@@ -123,8 +123,8 @@ def _describes(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
 def _articles(notes: Notes) -> None:
     """*a quart of fluid*, *an hour and a half*."""
     words = notes.words
-    for i, word in enumerate(words[:-1]):
-        hit = unit_at(words, i + 1, clinging=False, part=False) if word in ("a", "an") else None
+    for i in [i for i, word in enumerate(words[:-1]) if word in ARTICLES]:
+        hit = unit_at(words, i + 1, clinging=False, part=False)
         if hit is None or notes.taken()[i + 1] or is_rating(notes, hit, hit.end):
             continue
         part = (
@@ -177,10 +177,11 @@ def measurements_stage(notes: Notes) -> None:
     found = figures_of(notes)
     if found.all:
         pieces = find_pieces(notes, found)
-        count_seconds(notes, pieces)
-        share_scale(notes, pieces)
-        share_parts(notes, pieces)
-        mark_ranges(notes, pieces)
+        if len(pieces) > 1:
+            count_seconds(notes, pieces)
+            share_scale(notes, pieces)
+            share_parts(notes, pieces)
+            mark_ranges(notes, pieces)
         for n, piece in enumerate(pieces):
             if clock(notes, piece):
                 continue

@@ -172,7 +172,7 @@ def _minor(notes: Notes, found: Figures) -> None:
 
 def _single(notes: Notes, found: Figures, mask: list[bool]) -> None:
     """*a dollar ten*, *a buck fifty*."""
-    for i, word in enumerate(notes.words[:-1]):
+    for i, word in enumerate(notes.words[:-1]) if "a" in notes.words else ():
         if word != "a" or mask[i] or i in found.starting:
             continue
         hit = CURRENCIES.at(notes.words, i + 1)

@@ -37,14 +37,16 @@ class Variant:
     def fits(self, words: Sequence[str], i: int, left: int, right: int) -> bool:
         """Whether the slip stands at ``i`` of a clause that reaches from ``left`` to ``right``."""
         end = i + len(self.heard)
-        if end > right or (len(self.heard) > 1 and tuple(words[i:end]) != self.heard):
+        if end > right or (end - i > 1 and tuple(words[i:end]) != self.heard):
             return False
-        for k, test in enumerate(self.before, 1):
-            if not test(words[i - k] if i - k >= left else ""):
+        for test in self.before:
+            i -= 1
+            if not test(words[i] if i >= left else ""):
                 return False
-        for k, test in enumerate(self.after, end):  # noqa: SIM110 - a generator takes twice as long
-            if not test(words[k] if k < right else ""):
+        for test in self.after:
+            if not test(words[end] if end < right else ""):
                 return False
+            end += 1
         return True
 
 
