@@ -14,6 +14,8 @@ from narrator.values import Utterance
         ("Torque those to thirty, no, thirty five newton metres.", "Torque those to 35 N·m."),
         ("Two, no, three ten mil bolts, all out.", "3 × 10 mm bolts, all out."),
         ("No, it holds.", "No, it holds."),
+        ("it's off, 's all; is it - hm", "It's off,'s all; is it hm"),
+        ("um it's off, right... er", "It's off, right"),
     ],
 )
 def test_no_comma_stays_behind_what_was_taken_back(heard: str, clean: str) -> None:

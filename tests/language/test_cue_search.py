@@ -8,7 +8,8 @@ from collections.abc import Sequence
 import pytest
 
 from narrator.language import cues
-from narrator.language.cues import cue_rules, next_words
+from narrator.language.cues import cue_rules, mask, next_words
+from narrator.values import Component, Entity, Fastener, Tool
 
 PHRASES = [phrase for rule in cue_rules() for phrase in rule.phrases]
 FILLING = ("um", "bracket", "<component>")
@@ -63,3 +64,17 @@ def test_nothing_is_lost_by_looking_up(seed: int) -> None:
 )
 def test_the_words_that_may_follow(phrase: str, first: str, following: set[str] | None) -> None:
     assert next_words(phrase, first) == following
+
+
+def test_of_entities_that_overlap_the_longer_one_stands_for_its_words() -> None:
+    words = "the long brake hose clip is off with pliers".split()
+    hose = Component(span=(0, 0), at=(2, 4), rule="", name="brake hose")
+    clip = Fastener(span=(0, 0), at=(2, 5), rule="", kind="clip")
+    none = Tool(span=(0, 0), at=(6, 6), rule="", name="")
+    pliers = Tool(span=(0, 0), at=(8, 9), rule="", name="pliers")
+    given: list[Entity]
+    for given in ([pliers, hose, clip], [clip, none, hose, pliers], [clip, pliers]):
+        masked = mask(words, given)
+        assert masked.words == "the long <fastener> is off with <tool>".split()
+        assert [*masked.starts] == [0, 1, 2, 5, 6, 7, 8, 9]
+    assert mask(words, []).words == words

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from num2words import num2words
 
-from narrator.language.figures import Figure, implied_decimal, join, numeral
+from narrator.language.figures import Figure, Figures, implied_decimal, join, numeral
 from narrator.language.numbers import find_figures
 from narrator.language.selfcorrect import drop_corrected
 from narrator.language.tokens import split_words
@@ -23,6 +23,16 @@ def figures(text: str) -> list[Figure]:
 def value(text: str) -> float | None:
     found = figures(text)
     return join(found) if found else None
+
+
+def test_rows_are_those_of_the_figures_as_they_are_now() -> None:
+    four, twenty, eight = Figure(0, 1, 4, "whole"), Figure(1, 2, 20, "whole"), Figure(2, 3, 8, "whole")
+    found = Figures([four, twenty, eight], {f.start: f for f in (four, twenty, eight)})
+    assert found.run(0, {2: ","}) == found.run(0, {2: ","}) == [four, twenty]
+    assert found.run(3, {}) == []
+    found.put([four, eight])
+    assert found.run(0, {2: ","}) == [four]
+    assert found.run(1, {}) == []
 
 
 @given(st.integers(0, 999_999_999))

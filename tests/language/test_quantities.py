@@ -11,7 +11,7 @@ from narrator.language.codes import title
 from narrator.language.pipeline import pipeline
 from narrator.language.plausible import convert, head_band
 from narrator.language.sizes import STANDARD, split_size
-from narrator.language.unsaid import Memory
+from narrator.language.unsaid import Memory, units_told
 from narrator.language.vin import check_digit
 from narrator.values import Fastener, Measurement, Price, Size
 from tests.language.quantity_notation import session, understood
@@ -67,6 +67,19 @@ def test_what_the_shop_has_set_is_used() -> None:
         price = next(e for e in found if isinstance(e, Price))
         degrees = next(e for e in found if isinstance(e, Measurement))
         assert (price.currency, degrees.unit) == wanted
+
+
+def test_what_is_meant_follows_each_thing_that_tells_it() -> None:
+    memory, told = Memory(), []
+    for text in (
+        "the bolts are off", "torque is thirty newton metres", "the bonnet is open",
+        "it is eighty kilometres away", "forty foot pounds", "the seal is nine pounds fifty",
+    ):  # fmt: skip
+        workspace = pipeline()(text)._.notes
+        memory.supply(workspace)
+        told.append(units_told(workspace))
+    assert [units.torque for units in told] == ["ft.lbf", *["N.m"] * 3, *["ft.lbf"] * 2]
+    assert (told[0].distance, told[3].distance) == ("mi", "km")
 
 
 @pytest.mark.parametrize(

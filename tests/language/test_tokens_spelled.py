@@ -31,3 +31,20 @@ def test_a_word_is_the_same_object_wherever_it_is_said() -> None:
     one, two = split_words("Bleed the brakes"), split_words("4 brakes, bleed the rest")
     assert one.words[0] is two.words[2]
     assert one.words[2] is two.words[1]
+
+
+@pytest.mark.parametrize(
+    ("heard", "words"),
+    [
+        ("it's the M10s, isn't it", ["it", "'s", "the", "m10s", "isn't", "it"]),
+        ("12.4V at .5A, 3/8 off", ["12.4", "v", "at", "0.5", "a", "3/8", "off"]),
+        ("x-ray x ray 90%", ["x-ray", "x-ray", "90", "%"]),
+        ("off - on", ["off", "on"]),
+    ],
+)
+def test_each_word_stands_where_it_was_heard(heard: str, words: list[str]) -> None:
+    for said in (heard, f"{heard} um {heard}"):
+        notes = split_words(said)
+        assert notes.words == (words if said == heard else [*words, "um", *words])
+        places = [said[start:end].lower().replace(" ", "-") for start, end in notes.source]
+        assert [place.replace(".5", "0.5") if place == ".5" else place for place in places] == notes.words
