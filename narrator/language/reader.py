@@ -10,7 +10,7 @@ import gc
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
-from itertools import compress, islice
+from itertools import islice
 from operator import attrgetter
 
 from narrator.language.act_model import act_model
@@ -85,20 +85,11 @@ class Reader:
             for workspace, entities, more in zip(notes, heard, added, strict=True):
                 workspace.cues = find_cues(workspace, None if more else entities)
             decisions = self._acts.decide(notes)
-            moving = [_has_moves(n, one.acts) for n, one in zip(notes, decisions, strict=True)]
-            tell_each([*compress(notes, moving)])
-            for utterance, workspace, decision, moves in zip(batch, notes, decisions, moving, strict=True):
-                moved = _moves(workspace) if moves else ()
-                yield self._understood(utterance, workspace, decision, moved, named)
+            tell_each([n for n, one in zip(notes, decisions, strict=True) if _has_moves(n, one.acts)])
+            for utterance, workspace, decision in zip(batch, notes, decisions, strict=True):
+                yield self._understood(utterance, workspace, decision, named)
 
-    def _understood(
-        self,
-        utterance: Utterance,
-        notes: Notes,
-        decision: Decision,
-        moves: tuple[tuple[float, float], ...],
-        named: Named,
-    ) -> Understood:
+    def _understood(self, utterance: Utterance, notes: Notes, decision: Decision, named: Named) -> Understood:
         aside = decision.acts == ("aside",)
         entities = () if aside else tuple(sorted(_kept(notes), key=_at))
         read, units = read_of(notes), units_told(notes)
@@ -118,7 +109,7 @@ class Reader:
             breaks=tuple(sorted(notes.marks)) if notes.marks else (),
             act_rules=decision.why,
             likely=decision.scores,
-            moves=moves,
+            moves=_moves(notes, decision.acts),
             meant=tuple(read.meant[: len(notes.words)]) if read else (),
             degrees=units.degrees,
             dollars=units.dollars,
@@ -129,13 +120,12 @@ class Reader:
 
 
 def _has_moves(notes: Notes, acts: tuple[Act, ...]) -> bool:
-    """Whether a line may move anything; one without work, fasteners or numbers is not worth the time."""
     return "step" in acts or has_amounts(notes)
 
 
-def _moves(notes: Notes) -> tuple[tuple[float, float], ...]:
-    """Off and on for each word."""
-    told = told_of(notes)
+def _moves(notes: Notes, acts: tuple[Act, ...]) -> tuple[tuple[float, float], ...]:
+    """Off and on for each word; a line without work, fasteners or numbers is not worth the time."""
+    told = told_of(notes) if _has_moves(notes, acts) else None
     return () if told is None else tuple(told.moves[: len(notes.words)])
 
 
