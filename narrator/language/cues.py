@@ -12,7 +12,9 @@ import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import cache, lru_cache, partial
+from functools import cache, lru_cache, partial, reduce
+from itertools import repeat
+from operator import or_
 from pathlib import Path
 from sys import intern
 from typing import NamedTuple
@@ -37,7 +39,6 @@ _MASKS = {
     "odometer": "<odometer>",
 }
 MASKS = {kind: intern(name) for kind, name in _MASKS.items()}
-_MASKED = frozenset(MASKS.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,23 +150,45 @@ class _Try(NamedTuple):
     number: int
     """Of its rule."""
     size: int
-    """How many words it is, where those two decide; else 0."""
+    """How many words it is, where those decide; else 0."""
     phrase: str
-    needs: frozenset[str]
-    """Words of which a line that holds the phrase has one: the rarest element that it cannot do without."""
-    others: tuple[frozenset[str], ...]
-    """The same of the other elements behind the first."""
+    needs: int
+    """The bits of the elements that it cannot do without; 0 where the words before it decide."""
+
+
+def _firm(parts: Sequence[str]) -> list[frozenset[str]]:
+    """The words of each element that a phrase cannot do without."""
+    return [_choices(part) for part in parts if part != "*" and not part.endswith("?")]
+
+
+class _Elements(NamedTuple):
+    """All elements that phrases cannot do without, as bits of a number."""
+
+    bits: dict[frozenset[str], int]
+    of_word: dict[str, int]
+    """The bits of those elements that a word may be."""
+
+
+@lru_cache(maxsize=1)
+def _elements() -> _Elements:
+    found = _Elements({}, {})
+    for rule in cue_rules():
+        for phrase in rule.phrases:
+            for words in _firm(phrase.split()):
+                if words not in found.bits:
+                    found.bits[words] = bit = 1 << len(found.bits)
+                    found.of_word.update((word, found.of_word.get(word, 0) | bit) for word in words)
+    return found
 
 
 @cache
 def _try(number: int, phrase: str) -> _Try:
     """A phrase made ready to be tried; the same one wherever it may stand, so that it stays in the cache."""
     parts = phrase.split()
-    firm = [_choices(part) for part in parts if part != "*" and not part.endswith("?")]
-    decided = len(parts) < 3 and len(firm) == len(parts)
-    rarest = min(reversed(firm), key=lambda words: len(words) + any(word in _MASKED for word in words))
-    others = tuple(words for words in firm[1:] if words is not rarest)
-    return _Try(number, len(parts) if decided else 0, phrase, rarest, others)
+    firm = _firm(parts)
+    if len(parts) < 3 and len(firm) == len(parts):
+        return _Try(number, len(parts), phrase, 0)
+    return _Try(number, 0, phrase, reduce(or_, map(_elements().bits.__getitem__, firm)))
 
 
 @dataclass(slots=True)
@@ -233,20 +256,19 @@ _cue: Callable[[tuple[str, Span, Span, str]], Cue] = partial(tuple.__new__, Cue)
 
 def _matches(words: Sequence[str]) -> list[tuple[int, int, int, str]]:
     """Rule number, first and last (half open) word and the words of every match; a rule's never overlap."""
-    beginnings, absent = _beginnings(), frozenset(words).isdisjoint
+    beginnings = _beginnings()
+    present = reduce(or_, map(_elements().of_word.get, words, repeat(0)), 0)
     text, start = f"{' '.join(words)} ", 0
     free: dict[int, int] = {}
     found: list[tuple[int, int, int, str]] = []
     for first, (word, after) in enumerate(zip(words, (*words[1:], ""), strict=True)):
         if (here := beginnings.get(word)) is not None:
             tries = here.tried.get(after, here.rest)
-            for number, size, phrase, needs, others in here.ready(after) if tries is None else tries:
-                if (not size and absent(needs)) or free.get(number, 0) > first:
+            for number, size, phrase, needs in here.ready(after) if tries is None else tries:
+                if needs & present != needs or free.get(number, 0) > first:
                     continue
                 end = first + size
                 if not size:
-                    if others and any(map(absent, others)):
-                        continue
                     if not (hit := _pattern(phrase).match(text, start)):
                         continue
                     end += hit.group().count(" ")  # each word has the space behind it
