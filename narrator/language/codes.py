@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from narrator.language.numberwords import DIGITS
 from narrator.language.selfcorrect import CORRECTIONS
-from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, spelled_runs
+from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, letters_before, no_word, spelled_runs
 from narrator.language.stage import stage
 from narrator.language.sums import number_ends
 from narrator.language.tables import Phrases, fired, load, taken_back, used
@@ -34,7 +34,7 @@ _PERIODS = frozenset("day days week weeks hour hours minute minutes month months
 _CUES = Phrases((phrase, phrase) for phrase in load("spelling")["cue"][0]["phrases"])
 _DEAL = Phrases((phrase, True) for phrase in load("money")["deal"][0]["words"])
 _WEAK = frozenset(("under", "it's", "that's", "is", "part"))
-_ABBREVIATIONS, _SCAN = (frozenset(row["words"]) for row in load("spelling")["lists"])
+_ABBREVIATIONS, _SCAN = (frozenset(row["words"]) for row in load("spelling")["lists"][:2])
 _MONEY = frozenset(w for row in load("money")["currency"] for w in row["words"]) | {"pounds", "pound"}
 
 
@@ -297,15 +297,15 @@ def _spelled_out(notes: Notes, run: list[Piece]) -> bool:
 
 def _capitals(notes: Notes, run: list[Piece]) -> str:
     """A group of capital letters written before the run (*TA 55120*)."""
-    i = run[0].start - 1
-    if i < 0 or not 2 <= len(notes.words[i]) <= 4 or run[0].start in notes.marks:
-        return ""
-    heard = notes.heard[slice(*notes.source[i])]
-    return (
-        heard
-        if heard.isascii() and heard.isalpha() and heard.isupper() and heard not in _ABBREVIATIONS
-        else ""
-    )
+    heard = letters_before(notes, run)
+    return heard if heard.isupper() and heard not in _ABBREVIATIONS else ""
+
+
+def _joined(notes: Notes, run: list[Piece]) -> list[Piece]:
+    """The run with letters before it that were heard as one word (*wk zero eight eight two*)."""
+    heard, start = letters_before(notes, run), run[0].start
+    known = not heard or heard.isupper() or heard.upper() in _ABBREVIATIONS
+    return run if known or not no_word(heard, run) else [Piece(start - 1, start, heard.upper()), *run]
 
 
 def _mask(notes: Notes) -> list[bool]:
@@ -344,4 +344,4 @@ def codes_stage(notes: Notes) -> None:
         run = whole[3:] if [part.chars for part in whole[:3]] == ["P", "/", "N"] else whole
         free = [part for part in run if not mask[part.start]]
         if run and len(free) == len(run):
-            _part_number(notes, run, _capitals(notes, run))
+            _part_number(notes, _joined(notes, run), _capitals(notes, run))

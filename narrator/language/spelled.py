@@ -27,6 +27,8 @@ _PAIRS: dict[tuple[str, str], str] = {
 """Letters named by two words."""
 _PAIRED = frozenset(one for one, _ in _PAIRS)
 _REPEAT = {"double": 2, "triple": 3, "treble": 3}
+_NO_LETTERS = frozenset(_TABLE["lists"][2]["words"])
+_VOWEL = re.compile(r"[aeiouy]")
 SPELLED = frozenset((*CHARS, *TEENS, *TENS, *_REPEAT))
 _SPOKEN = SPELLED | SOUNDS.keys()
 
@@ -71,6 +73,21 @@ def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:
     if word.isascii() and _DIGIT.search(word) and word.replace("-", "").replace(".", "").isalnum():
         return Piece(i, i + 1, word.upper())
     return None
+
+
+def letters_before(notes: Notes, run: list[Piece]) -> str:
+    """The two to four letters heard as one word straight before a run, else nothing."""
+    i = run[0].start - 1
+    if i < 0 or not 2 <= len(notes.words[i]) <= 4 or run[0].start in notes.marks:
+        return ""
+    heard = notes.heard[slice(*notes.source[i])]
+    return heard if heard.isascii() and heard.isalpha() else ""
+
+
+def no_word(letters: str, run: list[Piece]) -> bool:
+    """Whether letters heard as one word make none of speech, and a row of figures stands behind them."""
+    rare = _VOWEL.search(letters.lower()) is None and letters.lower() not in _NO_LETTERS
+    return rare and len(run) > 2 and all(part.chars.isdigit() for part in run[:3])
 
 
 def _spaced(words: list[str], i: int, marks: dict[int, str]) -> bool:

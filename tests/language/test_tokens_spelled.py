@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from narrator.language.pipeline import workspaces
 from narrator.language.tokens import split_words
+from narrator.values import PartNumber
 
 
 @pytest.mark.parametrize(
@@ -48,3 +50,20 @@ def test_each_word_stands_where_it_was_heard(heard: str, words: list[str]) -> No
         assert notes.words == (words if said == heard else [*words, "um", *words])
         places = [said[start:end].lower().replace(" ", "-") for start, end in notes.source]
         assert [place.replace(".5", "0.5") if place == ".5" else place for place in places] == notes.words
+
+
+@pytest.mark.parametrize(
+    ("said", "number"),
+    [
+        ("a new speed sensor is wk zero eight eight two", "WK0882"),
+        ("the bearing comes as a kit dr one one eight a hundred thirty four dollars", "DR118"),
+        ("seal kit trs four oh thirty one pound twenty", "TRS40"),
+        ("sender is gt six one eight zero at thirty one pounds", "GT6180"),
+        ("it makes rpm one two three four", None),
+        ("hmm one two three four of them", None),
+        ("the cat one two three four", None),
+    ],
+)
+def test_letters_heard_as_one_word_begin_a_part_number(said: str, number: str | None) -> None:
+    found = [e.number for e in workspaces([said])[0].entities if isinstance(e, PartNumber)]
+    assert found == ([number] if number else [])
