@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from pathlib import Path
 from typing import Literal
 
-from narrator.hearing.recognizer import Decoder
-from narrator.hearing.second_ear import ShopEar
+from narrator.errors import NarratorError
+from narrator.hearing.both_ears import BothEars, Dictation
+from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.values import Word
 
@@ -15,8 +16,8 @@ from narrator.values import Word
 class AheadEar(ShopEar):
     """A second ear that has begun with a piece before it is asked for its words."""
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, folder: Path = FOLDER, own: Path | None = None) -> None:
+        super().__init__(folder, own)
         self._pool = ThreadPoolExecutor(1, "second ear")
         self._begun: tuple[Segment, Future[list[Word]]] | None = None
 
@@ -31,14 +32,18 @@ class AheadEar(ShopEar):
 
 
 class Ahead:
-    """A ``Decoder`` of both ears, made of the dictation and of an ear that hears ahead. ``first`` alone
-    is quicker.
+    """A ``Decoder`` of both ears, the second of which hears ahead. ``first``, the dictation, is quicker.
+    ``own`` is the file of the shop's own words.
+
+    Raises:
+        NarratorError: E203 or E205 when the second ear's engine or model is missing.
+        OSError: when a file of its model cannot be read.
     """
 
-    def __init__(self, first: Decoder, both: Callable[[Decoder, ShopEar], Decoder]) -> None:
+    def __init__(self, first: Dictation, own: Path | None = None) -> None:
         self.first = first
-        self._ear = AheadEar()
-        self._both = both(first, self._ear)
+        self._ear = AheadEar(own=own)
+        self._both = BothEars(first, self._ear)
         self.name = self._both.name
         self.timing: Literal["aligned", "estimated"] = self._both.timing
 
@@ -46,3 +51,12 @@ class Ahead:
         """See ``Decoder``."""
         self._ear.begin(segment)
         return self._both.decode(segment)
+
+
+def with_second_ear(first: Dictation, own: Path | None = None) -> Ahead | None:
+    """Both ears, or None where the second one's model or engine is missing; ``own`` is the file of the shop's
+    own words."""
+    try:
+        return Ahead(first, own)
+    except (NarratorError, OSError):
+        return None

@@ -17,8 +17,7 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from narrator.errors import NarratorError
-from narrator.hearing.ahead import Ahead
-from narrator.hearing.both_ears import BothEars
+from narrator.hearing.ahead import with_second_ear
 from narrator.hearing.calls import CallEar
 from narrator.hearing.early import open_early
 from narrator.hearing.recognizer import Decoder, open_decoder
@@ -62,10 +61,7 @@ def _engine(name: str, model: Path | None) -> Decoder:
     first = open_decoder(settings, name, model, second_ear=False)
     if not (settings.second_ear and first.name.startswith("moonshine")):
         return first
-    try:
-        return Ahead(first, BothEars)
-    except (NarratorError, OSError):
-        return first
+    return with_second_ear(first, settings.own_words) or first
 
 
 def serve(decoder: Decoder, requests: BinaryIO, answers: BinaryIO) -> None:

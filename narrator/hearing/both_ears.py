@@ -12,17 +12,15 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, Literal, Protocol
 
-from narrator.errors import NarratorError
 from narrator.hearing.acoustics import Floats
 from narrator.hearing.fusion import Stretch, Texts, chance, differences
 from narrator.hearing.homophones import numbers_restored, pairs
 from narrator.hearing.own_words import OwnWords
 from narrator.hearing.readings import as_said
 from narrator.hearing.remarks import marked
-from narrator.hearing.second_ear import FOLDER, ShopEar
+from narrator.hearing.second_ear import ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
 from narrator.paths import GRAMMARS
@@ -167,12 +165,3 @@ def _text(words: Sequence[Word]) -> str:
 def _names_of(own: OwnWords, words: list[Word]) -> bool:
     """Whether a word stands here that only the shop knows, so that the second ear cannot have heard it."""
     return any(own.new(said) for word in words for said in in_words(word.word).split())
-
-
-def with_second_ear(first: Dictation, own: Path | None = None) -> BothEars | None:
-    """Both ears, or None where the second one's model or engine is missing; ``own`` is the file of the shop's
-    own words."""
-    try:
-        return BothEars(first, ShopEar(FOLDER, own))
-    except (NarratorError, OSError):
-        return None

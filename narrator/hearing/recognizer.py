@@ -167,7 +167,7 @@ def _both(first: Decoder, settings: Settings) -> Decoder:
     """The decoder with the second ear beside it, where it is one that has none."""
     if not first.name.startswith("moonshine"):
         return first
-    from narrator.hearing.both_ears import with_second_ear  # noqa: PLC0415  (loads a second engine)
+    from narrator.hearing.ahead import with_second_ear  # noqa: PLC0415  (loads a second engine)
 
     return with_second_ear(first, settings.own_words) or first
 

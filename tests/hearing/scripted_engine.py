@@ -29,7 +29,7 @@ class Scripted:
         if self.script == "fails":
             raise ValueError("no such state")
         heard = f"{segment.voiced.sum()}of{len(segment.samples)}"
-        return [Word(heard, segment.start, segment.end, 0.5, "other")]
+        return [Word(heard, segment.start, segment.end, 0.5, "other", last=self.script == "ends")]
 
 
 if __name__ == "__main__":

@@ -37,6 +37,14 @@ def test_a_piece_goes_over_and_its_words_come_back() -> None:
     assert engine.memory() == 0
 
 
+def test_where_a_remark_ends_comes_back_too() -> None:
+    engine = process("ends")
+    try:
+        assert [word.last for word in engine.decode(PIECE)] == [True]
+    finally:
+        engine.close()
+
+
 @pytest.mark.parametrize(
     ("script", "why"), [("dies", "ended with 7"), ("fails", "no such state"), ("hangs", "ended with -9")]
 )
