@@ -22,7 +22,7 @@ TOLD = 0.7
 _CONF = {
     "mfcc.conf": "--use-energy=false --num-mel-bins=40 --num-ceps=40 --low-freq=20 --high-freq=7600 "
     "--allow-upsample=true --allow-downsample=true --dither=0",
-    "model.conf": "--min-active=200 --max-active=2000 --beam=11.0 --lattice-beam=4.0 --acoustic-scale=1.0 "
+    "model.conf": "--min-active=200 --max-active=1500 --beam=11.0 --lattice-beam=3.0 --acoustic-scale=1.0 "
     "--frame-subsampling-factor=3 --endpoint.silence-phones=1 --endpoint.rule2.min-trailing-silence=0.5 "
     "--endpoint.rule3.min-trailing-silence=1.0 --endpoint.rule4.min-trailing-silence=2.0",
 }
