@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 
 from narrator.job.bare_numbers import bare_numbers
 from narrator.job.contrast import against_each_other
@@ -50,7 +51,8 @@ class _Words:
 def _words() -> _Words:
     table = outcome_words()["expected"]
     sets = {k: frozenset(v.split()) for k, v in table.items() if isinstance(v, str)}
-    opening = {k: _opened(v) for k, v in table.items() if isinstance(v, list)}
+    sets["about"] = frozenset(table["about"])
+    opening = {k: _opened(v) for k, v in table.items() if isinstance(v, list) and k != "about"}
     return _Words(sets, opening)
 
 
@@ -75,7 +77,7 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     The reading may stand in an ``earlier`` line of the same test.
     """
     if _phrase(line.tokens, "met"):
-        return 1.0
+        return -1.0 if _phrase(line.tokens, "unmet") else 1.0
     if not any(one.entities(Measurement) for one in (line, *earlier[-1:])):
         return -1.0 if _should(line) else None  # nothing was read
     compared = _compared(line, earlier)
@@ -176,7 +178,12 @@ def _against_bare(line: Line, measures: Sequence[Measurement]) -> float | None:
         if not ahead:
             continue
         before = line.tokens[max(ahead[-1].at[1], start - _UPTO) : start]
-        if not _words().sets["should"].isdisjoint(before) or _phrase(before, "before"):
+        words = _words()
+        if (
+            not words.sets["should"].isdisjoint(before)
+            or _phrase(before, "before")
+            or _opens(line.tokens, number.at[1], words.opening["after"])
+        ):
             value = number.value * (_THOU if ahead[-1].unit == "in" and "thou" in line.tokens else 1.0)
             return _keeps(line, ahead[-1].value, [value], [replace(ahead[-1], value=value, at=number.at)])
     return None
@@ -214,8 +221,12 @@ def _keeps(
             return 1.0 if value >= ends[-1] else -1.0  # "under seventeen you throw it"
         if before & words["over"]:
             return 1.0 if value <= ends[0] else -1.0  # "everything over ten is a scene"
-    side = _side(close, after)
-    if before & words["denied"]:
+    if not words["scrap_at"].isdisjoint(close):  # "you'd throw it away at twenty"
+        worse = _worse([line, *earlier[-1:]])
+        return None if not worse else -1.0 if (value - ends[0]) * worse >= 0 else 1.0
+    bound = _bound(close)
+    side = bound or _side(close, after)
+    if before & words["denied"] and not bound:
         if not before & words["liked"]:
             return None  # "she don't go under ten three"
         side = -side  # "I don't like more than a third of a volt"
@@ -245,6 +256,15 @@ def _worse(lines: Sequence[Line]) -> int:
     return int(more) - int(less)
 
 
+def _bound(before: Sequence[str]) -> int:
+    """1 after *no more than*, -1 after *not less than*, 0 after neither."""
+    words = _words().sets
+    for denied, word in pairwise(before):
+        if denied in words["no"] and word in words["bound_most"] | words["bound_least"]:
+            return 1 if word in words["bound_most"] else -1
+    return 0
+
+
 def _side(before: Sequence[str], after: Sequence[str]) -> int:
     """1 where the value told is the most, -1 where it is the least, 0 where it is the one to meet."""
     words = _words().sets
@@ -252,9 +272,11 @@ def _side(before: Sequence[str], after: Sequence[str]) -> int:
     for word in reversed(after[:4]):
         if word in words["after_most"] | words["after_least"]:
             return 1 if word in words["after_most"] else -1
-    for word in reversed(before):
-        if word in words["most"] | words["least"]:
-            return worry if word in words["most"] else -worry
+    for n in reversed(range(len(before))):
+        following = f"{before[n]} {before[n + 1]}" if n + 1 < len(before) else ""
+        about = following in words["about"]  # "more like twenty" is twenty or so
+        if before[n] in words["most"] | words["least"] and not about:
+            return worry if before[n] in words["most"] else -worry
     return 0
 
 

@@ -45,6 +45,8 @@ def _line(text: str) -> Line:
         ("sixty thou of slop and the book only gives her five", -1.0),
         ("fourteen point one volts and it should be fourteen point four volts", 1.0),
         ("thirteen volts and it should be fourteen point four volts", -1.0),
+        ("six hundred and forty milliamps when it should be more like twenty milliamps", -1.0),
+        ("twenty one milliamps when it should be more like twenty milliamps", 1.0),
         ("thirty one volts and it should be twenty eight point four volts", -1.0),
         ("it turns freely both ways", None),
         ("two millimetres and the limit is three millimetres", None),
@@ -114,3 +116,31 @@ def test_a_set_up_that_looks_like_a_result_waits_for_the_next_line():
         ]
     )
     assert [(t.utterances, t.outcome) for t in told.tests] == [([1, 2], "fail")]
+
+
+@pytest.mark.parametrize(
+    ("said", "outcome"),
+    [
+        ("measured the pads, two mil left and three is the minimum", "fail"),
+        ("measured the pads, seven mil left and three is the minimum", "pass"),
+        ("put the meter on it, draws three hundred milliamps, no more than fifty allowed", "fail"),
+        ("put the meter on it, draws thirty milliamps, never more than fifty", "pass"),
+        ("measured the belt, eight mil wide, not less than ten", "fail"),
+        ("measured the belt, twelve mil wide, not less than ten", "pass"),
+        ("compression test, cylinder two is only sixty psi when it wants to be up around one fifty", "fail"),
+        ("gauge says one bar, it can go up to two", "pass"),
+        ("leak down test, forty percent, you'd throw it away at twenty", "fail"),
+        ("pads are at four, you'd bin them at two", "pass"),
+        ("pads are at one mil, you'd bin them at two", "fail"),
+        ("pressure gauge shows nothing like what it should, four bar instead of twelve", "fail"),
+        ("rail pressure is nowhere near where it should be", "fail"),
+        ("rail pressure is right where it should be", "pass"),
+        ("charging voltage is half what it should be", "fail"),
+    ],
+)
+def test_limits_as_they_are_said(said: str, outcome: str) -> None:
+    """Sentences of our own; common practice, no source."""
+    told = ["it won't start when it is cold", "could be the pump or the sensor", said]
+    spoken = [Utterance(n, 6.0 * n, 6.0 * n + 5.0, text) for n, text in enumerate(told, start=1)]
+    made = compile_record(Reader().read(spoken))
+    assert [test.outcome for test in made.tests][-1:] == [outcome]
