@@ -7,9 +7,19 @@ from itertools import pairwise
 
 from narrator.language.numberwords import DIGITS
 from narrator.language.selfcorrect import CORRECTIONS
-from narrator.language.spelled import ALPHABET, SOUNDS, SPELLED, Piece, letters_before, no_word, spelled_runs
+from narrator.language.spelled import (
+    ALPHABET,
+    SOUNDS,
+    SPELLED,
+    Piece,
+    after_comma,
+    is_article,
+    letters_before,
+    no_word,
+    spelled_runs,
+)
 from narrator.language.stage import stage
-from narrator.language.sums import number_ends
+from narrator.language.sums import hundreds_at, number_ends
 from narrator.language.tables import Phrases, fired, load, taken_back, used
 from narrator.language.tokens import Notes
 from narrator.language.vin import read_vin
@@ -198,10 +208,8 @@ def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
         if part.chars in "-/.":
             singles = 0
         elif part.pair and singles >= 3:
-            sum_of_money = (
-                singles > 3 and n + 1 < len(run) and run[n + 1].pair and run[n - 1].chars in "123"
-            )  # "oh two, one sixty four fifty"
-            run = run[: n - 1] if sum_of_money else run[:n]
+            hundreds = singles > 3 and hundreds_at(run, n) and not after_comma(notes, part.start)
+            run = run[: n - 1] if hundreds else run[:n]
             break
         else:
             singles += len(part.chars) == 1 and part.chars.isdigit()
@@ -210,14 +218,9 @@ def _trim(notes: Notes, run: list[Piece], cued: bool) -> list[Piece]:
         run = run[:-1]  # "t r b two four, ten days"
     money = after in _MONEY and after.isalpha()  # a sign is the next number's: "80-1172, $7.35"
     run = run[: number_ends(run, after, money)]
-    while run and (run[-1].chars in "-/." or (_is_article(notes, run[-1]) and len(run) > 1)):
+    while run and (run[-1].chars in "-/." or (is_article(notes, run[-1]) and len(run) > 1)):
         run = run[:-1]
     return run
-
-
-def _is_article(notes: Notes, last: Piece) -> bool:
-    more = last.end < len(notes.words) and last.end not in notes.marks
-    return notes.words[last.start] in ("a", "i") and last.end - last.start == 1 and more
 
 
 def _part_number(notes: Notes, run: list[Piece], capitals: str) -> None:

@@ -75,6 +75,17 @@ def piece(notes: Notes, i: int, sounds: bool = False) -> Piece | None:
     return None
 
 
+def after_comma(notes: Notes, i: int) -> bool:
+    """Whether a comma was written before token ``i``; among what is spelled it is no mark."""
+    return "," in notes.heard[notes.source[i - 1][1] : notes.source[i][0]]
+
+
+def is_article(notes: Notes, last: Piece) -> bool:
+    """Whether a run's last piece is an *a* or *I* that begins what follows."""
+    more = last.end < len(notes.words) and last.end not in notes.marks
+    return notes.words[last.start] in ("a", "i") and last.end - last.start == 1 and more
+
+
 def letters_before(notes: Notes, run: list[Piece]) -> str:
     """The two to four letters heard as one word straight before a run, else nothing."""
     i = run[0].start - 1

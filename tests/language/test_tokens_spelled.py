@@ -59,6 +59,7 @@ def test_each_word_stands_where_it_was_heard(heard: str, words: list[str]) -> No
         ("the bearing comes as a kit dr one one eight a hundred thirty four dollars", "DR118"),
         ("seal kit trs four oh thirty one pound twenty", "TRS40"),
         ("sender is gt six one eight zero at thirty one pounds", "GT6180"),
+        ("new coil number k j four four one two, thirty eight fifty", "KJ4412"),
         ("it makes rpm one two three four", None),
         ("hmm one two three four of them", None),
         ("the cat one two three four", None),
