@@ -10,7 +10,10 @@ held. A section's list is whole: a line too many in the record is as wrong as on
     parts     "coil KJ4412 38.50: needed"          name, number, price (where said): how far it has come
     open      "bracket"                            a word of the open item
     repair    "pass"                               how each check after the repair went
-    work      "replaced fuel pump"                 what was done for good
+    work      "replace fuel pump"                  what was done for good
+    codes     "P0420"                              trouble codes, each once
+    vehicle   "2011 halden courier"  "87400 mi"    year, make and model; VIN; odometer
+    cautions  "capacitor"                          words of a warning
 
 A name is right where the record's has all its words (``pump`` finds ``fuel pump``), so that what the shop
 would call a thing in full does not matter.
@@ -96,6 +99,24 @@ def _work(record: Row) -> Iterable[str]:
     return (f"{row['action']} {row['component']}" for row in record["corrections"])
 
 
+def _codes(record: Row) -> Iterable[str]:
+    said = (entity for line in record["utterances"] if not line["struck"] for entity in line["entities"])
+    return dict.fromkeys(entity["code"] for entity in said if entity["type"] == "dtc")
+
+
+def _vehicle(record: Row) -> Iterable[str]:
+    row = record["vehicle"]
+    clock = row["odometer"]
+    told = " ".join(str(row[part]).lower() for part in ("year", "make", "model") if row[part])
+    yield from (line for line in (told, row["vin"]) if line)
+    if clock:
+        yield f"{clock['value']} {clock['unit']}"
+
+
+def _cautions(record: Row) -> Iterable[str]:
+    return (row["text"].lower() for row in record["cautions"])
+
+
 def _number(value: float) -> str:
     return f"{value:.10g}"
 
@@ -109,4 +130,7 @@ _SECTIONS: dict[str, Callable[[Row], Iterable[str]]] = {
     "open": _open,
     "repair": _repair,
     "work": _work,
+    "codes": _codes,
+    "vehicle": _vehicle,
+    "cautions": _cautions,
 }

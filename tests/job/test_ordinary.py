@@ -54,7 +54,15 @@ RECORD: Row = {
     "parts": [{"name": "coil", "number": "KJ4412", "price": {"amount": "38.50"}, "state": "needed"}],
     "open_items": [{"text": "Weld the left bracket"}],
     "verifications": [{"outcome": "pass"}],
-    "corrections": [{"action": "replaced", "component": "fuel pump"}],
+    "corrections": [{"action": "replace", "component": "fuel pump"}],
+    "cautions": [{"text": "Mind the spring"}],
+    "vehicle": {"year": 2011, "make": "Halden", "model": "Courier", "vin": None,
+                "odometer": {"value": 87400, "unit": "mi"}},
+    "utterances": [
+        {"struck": False, "entities": [{"type": "dtc", "code": "P0420"}, {"type": "price"}]},
+        {"struck": False, "entities": [{"type": "dtc", "code": "P0420"}, {"type": "dtc", "code": "U0100"}]},
+        {"struck": True, "entities": [{"type": "dtc", "code": "P0300"}]},
+    ],
 }  # fmt: skip
 
 RIGHT: list[tuple[str, list[str]]] = [
@@ -65,7 +73,10 @@ RIGHT: list[tuple[str, list[str]]] = [
     ("parts", ["coil KJ4412 38.50: needed"]),
     ("open", ["bracket"]),
     ("repair", ["pass"]),
-    ("work", ["replaced pump"]),
+    ("work", ["replace pump"]),
+    ("codes", ["U0100", "P0420"]),
+    ("vehicle", ["2011 halden courier", "87400 mi"]),
+    ("cautions", ["spring"]),
 ]
 
 OTHERWISE: list[tuple[str, list[str]]] = [
@@ -80,7 +91,11 @@ OTHERWISE: list[tuple[str, list[str]]] = [
     ("parts", ["coil KJ4413: needed"]),
     ("open", []),
     ("repair", ["fail"]),
-    ("work", ["cleaned pump"]),
+    ("work", ["clean pump"]),
+    ("codes", ["U0100", "P0420", "P0300"]),
+    ("vehicle", ["2010 halden courier", "87400 mi"]),
+    ("vehicle", ["2011 halden courier"]),
+    ("cautions", []),
 ]
 
 
