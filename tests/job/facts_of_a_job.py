@@ -21,6 +21,7 @@ would call a thing in full does not matter.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -88,7 +89,7 @@ def _parts(record: Row) -> Iterable[str]:
 
 
 def _open(record: Row) -> Iterable[str]:
-    return (row["text"].lower() for row in record["open_items"])
+    return (_spoken(row["text"]) for row in record["open_items"])
 
 
 def _repair(record: Row) -> Iterable[str]:
@@ -114,7 +115,11 @@ def _vehicle(record: Row) -> Iterable[str]:
 
 
 def _cautions(record: Row) -> Iterable[str]:
-    return (row["text"].lower() for row in record["cautions"])
+    return (_spoken(row["text"]) for row in record["cautions"])
+
+
+def _spoken(text: str) -> str:
+    return " ".join(re.findall(r"[a-z0-9]+", text.lower()))
 
 
 def _number(value: float) -> str:

@@ -52,10 +52,10 @@ RECORD: Row = {
         {"value": 40, "unit": "N.m", "role": "setting"},
     ],
     "parts": [{"name": "coil", "number": "KJ4412", "price": {"amount": "38.50"}, "state": "needed"}],
-    "open_items": [{"text": "Weld the left bracket"}],
+    "open_items": [{"text": "Bracket's cracked, left"}],
     "verifications": [{"outcome": "pass"}],
     "corrections": [{"action": "replace", "component": "fuel pump"}],
-    "cautions": [{"text": "Mind the spring"}],
+    "cautions": [{"text": "Mind that spring, it bites"}],
     "vehicle": {"year": 2011, "make": "Halden", "model": "Courier", "vin": None,
                 "odometer": {"value": 87400, "unit": "mi"}},
     "utterances": [
