@@ -6,17 +6,29 @@ from the lines of a test and from what the technician makes of it (``outcome.py`
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
+from narrator.job.check_lines import (
+    Check,
+    begins,
+    describes,
+    gave,
+    only_concludes,
+    only_sets_up,
+    other_side,
+    quantities,
+    read_in,
+    tells,
+)  # fmt: skip
+from narrator.job.conclusion import condemns
 from narrator.job.diagnosis import Diagnosis
-from narrator.job.findings import against_limit
+from narrator.job.findings import holds_against
 from narrator.job.line import Line
-from narrator.job.naming import SIDES, likeness
+from narrator.job.naming import likeness
 from narrator.job.outcome import read_together, test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
+from narrator.job.stirred import when_stirred
 from narrator.job.suspect import Suspect
-from narrator.values import Act, Component, Measurement, Position
+from narrator.values import Act, Measurement, Position
 
 _REACH = 3
 """A result up to this many lines after a test's last line belongs to it."""
@@ -29,41 +41,12 @@ _ASIDE = 2.0
 """Log odds from which talk before a conclusion is a finding all the same."""
 _TOLD = 1.5
 """Log odds from which a set-up told in one breath has its result in it."""
-_GIVES = 0.45
-"""Score of a result below which a line that is a test as well only sets it up, if a result follows."""
 _OWN = 0.6
-_SHORT = 8
-"""A conclusion of so many words at most may hold nothing else."""
 _FIRST = 1
 """A deed told by the first or second word makes a test of its own."""
-_LEADS = frozenset(
-    "the a an this that these those both and but oh ah well so now then okay right hello his her my".split()
-)
-"""Words before the thing that a remark begins with."""
 _BETWEEN = frozenset(("from", "between", "across"))
 """Before the places between which something is read."""
-_DRAWN = frozenset(("so", "then", "therefore", "means", "hence", "and"))
-_COPULAS = frozenset(("is", "'s", "are", "was", "were", "looks", "look"))
-_NO_READING = frozenset(("time", "angle", "torque"))
 _NO_FINDING: tuple[Act, ...] = ("part", "plan", "concern", "ruled_out", "confirmed")
-
-
-@dataclass(slots=True)
-class Check:
-    """One test while the session is read; ``first`` and ``last`` are places in the session's lines."""
-
-    lines: list[Line]
-    first: int
-    last: int
-    component: str | None
-    results: list[Line] = field(default_factory=list)
-
-    def add(self, line: Line, place: int, result: bool) -> None:
-        """Take in one more of its lines."""
-        self.lines.append(line)
-        self.last = place
-        if result:
-            self.results.append(line)
 
 
 class Checks:
@@ -105,14 +88,36 @@ class Checks:
                 self._set_up(line)
             else:
                 self._result(line)
-        elif self._finds(line, diagnosis):
+        elif (role == "none" and self._plainly(line)) or self._finds(line, diagnosis):
             self._result(line)
         elif line.does("step") and self.waiting:
             self.checks[-1].last = len(self.lines) - 1  # work that it needs: *two bolts out for the coils*
         elif line.does("ruled_out", "confirmed", "hypothesis", "step", "part", "plan", "concern"):
-            if role == "none" and line.does("ruled_out", "confirmed") and self._read_in(line):
+            if role == "none" and line.does("ruled_out", "confirmed") and read_in(line):
                 self._begin(line, True)
             self._open = False
+
+    def _plainly(self, line: Line) -> bool:
+        """Whether a line tells a check and what it came to, whatever else it looks like."""
+        return when_stirred(line) is not None or (line.does("observation") and self._held(line))
+
+    def _held(self, line: Line) -> bool:
+        """Whether something seen is held against what it should be: *four mil left, seven is the least*.
+
+        What was read the line before is part of that check.
+        """
+        here = len(self.lines) - 1
+        before = self.lines[here - 1] if here else None
+        if holds_against(line):
+            return True
+        if before is None or not before.does("observation", "result") or not holds_against(line, [before]):
+            return False
+        if not self.checks or self.checks[-1].last < here - 1:
+            main = before.main_components()
+            self.checks.append(Check([before], here - 1, here - 1, main[0].name if main else None, [before]))
+            self._open = True
+            self._latest = self.checks[-1]
+        return True
 
     def _found_before(self, line: Line) -> None:
         """What was seen right before a conclusion, and belongs to no test yet, is what it was drawn from."""
@@ -128,26 +133,15 @@ class Checks:
         tried = before.acts == {"concern"} and self.lines[max(0, at - 1)].does("hypothesis")
         seen = seen or (tried and line.does("confirmed"))
         told = before.acts == {"hypothesis"} and line.does("ruled_out") and not before.has("hedge", "suspect")
-        described = before.does("step") and self._describes(before, line)
-        if (seen and (described or self._tells(before))) or (told and abs(tone(before)) >= _PLAIN):
+        described = before.does("step") and describes(before, line)
+        if (seen and (described or tells(before))) or (told and abs(tone(before)) >= _PLAIN):
             main = before.main_components()
             self.checks.append(Check([before], at, at, main[0].name if main else None, [before]))
-
-    @staticmethod
-    def _describes(before: Line, line: Line) -> bool:
-        """*The filter is out, it is grey but a lamp shines through*: work that tells a state."""
-        same = any(likeness(c.name, d.name) >= _OWN for c in before.components for d in line.components)
-        return same and not _COPULAS.isdisjoint(before.tokens)
 
     def _plain_aside(self, at: int, line: Line) -> bool:
         """Whether what was taken for talk, said right before a cause is settled, plainly tells a state."""
         next_to = at == len(self.lines) - 2 and line.does("confirmed")
         return next_to and abs(tone(self.lines[at])) >= _ASIDE
-
-    @staticmethod
-    def _tells(line: Line) -> bool:
-        """Whether a line reports a state and no mere deed."""
-        return line.does("observation") or line.has("polarity", "observe") or abs(tone(line)) >= _PLAIN
 
     def _finds(self, line: Line, diagnosis: Diagnosis) -> bool:
         """Whether a line that is no test in so many words reports what looking at a suspect gave."""
@@ -164,24 +158,13 @@ class Checks:
             return False
         if line.does("ruled_out") and self._open and not self._elsewhere(line):
             return False  # a conclusion from the test under way
-        if self._only_concludes(line):
+        if only_concludes(line):
             return False
         for component in line.main_components():
             suspect = diagnosis.find(component.name)
             if suspect and suspect.status == "open" and not self._tested(component.name):
                 return True
         return False
-
-    @staticmethod
-    def _only_concludes(line: Line) -> bool:
-        """*Okay the governor linkage is ruled out*: words that clear, and no finding among them."""
-        cleared = line.does("ruled_out") and line.has("clear.named", "clear.off", "clear.not_it")
-        return cleared and len(line.tokens) <= _SHORT and not line.has("polarity", "observe", "result")
-
-    @staticmethod
-    def _read_in(line: Line) -> bool:
-        """*It's nine kilohms at the pins, so it's not the wire*: a conclusion told with its reading."""
-        return bool(_quantities([line])) and not _DRAWN.isdisjoint(line.tokens)
 
     def _just_set_up(self) -> bool:
         """Whether the line before set up a test that has no result yet."""
@@ -211,16 +194,28 @@ class Checks:
     def _result(self, line: Line) -> None:
         here = len(self.lines) - 1
         current = self.checks[-1] if self.checks and self._open else None
-        settled = current is not None and any(_gave(one) for one in current.results)
+        settled = current is not None and any(gave(one) for one in current.results)
         told = current is not None and any(
-            one.does("test") and one.does("result") and not _only_sets_up(one) for one in current.results
+            one.does("test") and one.does("result") and not only_sets_up(one) for one in current.results
         )
-        settled = settled or (told and any(_begins(line, c) for c in line.components))
+        settled = settled or (told and any(begins(line, c) for c in line.components))
+        if current is not None and self._sums_up(line, current):
+            current.add(line, here, True)
+            return
         deed = current is not None and bool(current.results) and line.acts == {"step"}
         if current is None or here - current.last > _REACH or deed or (settled and self._apart(line)):
             self._begin(line, True)
             return
         current.add(line, here, True)
+
+    def _sums_up(self, line: Line, current: Check) -> bool:
+        """*So pads needed*: a thing condemned right after its check is what that check came to."""
+        if current.last != len(self.lines) - 2 or not condemns(line) or line.entities(Measurement):
+            return False
+        named = [c.name for row in current.lines for c in row.components]
+        if not named and line.components:
+            current.component = line.main_components()[0].name
+        return not (named and line.components) or self._tested(line.components[0].name)
 
     def _apart(self, line: Line) -> bool:
         """Whether a result is of a test of its own: of another thing, or another quantity measured."""
@@ -228,17 +223,17 @@ class Checks:
             return True
         if any(p.at[0] <= _FIRST and p.rule == "position.lone_side" for p in line.entities(Position)):
             return True  # "right one, nothing"
-        if _other_side(line, self.checks[-1].lines[-1]) or self._from_elsewhere(line):
+        if other_side(line, self.checks[-1].lines[-1]) or self._from_elsewhere(line):
             return True
         if any(c.at[0] <= _FIRST for c in line.cues("test.do")):
             return True  # "check the radiator and it's full"
-        before = _quantities(self.checks[-1].lines)
-        return bool(before) and bool(_quantities([line])) and before.isdisjoint(_quantities([line]))
+        before = quantities(self.checks[-1].lines)
+        return bool(before) and bool(quantities([line])) and before.isdisjoint(quantities([line]))
 
     def _from_elsewhere(self, line: Line) -> bool:
         """*From the body to that same post it's 0.1*: a reading between other places than the one before."""
         leads = _BETWEEN.intersection(line.tokens[: _FIRST + 1])
-        return bool(leads) and bool(_quantities([line])) and bool(_quantities(self.checks[-1].lines))
+        return bool(leads) and bool(quantities([line])) and bool(quantities(self.checks[-1].lines))
 
     def _elsewhere(self, line: Line) -> bool:
         """Whether a line is about another component or place than the test under way."""
@@ -248,7 +243,7 @@ class Checks:
             return True
         main = line.main_components()
         if main and not any(row.components for row in current.lines):
-            return _begins(line, main[0])  # "fan belt, I press with the thumb"
+            return begins(line, main[0])  # "fan belt, I press with the thumb"
         if not main or current.component is None:
             return False
         known = {c.name for row in current.lines for c in row.components}
@@ -291,7 +286,7 @@ class Checks:
     def _after(self, check: Check) -> list[Line]:
         """The lines after a test that may tell of it: none where they begin with the other side."""
         after = self.lines[check.last + 1 : check.last + 1 + _AFTER]
-        return [] if after and _other_side(after[0], check.lines[-1]) else after
+        return [] if after and other_side(after[0], check.lines[-1]) else after
 
     def _outcome(self, check: Check) -> Outcome:
         after = self._after(check)
@@ -310,38 +305,3 @@ class Checks:
             if suspect and suspect not in found:
                 found.append(suspect)
         return found
-
-
-def _begins(line: Line, thing: Component) -> bool:
-    """Whether a remark begins with a thing: *oh, but the earth strap, it turns with my fingers*."""
-    return _LEADS.issuperset(line.tokens[: thing.at[0]])
-
-
-def _other_side(line: Line, before: Line) -> bool:
-    """*Left quarter turn and it stops dead*: a remark that begins with the side not tried ``before``."""
-    leads, tried = set(line.tokens[: _FIRST + 1]), set(before.tokens)
-    return any(leads & pair and tried & (pair - leads) and not leads & tried & pair for pair in SIDES)
-
-
-def _gave(line: Line) -> bool:
-    """Whether a line tells what a check gave; one that sets up may only look like it (*27 amps* follows)."""
-    if _only_sets_up(line):
-        return False
-    told = abs(tone(line)) >= _PLAIN or against_limit(line) is not None
-    return not line.does("test") or (line.acts != {"test"} and told)
-
-
-def _only_sets_up(line: Line) -> bool:
-    """Whether a check told with what it gave hardly gave anything, by the act model, and no limit is told."""
-    both = line.does("test") and line.does("result")
-    return both and 0 < line.likely("result") < _GIVES and against_limit(line) is None
-
-
-def _quantities(lines: list[Line]) -> set[str]:
-    """What was read in these lines; how long it took is no reading."""
-    return {
-        m.quantity
-        for line in lines
-        for m in line.entities(Measurement)
-        if m.role == "reading" and m.quantity not in _NO_READING
-    }

@@ -160,6 +160,13 @@ def is_presented(line: Line, entity: Component) -> bool:
     return False
 
 
+def condemns(line: Line) -> bool:
+    """*So the discs are scrap*, *pads needed*: it clears nothing, unless it clears another thing by name."""
+    if line.has("clear.named", "clear.not_it"):
+        return False
+    return line.has("condemned.useless") or (line.has("condemned") and not line.has("negation"))
+
+
 def is_put_off(line: Line, entity: Component) -> bool:
     """*The bracket is cracked and wants welding*, *that last cowl bolt*: no cause of the job."""
     fixing = any(f.at[0] == entity.at[1] for f in line.entities(Fastener))

@@ -25,6 +25,10 @@ _BESIDE = 5
 """So many words at most lie between a value and the word that says which side it is of."""
 _RUN = 2
 """So many words at most lie between values told one after the other."""
+_LOST_OF = {"pressure": 0.93, "voltage": 0.95}
+"""What is left of it, of which it was lost over a while."""
+_NOT = 2
+"""So many words at most stand between a *not* and what it denies."""
 _NEVER = frozenset(("angle", "torque", "speed", "distance", "mass_flow"))
 
 
@@ -45,10 +49,13 @@ class _Value:
 
 def against_each_other(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """+1 where the readings agree, -1 where they differ and should not, None where nothing tells."""
+    if _fell(line):
+        return -1.0
     values = _values(line)
     if not values or not any(v.quantity for v in values):
         return None
-    held = _holds(line, values, earlier)
+    held = _kept(line, values)
+    held = _holds(line, values, earlier) if held is None else held
     return _sides(line, values) if held is None else held
 
 
@@ -67,6 +74,15 @@ def _values(line: Line) -> list[_Value]:
         if word in words["nothing"] and not words["all_sides"].isdisjoint(line.tokens[max(0, n - 3) : n]):
             found.append(_Value(0.0, "", (n, n + 1)))
     return sorted(found, key=lambda v: v.at)
+
+
+def _fell(line: Line) -> bool:
+    """*Drops from fifteen to nine in a minute*: a pressure or a voltage that was lost over a while."""
+    if "from" not in line.tokens or _words()["while"].isdisjoint(line.tokens):
+        return False
+    told = [m for m in line.entities(Measurement) if m.quantity in _LOST_OF and m.role == "reading"]
+    ends = [(a, b) for a, b in pairwise(told) if line.tokens[a.at[1] : b.at[0]] == ("to",)]
+    return any(a.quantity == b.quantity and 0 <= b.value < _LOST_OF[a.quantity] * a.value for a, b in ends)
 
 
 def _sides(line: Line, values: Sequence[_Value]) -> float | None:
@@ -113,6 +129,19 @@ def _told_apart(tokens: Sequence[str], values: Sequence[_Value], sides: frozense
     middle = tokens[ends[0][1] : ends[-1][0]]
     contrasted = not (words["against"] | words["others"]).isdisjoint(middle)
     return contrasted and not sides.isdisjoint(middle)
+
+
+def _kept(line: Line, values: Sequence[_Value]) -> float | None:
+    """*Ten psi and it sat there for fifteen minutes*: one pressure, how long, and that it stayed."""
+    words, told = _words(), [v for v in values if v.quantity == "pressure"]
+    if len(told) != 1 or words["while"].isdisjoint(line.tokens):
+        return None
+    rest, found = line.tokens[told[0].at[1] :], []
+    for n, word in enumerate(rest):
+        if word in words["kept"] or word in words["lost"]:
+            no = not words["denied"].isdisjoint(rest[max(0, n - _NOT) : n])
+            found.append(1.0 if (word in words["kept"]) != no else -1.0)
+    return min(found, default=None)
 
 
 def _holds(line: Line, values: Sequence[_Value], earlier: Sequence[Line]) -> float | None:

@@ -6,15 +6,15 @@ The words are data (``[expected]`` in ``grammars/outcome.toml``).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import replace
 from itertools import pairwise
 
 from narrator.job.bare_numbers import bare_numbers
 from narrator.job.contrast import against_each_other
+from narrator.job.expected_words import expected_words, has_phrase, is_missed, opens
 from narrator.job.line import Line
 from narrator.job.normal import against_normal
-from narrator.job.outcome_words import outcome_words
+from narrator.job.stirred import when_stirred
 from narrator.values import Measurement
 
 _NEAR = 0.105
@@ -30,45 +30,10 @@ _LITTLE = 0.4
 _BEFORE = 8
 """So many words at most stand between *the book* and the value that it has."""
 _UPTO = 5
-_WHO = ("", "i", "you", "we", "they", "it", "he", "she")
 _NEVER = ("time",)
 _THOU = 0.001
 _NO_READING = ("time", "length")
 """Taken for a reading only where the value expected is of the same kind: how long it took, how far from."""
-_Opening = dict[str, dict[str, list[tuple[str, ...]]]]
-"""First word to second word to the phrases that they open; no second where there is none, or any will do."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Words:
-    """Word sets and phrases of the file; a phrase is a tuple of words."""
-
-    sets: dict[str, frozenset[str]]
-    opening: dict[str, _Opening]
-
-
-@lru_cache(maxsize=1)
-def _words() -> _Words:
-    table = outcome_words()["expected"]
-    sets = {k: frozenset(v.split()) for k, v in table.items() if isinstance(v, str)}
-    sets["about"] = frozenset(table["about"])
-    opening = {k: _opened(v) for k, v in table.items() if isinstance(v, list) and k != "about"}
-    return _Words(sets, opening)
-
-
-def _opened(phrases: Sequence[str]) -> _Opening:
-    """Phrases of the file by their first two words."""
-    found: _Opening = {}
-    for first, *rest in (one for phrase in phrases for one in _spoken(phrase)):
-        second = rest[0] if rest and rest[0] not in ("*", "$") else ""
-        found.setdefault(first, {}).setdefault(second, []).append((first, *rest))
-    return found
-
-
-def _spoken(phrase: str) -> list[tuple[str, ...]]:
-    """The words of a phrase as the program parts them: *what's* is *what 's*, and *'d want* is *i'd want*."""
-    words = tuple(phrase.replace("'s", " 's").split())
-    return [(f"{who}'d", *words[1:]) for who in _WHO] if words[0] == "'d" else [words]
 
 
 def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
@@ -76,8 +41,12 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
 
     The reading may stand in an ``earlier`` line of the same test.
     """
-    if _phrase(line.tokens, "met"):
-        return -1.0 if _phrase(line.tokens, "unmet") else 1.0
+    if has_phrase(line.tokens, "met"):
+        return -1.0 if has_phrase(line.tokens, "unmet") else 1.0
+    if is_missed(line):
+        return -1.0
+    if (stirred := when_stirred(line, earlier)) is not None:
+        return stirred
     if not any(one.entities(Measurement) for one in (line, *earlier[-1:])):
         return -1.0 if _should(line) else None  # nothing was read
     compared = _compared(line, earlier)
@@ -116,9 +85,20 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
             m for m in ahead if m.unit == read[0].unit
         ] or read  # "thin at 3.9, thick at 4.3, minimum is four"
     kept = [_keeps(line, m.value, ends, same, earlier) for m in read]
-    if -1.0 not in kept and not _words().sets["no_reading"].isdisjoint(line.tokens[same[-1].at[1] :]):
+    if -1.0 not in kept and not expected_words().sets["no_reading"].isdisjoint(line.tokens[same[-1].at[1] :]):
         return -1.0  # "should be one fifty, I get open, then one fifty"
     return -1.0 if -1.0 in kept else kept[-1]
+
+
+def holds_against(line: Line, earlier: Sequence[Line] = ()) -> bool:
+    """Whether a line reads something and tells what it should be; the line before may have read it."""
+    measures = line.entities(Measurement)
+    told = _told(line, measures)
+    if not told or any(m.role == "setting" for m in measures):
+        return False
+    others = [m for m in measures if m not in told]
+    read = others or [m for one in earlier[-1:] for m in one.entities(Measurement)]
+    return any(m.role == "reading" and _alike(m, told[0]) and m.quantity == told[0].quantity for m in read)
 
 
 def _up_to(line: Line, told: Measurement) -> list[float]:
@@ -143,8 +123,8 @@ def _told(line: Line, measures: Sequence[Measurement]) -> list[Measurement]:
 
 
 def _says_ought(words: Sequence[str]) -> bool:
-    known = _words().sets
-    return not (known["should"] | known["limit"]).isdisjoint(words) or _phrase(words, "before")
+    known = expected_words().sets
+    return not (known["should"] | known["limit"]).isdisjoint(words) or has_phrase(words, "before")
 
 
 def _against_earlier(line: Line, earlier: Sequence[Line]) -> float | None:
@@ -161,7 +141,7 @@ def _against_earlier(line: Line, earlier: Sequence[Line]) -> float | None:
 
 def _bare_reading(line: Line) -> float | None:
     """A number without a unit that a line begins with, or that is read: *and I read twenty six*."""
-    reads = _words().sets["reads"]
+    reads = expected_words().sets["reads"]
     for number in bare_numbers(line):
         start = number.at[0]
         if start == 0 or line.tokens[start - 1] in reads:
@@ -178,11 +158,11 @@ def _against_bare(line: Line, measures: Sequence[Measurement]) -> float | None:
         if not ahead:
             continue
         before = line.tokens[max(ahead[-1].at[1], start - _UPTO) : start]
-        words = _words()
+        words = expected_words()
         if (
             not words.sets["should"].isdisjoint(before)
-            or _phrase(before, "before")
-            or _opens(line.tokens, number.at[1], words.opening["after"])
+            or has_phrase(before, "before")
+            or opens(line.tokens, number.at[1], words.opening["after"])
         ):
             value = number.value * (_THOU if ahead[-1].unit == "in" and "thou" in line.tokens else 1.0)
             return _keeps(line, ahead[-1].value, [value], [replace(ahead[-1], value=value, at=number.at)])
@@ -214,7 +194,7 @@ def _keeps(
 
     A bare *limit* is the most for play and the least for a lining: it tells nothing by itself.
     """
-    words, (close, after) = _words().sets, _around(line, told)
+    words, (close, after) = expected_words().sets, _around(line, told)
     before = frozenset(close)
     if not words["scrap"].isdisjoint(after):
         if before & words["under"]:
@@ -237,19 +217,19 @@ def _keeps(
     if len(ends) > 1:
         return 1.0 if ends[0] <= value <= ends[-1] else -1.0
     worse = _worse([line, *earlier[-1:]])
-    if _phrase(close, "strict") and abs(value - ends[0]) > _SAME * abs(ends[0]):
+    if has_phrase(close, "strict") and abs(value - ends[0]) > _SAME * abs(ends[0]):
         return -1.0
     near = _NEAR_VOLTS if told[0].unit == "V" else _NEAR
     if abs(value - ends[0]) <= near * abs(ends[0]):
         return -1.0 if (value - ends[0]) * worse > _CLOSE * abs(ends[0]) else 1.0
-    if before & words["limit"]:
+    if (before | frozenset(after[:3])) & words["limit"]:
         return None if not worse else 1.0 if (ends[0] - value) * worse > 0 else -1.0
     return None if 0 < value - ends[0] <= _LITTLE * abs(ends[0]) else -1.0
 
 
 def _worse(lines: Sequence[Line]) -> int:
     """1 where more is worse (play, a loss), -1 where less is (a lining), 0 where nothing tells."""
-    words, said = _words().sets, {word for line in lines for word in line.tokens}
+    words, said = expected_words().sets, {word for line in lines for word in line.tokens}
     if "right" in said:
         said.discard("left")  # a side, and not what is left of a lining
     more, less = (not words[name].isdisjoint(said) for name in ("more_is_worse", "less_is_worse"))
@@ -258,7 +238,7 @@ def _worse(lines: Sequence[Line]) -> int:
 
 def _bound(before: Sequence[str]) -> int:
     """1 after *no more than*, -1 after *not less than*, 0 after neither."""
-    words = _words().sets
+    words = expected_words().sets
     for denied, word in pairwise(before):
         if denied in words["no"] and word in words["bound_most"] | words["bound_least"]:
             return 1 if word in words["bound_most"] else -1
@@ -267,7 +247,7 @@ def _bound(before: Sequence[str]) -> int:
 
 def _side(before: Sequence[str], after: Sequence[str]) -> int:
     """1 where the value told is the most, -1 where it is the least, 0 where it is the one to meet."""
-    words = _words().sets
+    words = expected_words().sets
     worry = -1 if not words["worry"].isdisjoint(before) else 1
     for word in reversed(after[:4]):
         if word in words["after_most"] | words["after_least"]:
@@ -284,44 +264,18 @@ def _is_expected(line: Line, m: Measurement) -> bool:
     """Whether a value is what ought to be: a limit, or one that the book, the plate or a *should* gives."""
     if m.role == "limit":
         return True
-    words = _words()
+    words = expected_words()
     earlier = max((o.at[1] for o in line.entities(Measurement) if o.at[1] <= m.at[0]), default=0)
     before = line.tokens[max(earlier, m.at[0] - _BEFORE) : m.at[0]]
-    if not words.sets["should"].isdisjoint(before) or _phrase(before, "before"):
+    if not words.sets["should"].isdisjoint(before) or has_phrase(before, "before"):
         return True
-    return _opens(line.tokens, m.at[1], words.opening["after"])
+    return opens(line.tokens, m.at[1], words.opening["after"])
 
 
 def _should(line: Line) -> bool:
     """*It should fall right away*, *they ought to be equal*: told after something else was found."""
-    words = _words().sets
+    words = expected_words().sets
     for n, word in enumerate(line.tokens if not words["should"].isdisjoint(line.tokens) else ()):
         if word in words["should"] and words["as"].isdisjoint(line.tokens[max(0, n - 4) : n]):
             return True
     return False
-
-
-def _phrase(tokens: Sequence[str], name: str) -> bool:
-    """Whether one of the phrases of this name stands in these words; ``*`` is any one word, ``$`` the end."""
-    opening = _words().opening[name]
-    if opening.keys().isdisjoint(tokens):
-        return False
-    return any(_opens(tokens, i, opening) for i, word in enumerate(tokens) if word in opening)
-
-
-def _opens(tokens: Sequence[str], i: int, opening: _Opening) -> bool:
-    """Whether one of these phrases begins at token ``i``."""
-    by_second = opening.get(tokens[i]) if i < len(tokens) else None
-    if by_second is None:
-        return False
-    second = tokens[i + 1] if i + 1 < len(tokens) else ""
-    told = (*by_second.get(second, ()), *by_second.get("", ()))
-    return bool(told) and any(_at(tokens, i, phrase) for phrase in told)
-
-
-def _at(tokens: Sequence[str], i: int, phrase: tuple[str, ...]) -> bool:
-    for k, want in enumerate(phrase):
-        here = tokens[i + k] if i + k < len(tokens) else "$"
-        if here != want and not (want == "*" and here != "$"):
-            return False
-    return True

@@ -15,6 +15,7 @@ from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 
+from narrator.job.expected_words import is_missed
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
 from narrator.job.naming import SIDES, likeness
@@ -247,7 +248,9 @@ def _compared(lines: Sequence[Line], after: Sequence[Line]) -> float:
     """What the last two lines, or the next, say of it: 1 as it should be, -1 not so, 0 nothing."""
     told = [(line, lines[:n]) for n, line in enumerate(lines)][-2:]
     found = [one for line, earlier in told if (one := against_limit(line, earlier)) is not None]
-    if not found and after and not after[0].does("test", "result", "step", "plan"):
+    if not found and after and not after[0].does("test", "result", "step"):
+        if after[0].does("plan"):
+            return -1.0 if is_missed(after[0]) else 0.0  # "that disc wants changing"
         return against_limit(after[0], lines) or 0.0
     return found[-1] if found else 0.0
 
@@ -257,6 +260,8 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
     names = [c.name for line in lines for c in line.main_components()]
     if verdict := declared(lines[-1]):
         return _CONCLUDED * verdict
+    if is_missed(lines[-1]):
+        return -_CONCLUDED
     drawn = lines[-1].does("ruled_out") or "so" in lines[-1].tokens or tone(lines[-1]) > -_PLAIN
     if drawn and clears(lines[-1]):
         return _CONCLUDED
@@ -267,6 +272,8 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
         if same or at_once:
             if verdict := verdict_on(line, names):
                 return _CONCLUDED * verdict
+            if is_missed(line):
+                return -_CONCLUDED
             if clears(line):
                 return _CONCLUDED
             if line.does("confirmed") and same:

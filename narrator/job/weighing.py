@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from narrator.job.clearing import Clearing
+from narrator.job.conclusion import condemns
 from narrator.job.judged import THRESHOLDS, Judgement, Standing, judge
 from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
@@ -45,6 +46,8 @@ class Weighing(Clearing):
                 return
             if line.does("hypothesis") and line.likely("hypothesis") > line.likely("ruled_out"):
                 said = replace(said, clears=0.0)  # *that leaves the main jet* puts it on the table
+            if condemns(line):
+                said = replace(said, clears=0.0)  # *so the discs are scrap*
             self._now.append((thing, suspect, said))
             if suspect is not None:
                 self._weighed.append((suspect, line, said))

@@ -87,6 +87,8 @@ _ROLES: list[tuple[str, Role, Phrases[bool], Phrases[bool], frozenset[str]]] = [
     for row in _TABLE["role"]
 ]
 _DRAINED = frozenset(("her", "it", "him", "them", "the", "off", "out", "down", "and", "all"))
+_COPULAS = frozenset(("is", "'s", "was"))
+_ARTICLES = frozenset(("the", "your", "our", "my", "their"))
 _NAMED_BY = frozenset(_TABLE["named_by"][0]["words"])
 Context = tuple[int, int, tuple[str, bool]]
 """A telling word: first token, one past the last, the rule, and whether it only hints."""
@@ -201,7 +203,7 @@ def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = Fal
     before = (max(0, low - _CLAUSE, clause, others), low)
     named = words[high + 1 : high + 2]  # "eight millimetres minimum is six": the next value is the limit
     for ident, role, earlier, later, close in _ROLES:
-        after = later.at(words, high) if not named or named[0] not in ("is", "'s") else None
+        after = _behind(words, high, later) if not named or named[0] not in ("is", "'s") else None
         if earlier.first(words, *before) or after or (low and words[low - 1] in close):
             if role == "setting" and quantity not in (
                 "torque",
@@ -216,6 +218,21 @@ def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = Fal
             fired(notes, ident)
             return role
     return "setting" if quantity in ("torque", "angle") else "reading"
+
+
+def _behind(words: Sequence[str], at: int, phrases: Phrases[bool]) -> bool:
+    """Whether one of the phrases stands right behind a value: *seven maximum*, *four's the max*."""
+    if phrases.at(words, at):
+        return True
+    copula = words[at : at + 1] and words[at] in _COPULAS
+    plain = at + 1 + (at + 1 < len(words) and words[at + 1] in _ARTICLES) if copula else at
+    return plain > at and phrases.at(words, plain) is not None
+
+
+def bounded(notes: Notes, at: int) -> bool:
+    """Whether what stands behind a number makes it a limit: *seven is the least*, *three's the limit*."""
+    limit = next(later for ident, _, _, later, _ in _ROLES if ident == "role.limit")
+    return at not in notes.marks and _behind(notes.words, at, limit)
 
 
 def degree_unit(symbol: str) -> Unit:

@@ -18,7 +18,9 @@ _DRIVEN = frozenset(("at", "to", "past", "over", "above", "about", "till", "unti
 """Before these a number may be how fast the road was driven."""
 _LIMITED, _COMPARED = 5, 0.4
 """How many tokens before a number a word of limits may stand, and how unlike what was read it may be."""
-MOVING = frozenset(("drops", "dropped", "falls", "fell", "climbs", "climbed", "jumps", "jumped", "rises"))
+MOVING = frozenset(
+    "drops dropped falls fell climbs climbed jumps jumped rises sags sagged dips dipped sinks".split()
+)
 
 
 def licensed(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> bool:

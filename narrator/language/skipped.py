@@ -137,7 +137,8 @@ def _by_figures(notes: Notes, piece: Piece, before: str, after: str) -> bool:
         return True
     small = len(piece.row) == 1 and last.whole and piece.value is not None and piece.value < 13
     limits = not LIMITS.isdisjoint(words[piece.end + 1 : piece.end + 4])
-    if small and (after in _FAILS or (after in _TELLS and word_at(notes, piece.end + 1) in NAMED)):
+    named = after in _TELLS and word_at(notes, piece.end + 1) in NAMED and not limits
+    if small and (after in _FAILS or named):
         return True  # "two is open", "three and four don't read": cylinders, windings, pins
     if small and ((after == "'s" and not limits) or (before == "across" and after in _TELLS)):
         return True  # "two's point nine": a cylinder, a cell; "across three is open"; but "ten's your limit"

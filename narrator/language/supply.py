@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from narrator.language.bounding import limiting
 from narrator.language.context import CONTEXT, SET_UP, TELLING, Context, contexts_of, gauge_named, role_of
 from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
@@ -125,6 +126,8 @@ def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
     """What a number measures: by the model where there is one, else by the rules alone."""
     if _sold(guesser, one):
         return None
+    if (limit := limiting(guesser, one)) is not None:
+        return limit
     if has_model(guesser):
         return likeliest(guesser, one)
     return guesser.best(one)

@@ -8,7 +8,8 @@ import pytest
 
 from narrator.job.compile import compile_record
 from narrator.job.record import Record
-from narrator.values import Act
+from narrator.language.reader import Reader
+from narrator.values import Act, Utterance
 from tests.job.test_outcome import understood
 
 
@@ -63,3 +64,43 @@ def test_a_conclusion_told_with_its_reading_is_a_test():
     told = _record((("ruled_out",), "nine kilohms at the pins so it's not the wire"))
     assert [t.utterances for t in told.tests] == [[1]]
     assert not _record((("ruled_out",), "so it's not the wire")).tests
+
+
+def test_something_seen_and_held_against_what_it_should_be_is_a_test():
+    told = _record(
+        (("observation",), "four millimetres of lining on the pad"),
+        (("observation",), "seven millimetres is the least"),
+        (("result",), "so pads needed"),
+    )
+    assert [(t.utterances, t.outcome) for t in told.tests] == [([1, 2, 3], "fail")]
+
+
+def test_something_seen_and_held_against_nothing_is_none():
+    assert not _record((("observation",), "there's four millimetres of mud on the pad")).tests
+
+
+def test_a_conclusion_that_clears_two_things_is_no_test_of_its_own():
+    told = _record(
+        (("hypothesis",), "might be the pump or the regulator"),
+        (("test", "result"), "gauge on the rail and fifty two psi"),
+        (("ruled_out",), "so pump and regulator are good"),
+    )
+    assert [t.utterances for t in told.tests] == [[2]]
+
+
+def test_what_dies_when_it_is_wiggled_is_found_bad():
+    told = _record((("step",), "tapped the relay and it came back"))
+    assert [(t.component, t.outcome) for t in told.tests] == [("relay", "fail")]
+
+
+def test_what_is_called_scrap_is_cleared_by_nothing():
+    said = [
+        "could be the discs or the pads",
+        "disc measures twenty one millimetres, minimum's twenty two",
+        "so discs are scrap",
+    ]
+    told = compile_record(
+        list(Reader().read([Utterance(n, n * 8.0, n * 8 + 6, s) for n, s in enumerate(said)]))
+    )
+    assert [t.outcome for t in told.tests] == ["fail"]
+    assert [(s.component, s.status) for s in told.hypotheses] == [("disc", "open"), ("pad", "open")]

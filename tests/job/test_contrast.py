@@ -93,3 +93,28 @@ def test_a_pressure_over_a_wait(told, held):
 )
 def test_the_thing_measured_tells_which_way_a_limit_goes(told, kept):
     assert _said(told) == kept
+
+
+@pytest.mark.parametrize(
+    ("told", "verdict"),
+    [
+        (("pressure tester on, ten psi and it sat there for fifteen minutes",), 1.0),
+        (("ten psi and it won't hold for a minute",), -1.0),
+        (("ten psi, held for a minute then bled off",), -1.0),
+        (("ten psi and it hasn't moved in twenty minutes",), 1.0),
+        (("it's at ten psi",), None),
+        (("fifteen psi on the tester", "drops from fifteen psi to nine psi in a minute"), -1.0),
+        (("battery went from twelve point six volts to eleven point eight volts overnight",), -1.0),
+        (("from ninety degrees to forty degrees in ten minutes",), None),
+        (("from fifteen psi to nine psi when i open the tap",), None),
+        (("wiggle test on the plug, nothing changes",), 1.0),
+        (("i wiggle the plug and it dies",), -1.0),
+        (("wiggle the plug and it doesn't drop out",), 1.0),
+        (("shake the harness", "no change"), 1.0),
+        (("tapped the relay and it came back",), -1.0),
+        (("no change with the plug out",), None),
+        (("the fuel tap's on and it starts",), None),
+    ],
+)
+def test_what_stays_and_what_does_not(told, verdict):
+    assert _said(*told) == verdict

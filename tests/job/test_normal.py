@@ -22,6 +22,9 @@ from tests.job.test_contrast import _said
         (("alternator on test at idle", "twelve point four volts at the battery"), -1.0),
         (("battery rests at twelve point six volts",), None),
         (("it charges at thirteen point one volts",), None),
+        (("twelve point one volts at the battery", "start it up and it's twelve point two volts"), -1.0),
+        (("battery's fourteen volts with it running",), 1.0),
+        (("start it and the battery drops to eleven volts",), None),
     ],
 )
 def test_a_reading_against_what_is_normal(told, normal):

@@ -1,0 +1,55 @@
+"""What comes of wiggling or tapping a thing: nothing, where it is sound; the fault, where it is not.
+
+*Wiggle test on the plug, nothing changes* clears the plug; *i wiggle it and it dies* does not. The words are
+data (``[stirred]`` in ``grammars/outcome.toml``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from narrator.job.line import Line
+from narrator.job.outcome_words import outcome_words
+
+_DENIED = 2
+_Phrases = dict[str, list[tuple[str, ...]]]
+
+
+@lru_cache(maxsize=1)
+def _phrases() -> dict[str, _Phrases]:
+    """Each list of the table by the first words of its phrases."""
+    found: dict[str, _Phrases] = {}
+    for name, told in outcome_words()["stirred"].items():
+        by = found.setdefault(name, {})
+        for phrase in told:
+            words = tuple(phrase.replace("'s", " 's").split())
+            by.setdefault(words[0], []).append(words)
+    return found
+
+
+def when_stirred(line: Line, earlier: Sequence[Line] = ()) -> float | None:
+    """+1 where a thing was moved and nothing came of it, -1 where the fault did, None where nothing tells.
+
+    It may have been moved in the line before.
+    """
+    here = _first(line.tokens, "moves")
+    if here is None and not any(_first(one.tokens, "moves") is not None for one in earlier[-1:]):
+        return None
+    said = line.tokens[here or 0 :]
+    if _first(said, "same") is not None:
+        return 1.0
+    at = _first(said, "changes")
+    if at is None:
+        return None
+    return 1.0 if not _phrases()["denied"].keys().isdisjoint(said[max(0, at - _DENIED) : at]) else -1.0
+
+
+def _first(tokens: Sequence[str], name: str) -> int | None:
+    """Where the first of these phrases stands."""
+    known = _phrases()[name]
+    for n, word in enumerate(tokens):
+        for phrase in known.get(word, ()):
+            if tuple(tokens[n : n + len(phrase)]) == phrase:
+                return n
+    return None
