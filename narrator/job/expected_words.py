@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import chain, product
 
 from narrator.job.line import Line
 from narrator.job.outcome_words import outcome_words
@@ -46,9 +47,12 @@ def _opened(phrases: Sequence[str]) -> _Opening:
 
 
 def _spoken(phrase: str) -> list[tuple[str, ...]]:
-    """The words of a phrase as the program parts them: *what's* is *what 's*, and *'d want* is *i'd want*."""
-    words = tuple(phrase.replace("'s", " 's").split())
-    return [(f"{who}'d", *words[1:]) for who in _WHO] if words[0] == "'d" else [words]
+    """The words of a phrase as the program parts them: *what's* is *what 's*, and *'d want* is *i'd want*;
+    *in|on spec* are two phrases."""
+    told = [[one.replace("'s", " 's").split() for one in word.split("|")] for word in phrase.split()]
+    if told[0] == [["'d"]]:
+        told[0] = [[f"{who}'d"] for who in _WHO]
+    return [tuple(chain.from_iterable(words)) for words in product(*told)]
 
 
 def is_missed(line: Line) -> bool:
