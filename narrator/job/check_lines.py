@@ -15,6 +15,8 @@ _GIVES = 0.45
 _SHORT = 8
 """A conclusion of so many words at most may hold nothing else."""
 _DRAWN = frozenset(("so", "then", "therefore", "means", "hence", "and"))
+_OFF = (("off",), ("out",), ("apart",), ("away",))
+"""Behind a thing that only was in the way."""
 _COPULAS = frozenset(("is", "'s", "are", "was", "were", "looks", "look"))
 _NO_READING = frozenset(("time", "angle", "torque"))
 _LEADS = frozenset(
@@ -70,6 +72,16 @@ def describes(before: Line, line: Line) -> bool:
 def tells(line: Line) -> bool:
     """Whether a line reports a state and no mere deed."""
     return line.does("observation") or line.has("polarity", "observe") or abs(tone(line)) >= _PLAIN
+
+
+def looked_at(line: Line) -> list[Component]:
+    """What a line looks at: not what it only takes off first (*drum off, shoes move free*)."""
+    main = line.main_components()
+    while len(main) > 1 and line.tokens[main[0].at[1] : main[0].at[1] + 1] in _OFF:
+        if main[0].at[1] + 1 not in line.breaks:
+            break
+        main = main[1:]
+    return main
 
 
 def begins(line: Line, thing: Component) -> bool:

@@ -11,6 +11,7 @@ from narrator.job.check_lines import (
     begins,
     describes,
     gave,
+    looked_at,
     only_concludes,
     only_sets_up,
     other_side,
@@ -176,7 +177,7 @@ class Checks:
         )
 
     def _begin(self, line: Line, result: bool) -> None:
-        main = line.main_components()
+        main = looked_at(line)
         here = len(self.lines) - 1
         self.checks.append(
             Check([line], here, here, main[0].name if main else None, [line] if result else [])
@@ -267,7 +268,8 @@ class Checks:
                     )
             if outcome == "pass" and check.component:
                 own = [s for s in suspects if s.fit(check.component) >= 0.7]
-                for suspect in own[:1]:
+                theory = diagnosis.theory(check.component)
+                for suspect in own[:1] or ([theory] if theory else []):
                     diagnosis.found_good(suspect, check.lines[-1])
             result = "; ".join(line.understood.clean for line in check.results)
             rows.append(

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from narrator.job.conclusion import cleared_by_name, denies_cause, is_denied, settled_by, unsays
+from narrator.job.conclusion import (
+    blamed,
+    cleared_by_name,
+    denies_cause,
+    is_denied,
+    named_as_cause,
+    settled_by,
+    unsays,
+)
+from narrator.job.fault import fault_of
 from narrator.job.judged import THRESHOLDS
 from narrator.job.line import Line
 from narrator.job.naming import SAME
@@ -17,6 +26,8 @@ from narrator.job.unlisted import spoken_of, subject, told_of
 from narrator.values import Component
 
 _W = suspect_words()
+_SURE = 0.7
+"""Score of the act model from which a clearing needs no words that clear: *the coil is a saint*."""
 _REFUTES = THRESHOLDS["refutes"]
 _Meant = tuple[Component, Suspect]
 
@@ -37,6 +48,28 @@ def _knows_nothing(line: Line) -> bool:
     return not line.has("clear") and any(
         a in _W["join.denials"] and b in _W["talk.knowing"] for a, b in pairs
     )
+
+
+def affirmed(line: Line) -> Component | None:
+    """*It's not the pump, so it's the relay next*: what is named as the cause beside what is denied."""
+    found = blamed(line) or named_as_cause(line)
+    others = [c for c in line.components if c is not found and is_denied(line, c, after=0)]
+    denied = found is None or is_denied(line, found, after=0)
+    return found if not denied and (others or blamed(line)) else None
+
+
+def _not_bad(line: Line, named: list[Component]) -> list[Component]:
+    """*Split hose, nothing wrong with his turbo*: leaves out what is called bad beside a thing cleared."""
+    by_name = cleared_by_name(line)
+    bad = [c for c in named if by_name and c not in by_name and fault_of(line, c) is not None]
+    kept = [c for c in named if c not in bad]
+    return kept or by_name  # *nothing wrong with the motor*, which is no place
+
+
+def _speaks_well(line: Line) -> bool:
+    """Whether a line has any words that clear, deny or praise: *compressor keeps tripping* has none."""
+    said = line.has("clear", "negation", "taken_back", "consequence", "polarity.good", "polarity.same")
+    return said or tone(line) > 0 or bool(verdicts(line)) or not _W["join.denials"].isdisjoint(line.tokens)
 
 
 class Clearing(Settling):
@@ -90,11 +123,14 @@ class Clearing(Settling):
     def _clear_named(self, line: Line) -> bool:
         """Clear what a line names; of things never suspected the first, where nothing is merely seen."""
         meant = cleared_by_name(line) if line.does("confirmed") else []
-        named = meant or line.main_components()
+        culprit = affirmed(line)
+        named = meant or _not_bad(line, [c for c in line.main_components() if c is not culprit])
         known = [(c, s) for c in named if (s := self.named(line.sided(c), LOOSE))]
         known += [(c, s) for c in named for s in self._all_called(line, c) if (c, s) not in known]
         unheard = line.has("confirm.found") or line.does("step", "test", "confirmed", "part")
         unheard = unheard or self._only_talk(line)
+        early = not self.suspects and line.likely("ruled_out") < _SURE
+        unheard = unheard or (early and not _speaks_well(line))
         if not known and named and self._takes_back_told(line, named):
             known = [(named[0], self._settled)] if self._settled else []
         if not known and named and not unheard:

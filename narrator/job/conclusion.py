@@ -27,6 +27,9 @@ _SPOTS = frozenset("past on at through around between".split())
 """Before a place that is the fault's own: *rust on the hub face*, but not *poured it in the radiator*."""
 _HOLDING = frozenset("of on in inside".split())
 _ONLY = frozenset("only just merely simply nothing".split())
+_HOW_WARM = frozenset("cold hot warm cool".split())
+"""What a thing may be without being broken: *slew motor's cold*."""
+_UNSURE = suspect_words()["join.unsure"] | suspect_words()["join.words"] | suspect_words()["join.waits"]
 _NEAR = 3
 _CLAUSE = 5
 _WHOLE = frozenset("it that all everything".split())
@@ -67,7 +70,8 @@ def _by_rules(line: Line) -> Component | None:
     at = [c for c in named if line.word_before(c) in _SPOTS]  # *sucking past that o ring*
     said = [c for c in named if _states(line, c)]  # *a wire in the display cable is broken*
     found = main or at or said
-    return _fixed(line, found[0]) if found else None
+    owner = len(found) > 1 and (found[0].at[1] + 1, line.tokens[found[0].at[1]]) == (found[1].at[0], "'s")
+    return _fixed(line, found[1 if owner else 0]) if found else None
 
 
 def _fixed(line: Line, component: Component) -> Component:
@@ -118,11 +122,21 @@ def suffers(line: Line, component: Component) -> bool:
 
     Not so after another object: *it's what is cooking her the elbow*.
     """
-    return any(
+    return _is_done_to(line, component) or any(
         cue.at[0] < component.at[0] <= cue.at[1] + 1
         and not (component.at[0] == cue.at[1] + 1 and line.tokens[cue.at[1]] in _ARTICLES)
         for cue in line.cues("damage")
     )
+
+
+def _is_done_to(line: Line, component: Component) -> bool:
+    """*It's been tripping the air handler*, *that kept blowing the fuse*: the object of what went on."""
+    start = component.at[0]
+    while start and line.tokens[start - 1] in _ARTICLES:
+        start -= 1
+    who, been, doing = ("", "", "", *line.tokens[:start])[-3:]
+    went_on = been in ("been", "kept", "keeps") and who in (*_BEING, *_THAT, "it", "and")
+    return went_on and doing.endswith("ing") and start < component.at[0]
 
 
 def holds(line: Line, component: Component) -> bool:
@@ -216,6 +230,35 @@ def named_as_cause(line: Line) -> Component | None:
     return None
 
 
+def blamed(line: Line) -> Component | None:
+    """What is called the cause in a line that clears another: *it's the seal, the valve's off the hook*.
+
+    Nothing may be doubted in such a line, offered, or put off (*it's not the pump, so it's the relay next*).
+    """
+    if line.has("hedge", "conditional", "question.or") or not _UNSURE.isdisjoint(line.tokens):
+        return None
+    inside = [
+        c for cue in line.cues("settle.blamed") for c in line.components if cue.at[0] <= c.at[0] < cue.at[1]
+    ]
+    found = inside[0] if inside else named_as_cause(line)
+    cleared = found is None or found in cleared_by_name(line) or is_denied(line, found, after=_NEAR)
+    return None if cleared else found
+
+
+def source(line: Line) -> Component | None:
+    """*It's coming from the switch above it, found it*: the source, told with words that settle."""
+    if not line.has("found.cause") or line.has("hedge", "conditional", "negation", "clear"):
+        return None
+    for component in line.components:
+        end = component.at[0]
+        while end and line.tokens[end - 1] in _ARTICLES:
+            end -= 1
+        comes, link = (*("", ""), *line.tokens[:end])[-2:]
+        if comes in suspect_words()["join.comes"] and link in ("from", "at", "through"):
+            return component
+    return None
+
+
 def told_as_cause(line: Line) -> Component | None:
     """The thing said to be bad behind words that tell a cause: *there you go, the drain is blocked*.
 
@@ -239,6 +282,8 @@ def told_as_cause(line: Line) -> Component | None:
 def _is_bad(line: Line, component: Component) -> bool:
     """Whether a line says that a component is broken or the like; *dead on* and *dead right* are good."""
     inside = any(c.at[0] <= component.at[0] < c.at[1] for c in line.cues("confirm.state"))
+    if not inside and fault_of(line, component) in _HOW_WARM:
+        return False
     right = not {"on", "right"}.isdisjoint(line.tokens[component.at[1] : component.at[1] + _NEAR + 1])
     return (inside or fault_of(line, component) is not None) and not right
 

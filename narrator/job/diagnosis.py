@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from narrator.job.conclusion import named_as_cause, told_as_cause
+from narrator.job.alleged import alleged
+from narrator.job.conclusion import blamed, cleared_by_name, is_denied, named_as_cause, source, told_as_cause
 from narrator.job.fault import fault_of
 from narrator.job.line import Line
 from narrator.job.naming import SAME
@@ -17,6 +18,7 @@ from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import all_alike, explains, suspected
+from narrator.job.told_cure import mends_and_looks
 from narrator.job.weighing import Weighing
 from narrator.values import Component, Material
 
@@ -26,6 +28,18 @@ _SINCE = 2
 """So many lines after a cause was settled, talk of how it came about raises no suspect."""
 _CLEARS = ("clear", "taken_back", "two_causes", "consequence", "unproven")
 """Cues of words with which a line clears, or takes back what it settled."""
+_FEW = 6
+"""Words at most of a conclusion that is nothing else: *there we go, found it*."""
+_FOUND = frozenset("found got bingo".split())
+"""Without these such words may be mere talk: *there you go*."""
+_HEARD = 0.1
+"""Score of the act model from which such words settle, whatever the line does else."""
+_LEADS = frozenset(
+    "so right okay ok well then and but no yeah yep yes aha ha hm hmm oh ah it that 's is was it's that's now"
+    " there here you we go".split()
+)
+"""Before a denial that begins a line."""
+_ONLY = frozenset("only just alone".split())
 _W = suspect_words()
 
 
@@ -44,8 +58,18 @@ def _only_work(line: Line) -> bool:
 class Diagnosis(Weighing):
     """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._theories: set[str] = set()
+        """What only others suspect so far."""
+
     def read(self, line: Line, tried: Sequence[str]) -> None:
         """Take in one line; ``tried`` are the names of what was tested last."""
+        self._take_in(line, tried)
+        if not line.acts <= {"aside"}:
+            self._before = line
+
+    def _take_in(self, line: Line, tried: Sequence[str]) -> None:
         self.turn += 1
         self.tried = tried
         self.hear(line)
@@ -53,20 +77,64 @@ class Diagnosis(Weighing):
         self._weigh(line, tried)
         if line.does("verification") and not line.does("ruled_out", "confirmed", "hypothesis"):
             return
+        if self._cures(line):
+            return
         confirms, clears = line.does("confirmed"), line.does("ruled_out")
-        settles = confirms or self._settles_open(line)
+        culprit = source(line) or (blamed(line) if clears and not confirms else None)
+        settles = confirms or culprit is not None or self._settles_open(line) or self._settles_shortly(line)
         if clears and self._takes_back_clearing(line):
             return
-        if clears and (confirms or not settles):
+        if clears and (confirms or culprit or not settles):
             self._clear(line, tried)
         else:
             self._called_good(line)
+            self._cleared_in_words(line)
         if not (settles or clears) and self._clears_unsaid(line):
             return
         if settles:
-            self._confirm(line, tried)
+            self._confirm(line, tried, culprit)
         elif line.does("hypothesis"):
+            self._denies_first(line)
             self._suspect(line)
+        elif line.does("concern"):
+            for thing in alleged(line):
+                self.keep(line.sided(thing), line)
+                self._theories.add(line.sided(thing))
+
+    def _settles_shortly(self, line: Line) -> bool:
+        """*Found it*, whatever the act: right behind a line that told of something bad."""
+        if line.does("plan", "verification") or line.has("hedge", "negation", "conditional"):
+            return False
+        if len(line.tokens) > _FEW:
+            return False
+        if line.components:
+            return self._is_elliptic(line)
+        if line.does("aside") and _FOUND.isdisjoint(line.tokens):
+            return False
+        covered = {i for cue in line.cues("found.cause") for i in range(*cue.at)}
+        rest = [word for i, word in enumerate(line.tokens) if i not in covered]
+        sure = bool(covered) and _LEADS.issuperset(rest) and line.likely("confirmed") >= _HEARD
+        return sure and self._just_seen() is not None
+
+    def _is_elliptic(self, line: Line) -> bool:
+        """*Wheel bearing then*, right behind a line that told badly of it: nothing else may be said."""
+        thing, seen = line.components[0], self._just_seen()
+        rest = (*line.tokens[: thing.at[0]], *line.tokens[thing.at[1] :])
+        suspect = self.find(line.sided(thing), LOOSE)
+        same = seen is not None and suspect is not None and seen.suspect is suspect
+        return same and _LEADS.issuperset(rest)
+
+    def _denies_first(self, line: Line) -> None:
+        """*So not the plug, could be the coil*: clears an open suspect before others are named."""
+        for cue in line.cues("clear.not_it"):
+            if not _LEADS.issuperset(line.tokens[: cue.at[0]]):
+                continue
+            for thing in line.components:
+                suspect = self.find(line.sided(thing))
+                denied = cue.at[0] < thing.at[0] <= cue.at[1] and is_denied(line, thing, after=0)
+                more = line.tokens[thing.at[1] : thing.at[1] + 1]
+                if denied and suspect and suspect.status == "open" and _ONLY.isdisjoint(more):
+                    self.mark(suspect, "ruled_out", line)
 
     def _settles_open(self, line: Line) -> bool:
         """*So it's the strap after all*, *there you have your knock, the bush*: of a suspect that is open.
@@ -86,6 +154,13 @@ class Diagnosis(Weighing):
         suspect = self.find(line.sided(entity), LOOSE)
         return suspect is not None and suspect.status == "open" and suspect.raised < self.turn
 
+    def _cures(self, line: Line) -> bool:
+        """Whether a line mends what was settled and tells what came of it; that concludes nothing else."""
+        if not mends_and_looks(line, self.causes):
+            return False
+        self._mended = self._verified = self.turn
+        return True
+
     def _cure(self, line: Line) -> None:
         """Follow the cure of what was settled: work done, then a look at what it did, by whatever act."""
         if line.does("verification") or (self._mended > self._settled_at and line.does("result")):
@@ -100,6 +175,18 @@ class Diagnosis(Weighing):
         for component, verdict in verdicts(line):
             suspect = self.find(component.name)
             if verdict > 0 and suspect and suspect.status == "open":
+                self.mark(suspect, "ruled_out", line)
+
+    def _cleared_in_words(self, line: Line) -> None:
+        """*New plug in and it's the same, so it isn't the plug*: cleared by name, whatever the line does."""
+        if line.does("confirmed", "concern", "plan", "caution", "aside") or line.has("hedge"):
+            return
+        if not _W["join.unsure"].isdisjoint(line.tokens):
+            return
+        for component in cleared_by_name(line):
+            name = line.sided(component)
+            suspect = self.find(name) or self.theory(name)
+            if suspect and suspect.status == "open" and suspect.history[-1].utterance < line.id:
                 self.mark(suspect, "ruled_out", line)
 
     def _takes_back_clearing(self, line: Line) -> bool:
@@ -192,6 +279,10 @@ class Diagnosis(Weighing):
     def _is_whole(line: Line, entity: Component | Material) -> bool:
         """Too much of the machine to be a suspect, unless it is said to be one (*or the tank*)."""
         return entity.name in _W["names.wholes"] and line.word_before(entity) not in _W["join.leads"]
+
+    def theory(self, name: str) -> Suspect | None:
+        """What only the customer suspected, by a name, put on the table: its own test spoke of it."""
+        return self.named(name) if name in self._theories and not self.find(name) else None
 
     def found_good(self, suspect: Suspect, line: Line) -> None:
         """A suspect still open at the end whose own test found it good counts as cleared by that result."""

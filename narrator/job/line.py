@@ -152,12 +152,21 @@ class Line:
 
     def is_place(self, entity: Entity) -> bool:
         """Whether an entity is only named as a place: *under the bracket*, *through a diode*."""
+        if self._begins_anew(entity):
+            return False
         before = self.word_before(entity)
         if before == "and" and "between" in self.tokens[: entity.at[0]]:
             return True
         if before == "between" and "in between" in self.before(entity):
             return False  # *the bit in between, the coupling*
         return before in _BEFORE_PLACE
+
+    def _begins_anew(self, entity: Entity) -> bool:
+        """*Drum off, shoes move free*: no word of another clause makes it a place."""
+        i = entity.at[0]
+        while i > 0 and i not in self.breaks and self.tokens[i - 1] in _ARTICLES:
+            i -= 1
+        return i in self.breaks
 
     def before(self, entity: Entity) -> str:
         """The words of the line that come before an entity."""

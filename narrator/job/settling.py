@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 from narrator.job.conclusion import (
     FIXING,
@@ -28,6 +29,12 @@ from narrator.values import Component, Vehicle
 
 _SHORT = 7
 """A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
+_LONG = 10
+"""The same of one that tells that the cause is found: *that'll do it, that's what it is*."""
+_SINCE = 2
+"""So many lines after a cause was settled *there we go* means that one."""
+_POOR = -0.5
+"""Log odds from which a line tells badly of an open suspect."""
 _SURE = 0.6
 """From which score of the act model a conclusion needs no words that settle."""
 _BARELY = 0.3
@@ -57,6 +64,14 @@ def _is_without(line: Line, name: str) -> bool:
     return not _W["join.without"].isdisjoint(before)
 
 
+class Seen(NamedTuple):
+    """A thing that a line told to be bad, and the suspect that it is, where it is one."""
+
+    line: Line
+    thing: Component
+    suspect: Suspect | None
+
+
 class Settling(Table):
     """What establishes a cause; nothing is settled but by the technician's words."""
 
@@ -65,21 +80,24 @@ class Settling(Table):
         self._settled: Suspect | None = None
         self._settled_at = 0
         self._settled_line: Line | None = None
+        self._before: Line | None = None
+        """The line read last that was no mere talk."""
         self._mended = 0
         self._verified = 0
         """Turn in which it was last seen what the cure of a settled cause did."""
 
-    def _confirm(self, line: Line, tried: Sequence[str]) -> None:
+    def _confirm(self, line: Line, tried: Sequence[str], culprit: Component | None = None) -> None:
+        """Settle what a line concludes of: ``culprit``, where the line clears something else."""
         if (line.has("two_causes") and not line.components) or line.entities(Vehicle):
             return
-        entity = settled_by(line)
+        entity = culprit or settled_by(line)
         if entity is None:
             suspect = self._settled_unnamed(line, tried)
             if suspect is not None and _is_without(line, suspect.name):
                 self.mark(suspect, "ruled_out", line)
                 return
         else:
-            suspect = self._settled_named(line, entity)
+            suspect = self._settled_named(line, entity, told=culprit is not None)
             if suspect is not None and (only_bystander(line, entity) or is_refused(line, entity)):
                 self.mark(suspect, "ruled_out", line)
                 return
@@ -102,12 +120,50 @@ class Settling(Table):
             return None
         suspect = self.by_words(line)
         told = line.has("confirm", "settle") or line.likely("confirmed") >= _SURE
-        if suspect is None and told and len(line.tokens) <= _SHORT:
-            return self.recent(tried)
+        if (
+            suspect is None
+            and told
+            and len(line.tokens) <= (_SHORT if not line.has("found.cause") else _LONG)
+        ):
+            return self._pointed_at(tried)
         return suspect
 
-    def _settled_named(self, line: Line, entity: Component) -> Suspect | None:
-        """The suspect that a conclusion about ``entity`` settles, put on the table where nobody had it."""
+    def _pointed_at(self, tried: Sequence[str]) -> Suspect | None:
+        """What *found it*, *that's it* points at: what was just told to be bad, else what is on the table.
+
+        Not what was cleared; where a cause was settled a moment ago, that is meant still.
+        """
+        if seen := self._just_seen():
+            return seen.suspect or self.open(seen.line.sided(seen.thing), seen.line)
+        if self._settled and self._settled.status == "confirmed" and self.turn - self._settled_at <= _SINCE:
+            return self._settled
+        suspect = self.recent(tried)
+        return suspect if suspect and suspect.status != "ruled_out" else None
+
+    def _just_seen(self) -> Seen | None:
+        """What the line before told to be bad: an open suspect first, else what nobody cleared."""
+        before = self._before
+        if before is None or before.has("hedge", "conditional", "clear") or "new" in before.tokens:
+            return None
+        if not before.does("observation", "result", "test", "confirmed"):
+            return None
+        things = [c for c in before.components if not before.is_place(c) and not is_denied(before, c)]
+        for thing in things:
+            suspect = self._of_known(before, thing)
+            if suspect and suspect.status == "open" and (tone(before) <= _POOR or fault_of(before, thing)):
+                return Seen(before, thing, suspect)
+        for thing in things:
+            if fault_of(before, thing) is not None and tone(before) < 0 and not suffers(before, thing):
+                suspect = self._of_known(before, thing)
+                if suspect is None or suspect.status != "ruled_out":
+                    return Seen(before, thing, suspect)
+        return None
+
+    def _settled_named(self, line: Line, entity: Component, *, told: bool = False) -> Suspect | None:
+        """The suspect that a conclusion about ``entity`` settles, put on the table where nobody had it.
+
+        ``told``: the line calls it the cause in so many words.
+        """
         suspect = self._of_known(line, entity) or self._of_unlisted(line) or self.refined(line.sided(entity))
         if any(c is entity and verdict > 0 for c, verdict in verdicts(line)):
             return None  # *the pump's still strong*
@@ -129,7 +185,7 @@ class Settling(Table):
         ):
             return None  # something that nobody suspected, and nothing says that it is bad
         judged = self.said_of(entity)
-        if suspect is not None and judged is not None and judged.settles < _SETTLES:
+        if not told and suspect is not None and judged is not None and judged.settles < _SETTLES:
             return None
         return suspect or self.open(line.sided(entity), line)
 
@@ -185,6 +241,11 @@ class Settling(Table):
                 if found and found.status != "ruled_out":
                     return found
         return None
+
+    @property
+    def causes(self) -> list[Suspect]:
+        """The causes that stand."""
+        return [s for s in self.suspects if s.status == "confirmed"]
 
     @property
     def settled(self) -> str | None:

@@ -13,6 +13,7 @@ from typing import Literal
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
 from narrator.job.outcome import denies_fault, verdicts
+from narrator.job.told_cure import falls_short, mends_and_looks
 
 Role = Literal["test", "verification", "none"]
 _NEAR = 2
@@ -63,6 +64,13 @@ class Stage:
             self.settled = self.turn
         return role
 
+    def _falls_short(self, line: Line, diagnosis: Diagnosis) -> bool:
+        """*No better*, *still gets hot*: told right after mending, with nothing suspected since."""
+        if self.mended is None or self.turn - self.mended > _NEAR or self.doubted > self.mended:
+            return False
+        done = line.does("hypothesis", "plan", "part", "ruled_out", "confirmed", "caution")
+        return bool(diagnosis.causes) and not done and line.acts != {"step"} and falls_short(line)
+
     def _mends(self, line: Line, diagnosis: Diagnosis) -> bool:
         """Whether work mends: something new or changed, or put back after a cause was settled or mended.
 
@@ -74,6 +82,8 @@ class Stage:
         return line.has("motion.on") and settled
 
     def _role(self, line: Line, diagnosis: Diagnosis) -> Role:
+        if mends_and_looks(line, diagnosis.causes) or self._falls_short(line, diagnosis):
+            return "verification"
         suspected = any(map(diagnosis.is_open, line.components))
         if line.does("verification"):
             if self.mended is None:

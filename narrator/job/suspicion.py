@@ -5,10 +5,11 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Sequence
 
+from narrator.job.alleged import alleged
 from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
 from narrator.job.suspect_words import suspect_words
-from narrator.job.unlisted import mediums, phrase
+from narrator.job.unlisted import RULE, mediums, phrase
 from narrator.paths import GRAMMARS
 from narrator.values import Component, Cue, Material
 
@@ -38,8 +39,21 @@ def suspected(line: Line) -> Sequence[Thing]:
     named = [
         c for c in every if not (_asked(line, c) or _denied(line, c) or _lacking(line, c) or _says(line, c))
     ]
-    if alike := all_alike(line, named):
+    if alike := all_alike(line, named) or _supposed_each(line, named):
         return alike
+    chosen = _own(line, every, named)
+    return [*(c for c in alleged(line) if c not in chosen), *chosen]
+
+
+def _supposed_each(line: Line, named: Sequence[Component]) -> list[Component]:
+    """*If it's the motor it'll be warm, if it's the valve block it won't*: each of two or more."""
+    ends = [c.at[1] for c in line.cues("hedge.question") if line.tokens[c.at[0]] == "if"]
+    found = [c for c in named if any(c.at[0] in (end, end + 1) for end in ends)]
+    return found if len(found) > 1 else []
+
+
+def _own(line: Line, every: Sequence[Component], named: list[Component]) -> Sequence[Thing]:
+    """What the speaker of a line suspects himself, of the things that may be suspected."""
     found = _without_matter(line, _without_reasons(line, _after_hedge(line, named)))
     found = _without_supposed(line, found)
     if examples := [c for c in found if line.word_before(c) == "like"]:
@@ -61,7 +75,14 @@ def suspected(line: Line) -> Sequence[Thing]:
         return sure[:1]  # *a little something from the impeller bearing*
     if not chosen and line.materials and not every:
         chosen.append(line.materials[-1])
-    return chosen
+    return [*chosen, *_offered(line, chosen)]
+
+
+def _offered(line: Line, chosen: Sequence[Thing]) -> list[Component]:
+    """*Could be clutch drag or could be the box*: what no component names, offered beside one that is."""
+    starts = [c.at[1] for c in line.cues("hedge.modal") if line.tokens[c.at[0] - 1 : c.at[0]] == ("or",)]
+    found = [phrase(line, i) for i in starts if chosen]
+    return [c for c in found if c is not None and c.rule == RULE and c not in chosen]
 
 
 def _is_sure(line: Line, component: Thing) -> bool:
@@ -94,7 +115,8 @@ def _thought_of(line: Line, component: Thing) -> bool:
     end = component.at[0]
     while end and line.tokens[end - 1] in _ARTICLES:
         end -= 1
-    return not _W["join.thinks"].isdisjoint(line.tokens[max(0, end - 2) : end - 1])
+    before = [word for word in line.tokens[max(0, end - 3) : end - 1] if word not in _W["join.beings"]]
+    return not _W["join.thinks"].isdisjoint(before[-1:])
 
 
 def _in_name(line: Line, component: Thing) -> bool:
@@ -241,10 +263,27 @@ def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
         for c in found
         if _is_subject(line, c, first) and not (leads and (equated or c.at[1] in line.breaks))
     ]
+    subject = _with_choices(line, found, subject)
     if line.tokens[first] in _W["join.persons"] and any(c.at[0] >= first for c in found):
         subject = [c for c in subject if c.at[1] < first]  # *for the fuse i'd say the relay*
     after = subject + [c for c in found if c.at[0] >= first]
-    return after if after and not all(line.is_place(c) for c in after) else found
+    return after if after and not all(line.is_place(c) and not _thought_of(line, c) for c in after) else found
+
+
+def _with_choices(line: Line, found: list[Component], subject: list[Component]) -> list[Component]:
+    """*Seized caliper or a collapsed hose i'd say*: what stands before the last one, joined to it by *or*."""
+    joined = list(subject)
+    for one in reversed([c for c in found if joined and c.at[1] <= joined[0].at[0]]):
+        between = [
+            w for w in line.tokens[one.at[1] : joined[0].at[0]] if w not in _ARTICLES | _W["join.states"]
+        ]
+        if (between[:1] == ["or"] and len(between) < _NOT_FAR) or (
+            not between and len(joined) > len(subject)
+        ):
+            joined.insert(0, one)
+        else:
+            break
+    return joined
 
 
 def _is_subject(line: Line, component: Component, hedge: int) -> bool:

@@ -127,9 +127,13 @@ class Table:
         unlisted = [phrase(line, i) for i, word in enumerate(line.tokens) if word in _W["names.articles"]]
         for thing in (*unlisted, *line.components):
             if thing and thing.name not in suspected:
-                self._beside.setdefault(thing.name, line)
-                self._beside_last.pop(thing.name, None)
-                self._beside_last[thing.name] = line
+                self.keep(thing.name, line)
+
+    def keep(self, name: str, line: Line) -> None:
+        """Keep a name that a later line may clear or settle, and the line that it stood in."""
+        self._beside.setdefault(name, line)
+        self._beside_last.pop(name, None)
+        self._beside_last[name] = line
 
     def doubted_in(self, name: str) -> Line | None:
         """The line that suspected something in these words, though no list holds them: *sorry twine*."""

@@ -5,19 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from narrator.job.clearing import Clearing
-from narrator.job.conclusion import condemns
+from narrator.job.clearing import Clearing, affirmed
+from narrator.job.conclusion import condemns, is_denied
+from narrator.job.fault import fault_of
 from narrator.job.judged import THRESHOLDS, Judgement, Standing, judge
 from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
+from narrator.job.outcome import tone
 from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
-from narrator.values import Act
+from narrator.values import Act, Component
 
 _LONG = 30
 """Lines since a thing was spoken of that is no suspect."""
 _TELLING: tuple[Act, ...] = ("result", "ruled_out", "confirmed", "observation", "test", "hypothesis")
 """Acts of lines that may tell something of a suspect: not *next time I'm going into that connector*."""
+_BAD = -1.5
+"""Log odds of bad news from which a line that calls a thing broken does not clear it."""
 _LEAST = 0.03
 """Scores of the act model below which a line is neither clearing nor settling anything."""
 TC, EC, ES, XC = (THRESHOLDS[name] for name in ("clears", "clears_late", "settles_late", "takes_back"))
@@ -44,10 +48,9 @@ class Weighing(Clearing):
             said = judge(line, thing, self.standing(name, suspect, tried))
             if said is None:
                 return
-            if line.does("hypothesis") and line.likely("hypothesis") > line.likely("ruled_out"):
-                said = replace(said, clears=0.0)  # *that leaves the main jet* puts it on the table
-            if condemns(line):
-                said = replace(said, clears=0.0)  # *so the discs are scrap*
+            doubts = line.does("hypothesis") and line.likely("hypothesis") > line.likely("ruled_out")
+            if doubts or thing is affirmed(line) or _called_bad(line, thing) or condemns(line):
+                said = replace(said, clears=0.0)  # *that leaves the main jet*, *so the discs are scrap*
             self._now.append((thing, suspect, said))
             if suspect is not None:
                 self._weighed.append((suspect, line, said))
@@ -85,7 +88,11 @@ class Weighing(Clearing):
                 continue
             last = suspect.history[-1].utterance
             after = [(line, said) for s, line, said in self._weighed if s is suspect and line.id > last]
-            clears, cleared = _best((said.clears, line) for line, said in after)
+            clears, cleared = _best(
+                (said.clears, line)
+                for line, said in after
+                if line.does("ruled_out") or not line.does("confirmed")
+            )
             settles, settled = _best(
                 (said.settles, line)
                 for line, said in after
@@ -98,6 +105,12 @@ class Weighing(Clearing):
                 self.mark(suspect, "ruled_out", cleared)
             elif settled and settles >= ES:
                 self.mark(suspect, "confirmed", settled)
+
+
+def _called_bad(line: Line, thing: Component) -> bool:
+    """*Caliper's seized solid* clears no caliper."""
+    denied = line.has("clear", "negation", "taken_back", "consequence", "absence") or is_denied(line, thing)
+    return fault_of(line, thing) is not None and tone(line) < _BAD and not denied
 
 
 def _best(found: Iterable[tuple[float, Line]]) -> tuple[float, Line | None]:

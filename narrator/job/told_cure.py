@@ -1,0 +1,117 @@
+"""Work and what came of it, told in one breath: *new impeller in, telltale's going like a good one*.
+
+The acts of such a line are mostly those of its first half. Here is told whether a line first mends what was
+settled as the cause, and then how the machine does now, which is no more work and nothing of the part alone
+(*new pin in, and it slides like silk*); and whether words tell that nothing is better.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from narrator.job.line import Line
+from narrator.job.suspect import Suspect
+from narrator.job.suspect_words import suspect_words
+from narrator.values import Fastener, Measurement, PartNumber, Price
+
+_W = suspect_words()
+_MENDS = ("motion.on", "work.change")
+_CONCLUDES = ("clear", "confirm", "settle", "hedge")
+_JOINTS = frozenset(("and", "but", "then"))
+_HEAD = 8
+"""So many words at most tell of the work."""
+_READ = frozenset(("voltage", "pressure", "temperature", "current", "speed", "frequency", "ratio"))
+"""What is read of a machine that runs; not a torque, a length or how much went in."""
+_LOOSE = 0.45
+_IT = frozenset("it that them those him her".split())
+_REACH = 4
+"""So many words behind a *no* tell what there is none of."""
+
+
+def mends_and_looks(line: Line, causes: Sequence[Suspect]) -> bool:
+    """Whether a line tells of work on a cause and, behind it, of what the machine does now."""
+    if not causes or line.does("concern", "aside", "hypothesis", "plan"):
+        return False
+    if line.does("ruled_out", "confirmed") and line.has(*_CONCLUDES):
+        return False
+    clauses = _clauses(line)
+    if len(clauses) < 2 or not _mends(line, clauses[0], causes):
+        return False
+    return any(_tells(line, clause) for clause in clauses[1:])
+
+
+def falls_short(line: Line) -> bool:
+    """Whether a line, or a stretch of it, tells that a cure changed nothing."""
+    stretches = [line.tokens[a:b] for a, b in _clauses(line)]
+    return any(no_better([w for w in words if w not in _JOINTS]) for words in stretches)
+
+
+def no_better(words: Sequence[str]) -> bool:
+    """Whether words tell that a cure changed nothing: *no different*, *still gets hot*, *noise is back*."""
+    pairs = list(pairwise(words))
+    if ("made", "no") in pairs or any(a in _W["cure.none"] and b in _W["cure.change"] for a, b in pairs):
+        return True
+    if "same" in words and _W["cure.same"].issuperset(words):
+        return True
+    if "back" in words[-2:] and not _W["cure.returns"].isdisjoint(words):
+        denied = _W["join.denials"] | _W["cure.none"]
+        returned = any(a in _W["cure.comes"] and b == "back" for a, b in pairs)
+        return returned and denied.isdisjoint(words)
+    return any(_is_still(words[i + 1 :]) for i, word in enumerate(words) if word == "still")
+
+
+def _is_still(after: Sequence[str]) -> bool:
+    """Whether what follows a *still* is bad: *no water*, *won't fire*, *gets hot*, but not *no leaks*."""
+    if after and after[0] in _W["join.denials"] | _W["cure.none"] | _W["cure.refuses"]:
+        return _W["cure.trouble"].isdisjoint(after[1 : 1 + _REACH])
+    said = [word for word in after[:3] if word not in _W["cure.getting"]]
+    return bool(said) and said[0] in _W["cure.bad"]
+
+
+def _clauses(line: Line) -> list[tuple[int, int]]:
+    """The stretches of a line between its breaks and the words that join sentences."""
+    inside = {i for c in line.components for i in range(c.at[0], c.at[1])}
+    cuts = {i for i, word in enumerate(line.tokens) if word in _JOINTS and i not in inside} | line.breaks
+    ends = sorted(cuts | {0, len(line.tokens)})
+    return [(a, b) for a, b in pairwise(ends) if b > a]
+
+
+def _mends(line: Line, clause: tuple[int, int], causes: Sequence[Suspect]) -> bool:
+    """Whether a stretch tells of work on a cause, by its name or as *it*: *spliced it*, *new reed on*."""
+    start, end = clause
+    named = [c for c in line.components if start <= c.at[0] < end]
+    words = line.tokens[start:end]
+    if not named:
+        return words[0] in _W["cure.work"] and not _IT.isdisjoint(words[1:2])
+    meant = any(cause.fit(c.name) >= _LOOSE for c in named for cause in causes)
+    works = any(start <= cue.at[0] and cue.at[1] <= end for kind in _MENDS for cue in line.cues(kind))
+    return meant and end - start <= _HEAD and (works or not _W["cure.work"].isdisjoint(words))
+
+
+def _tells(line: Line, clause: tuple[int, int]) -> bool:
+    """Whether a stretch tells how the machine does: by what it does now, a reading, or that all is well."""
+    start, end = clause
+    words = [w for w in line.tokens[start:end] if w not in _JOINTS]
+    if len(words) < 2 or not _W["cure.puts_off"].isdisjoint(words):
+        return False
+    counted = any(f.count or f.size for f in line.entities(Fastener) if start <= f.at[0] < end)
+    sold = any(start <= e.at[0] < end for kind in (Price, PartNumber) for e in line.entities(kind))
+    if counted or sold:
+        return False
+    if no_better(words) or not _W["cure.runs"].isdisjoint(words):
+        return True
+    if any(a in _W["cure.subjects"] and b == "goes" for a, b in pairwise(words)):
+        return True
+    if words[0] in _W["cure.well"] and not _W["cure.state"].isdisjoint(words[1:]):
+        return True
+    if any(word in _W["cure.none"] and _denies_trouble(words[i + 1 :]) for i, word in enumerate(words)):
+        return True
+    if not _W["cure.trouble"].isdisjoint(words) and not _W["cure.gone"].isdisjoint(words):
+        return True
+    read = [m for m in line.entities(Measurement) if start <= m.at[0] < end and m.quantity in _READ]
+    return start in line.breaks and any(m.role == "reading" for m in read)
+
+
+def _denies_trouble(after: Sequence[str]) -> bool:
+    return not _W["cure.trouble"].isdisjoint(after[:_REACH])
