@@ -50,8 +50,8 @@ _OTHERS = (
     *(f"espeak:{name}" for name in (
         "en-us+f2 en-us+anika en-us+Gene2 en-us+Henrique en-us+Storm en-us+antonio en-us+pedro "
         "en-us+iven2 en-us+steph3 en-us+iven4 en-us+klatt3 en-us+anikaRobot en-us+announcer "
-        "en-us+RicishayMax en-gb+Michael en-gb+Diogo en-gb+gustave en-gb+iven3 en-gb+kaukovalta "
-        "en-gb+steph2 en-gb+RicishayMax2 en-gb-scotland+edward2 en-gb-x-rp+klatt4 en-029+serious"
+        "en-us+RicishayMax en+Michael en+Diogo en+gustave en+iven3 en+kaukovalta "
+        "en+steph2 en+RicishayMax2 en-gb-scotland+edward2 en-gb-x-rp+klatt4 en-029+serious"
     ).split()),
 )  # fmt: skip
 """Voices on which the second ear was not trained."""

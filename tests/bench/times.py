@@ -81,7 +81,7 @@ def main() -> None:
     """See the module."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
-    parser.add_argument("--voices", nargs="+", default=["en-gb+Michael", "en-us+anika"])
+    parser.add_argument("--voices", nargs="+", default=["en+Michael", "en-us+anika"])
     parser.add_argument("--every", type=int, default=8)
     parser.add_argument("--shop", type=Path, default=FOLDER)
     given = parser.parse_args()

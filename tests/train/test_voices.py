@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import random
+import shutil
 
 import pytest
 
 pytest.importorskip("soxr")
 from models.train.speech import tuning_lines, voice_of
-from models.train.voices import REPORTED, UNHEARD, drawn
+from models.train.voices import PANEL, REPORTED, TRAINED, TUNED, UNHEARD, WEIGHED, drawn, speak
+from tests.bench.false_commands import VOICES
 
 
 def test_drawn_voices_are_none_of_those_that_figures_are_told_of() -> None:
@@ -32,3 +34,18 @@ def test_tuning_lines_are_repeatable_words() -> None:
     lines = tuning_lines(60, 5)
     assert lines == tuning_lines(60, 5)
     assert not any(c.isdigit() for line in lines for c in line)
+
+
+def test_no_voice_is_another_one_under_its_own_name() -> None:
+    with pytest.raises(ValueError, match=r"name it en\+Michael"):
+        speak("two bolts", "espeak:en-gb+Michael")
+    named = {*PANEL, *REPORTED, *TRAINED, *TUNED, *UNHEARD, *VOICES, *WEIGHED}
+    assert not [voice for voice in named if voice.startswith("espeak:en-gb+")]
+
+
+@pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng, a maker's tool")
+def test_voices_that_figures_are_told_of_sound_otherwise_than_those_trained_on() -> None:
+    told = [voice for voice in (*PANEL, *REPORTED) if voice.startswith("espeak:")]
+    trained = {speak("two bolts", voice).tobytes() for voice in {*TRAINED} if voice.startswith("espeak:")}
+    assert told
+    assert not [voice for voice in told if speak("two bolts", voice).tobytes() in trained]
