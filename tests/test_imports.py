@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -56,9 +57,15 @@ def room(path: Path) -> str:
     return first.removesuffix(".py")
 
 
+@cache
+def parsed(path: Path) -> ast.Module:
+    """A file's syntax, read once for all that is asked of it."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def imported(path: Path) -> Iterator[str]:
     """Full names of the modules that a file imports, wherever in it."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -100,7 +107,7 @@ def test_a_library_is_known_to_one_module() -> None:
 def prints(path: Path) -> list[int]:
     """Lines that write to a standard stream: ``print``, ``sys.stdout.write``, ``file=sys.stderr``."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(parsed(path)):
         if not isinstance(node, ast.Call):
             continue
         called = ast.unparse(node.func)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Error, Page, sync_playwright
 
-from tests.review.conftest import home, job, made  # noqa: F401  fixtures of these tests too
+from tests.review.conftest import home, job, job_as_made  # noqa: F401  fixtures of these tests too
 from tests.review.helpers import serving
 
 ARGUMENTS = ["--no-sandbox", "--autoplay-policy=no-user-gesture-required"]

@@ -154,6 +154,7 @@ def test_the_sound_of_a_lesson_is_played_and_ends_where_the_decision_is(page: Pa
     assert page.evaluate("document.getElementById('audio').duration") == 6
     expect(page.locator("#now-words")).to_contain_text("Customer says it will not crank")
     page.evaluate("document.getElementById('pace').value = '1.4'")
+    page.evaluate("document.getElementById('audio').currentTime = 4.5")
     until(page, "document.getElementById('audio').ended")
     expect(page.locator(".playing")).to_have_count(0)
 

@@ -9,6 +9,10 @@ import pytest
 from click.testing import CliRunner
 
 from narrator.cli import cli
+from narrator.job.record import Record
+from narrator.utterances import parse_lines
+from narrator.wording import plain_words, word_errors
+from tests.golden.test_hearing import MOST_ERRORS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -31,7 +35,9 @@ def test_the_second_is_what_ci_runs() -> None:
 
 
 @pytest.mark.engine
-def test_the_first_makes_a_sheet(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_first_makes_a_sheet_of_what_was_heard_well(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     install, run = parts(COMMANDS[0])[1:]
     assert install == [".venv/bin/pip", "install", "--quiet", "-e", "."]
     assert run[0] == ".venv/bin/narrator"
@@ -43,3 +49,10 @@ def test_the_first_makes_a_sheet(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     assert {p.name for p in (tmp_path / "sheet").iterdir()} == {
         "sheet.html", "sheet.pdf", "sheet.md", "record.json",
     }  # fmt: skip
+    sample = (ROOT / run[2]).parent
+    record = Record.model_validate_json((tmp_path / "sheet" / "record.json").read_text(encoding="utf-8"))
+    assert len(record.utterances) >= 20
+    heard = [word for row in record.utterances for word in plain_words(row.text)]
+    lines = (sample / "utterances.jsonl").read_text(encoding="utf-8").splitlines()
+    said = [word for one in parse_lines(lines) for word in plain_words(one.text)]
+    assert word_errors(said, heard) / len(said) <= MOST_ERRORS[sample.name]

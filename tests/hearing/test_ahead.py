@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -21,11 +22,22 @@ from narrator.settings import Settings
 from narrator.values import AudioChunk, Word
 
 
+@cache
+def beginning() -> np.ndarray:
+    """The first ten seconds of a sample."""
+    parts: list[np.ndarray] = []
+    for block in FileSource(SAMPLE_SESSIONS / "brake_drag" / "sound.opus"):
+        if isinstance(block, AudioChunk):
+            parts.append(block.samples)
+        if sum(map(len, parts)) >= 160_000:
+            break
+    return np.concatenate(parts)
+
+
 def piece(first: int, seconds: float) -> Segment:
     """Some of a sample's sound, all of it voiced."""
-    sound = SAMPLE_SESSIONS / "brake_drag" / "sound.opus"
-    blocks = [block.samples for block in FileSource(sound) if isinstance(block, AudioChunk)]
-    samples = np.concatenate(blocks)[first : first + round(16_000 * seconds)]
+    samples = beginning()[first : first + round(16_000 * seconds)]
+    assert len(samples) == round(16_000 * seconds)
     return Segment(first, samples, np.ones(len(samples) // 480, np.bool_))
 
 

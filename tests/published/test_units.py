@@ -28,9 +28,13 @@ def test_factors_are_the_published_ones(row: dict[str, Any]) -> None:
     assert to_unit(1.0, row["one"], row["of"]) == pytest.approx(row["is"], rel=5e-6)
 
 
+@pytest.fixture(scope="module")
+def registry() -> pint.UnitRegistry:
+    return pint.UnitRegistry()
+
+
 @pytest.mark.parametrize("row", table("factors")["factor"], ids=lambda row: row["unit"])
-def test_our_factors_agree_with_a_reference_library(row: dict[str, Any]) -> None:
-    registry = pint.UnitRegistry()
+def test_our_factors_agree_with_a_reference_library(row: dict[str, Any], registry: pint.UnitRegistry) -> None:
     theirs = registry.Quantity(1.0, PINT[row["unit"]]).to(PINT[row["base"]]).magnitude
     assert row["factor"] == pytest.approx(theirs, rel=1e-12 if row.get("exact", True) else 1e-5)
 

@@ -16,16 +16,16 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture(scope="session")
-def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+def job_as_made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """A home with the job in it and the job's id, made once: a test gets a copy, for it costs a tenth."""
     folder = tmp_path_factory.mktemp("review") / "home"
     return folder, put_job(folder)
 
 
 @pytest.fixture
-def job(home: Path, made: tuple[Path, str]) -> str:
-    shutil.copytree(made[0], home, dirs_exist_ok=True)
-    return made[1]
+def job(home: Path, job_as_made: tuple[Path, str]) -> str:
+    shutil.copytree(job_as_made[0], home, dirs_exist_ok=True)
+    return job_as_made[1]
 
 
 @pytest.fixture
