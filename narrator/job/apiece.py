@@ -12,6 +12,7 @@ from narrator.values import Component
 
 _W = ledger_words()
 _EACH = frozenset(("each", "apiece", "either"))
+_EVERY_ONE = (("every", "one"), ("all", "of"), ("every", "nut"), ("every", "bolt"))
 _AT = frozenset("at on in by under behind up down along to for through inside beside near over".split())
 _HAS = frozenset("with has have having had gets takes got is are 's held by on holds carries wears".split())
 _PASSED = frozenset("one of them 'em the those".split())
@@ -55,6 +56,8 @@ def _is_each(motion: Motion, m: Mention) -> bool:
     words, end = motion.words, m.end
     if (m.said and m.count and m.count > _MOST) or _both_sides(words):
         return False
+    if motion.word(end) in _AT and words[end + 1 : end + 3] in _EVERY_ONE:
+        return True  # "washers under every one"
     if motion.word(end) in _AT and motion.word(end + 1) in _EACH:
         return not _is_side(motion.word(end + 2))
     if motion.word(end) in _EACH:
@@ -96,7 +99,8 @@ def _times(line: Line, motion: Motion, m: Mention, before: Mention | None) -> in
         if (before.count or 0) > 1:
             return before.count or 1
         if before.count is None and before.plural:
-            return 2
+            m.each |= before.definite  # "all the nuts, a washer under each": the ledger knows how many
+            return 1 if m.each else 2
     parts = [c for c in line.components if c.at[1] <= m.start]
     for c in reversed(parts):
         if (told := _how_many(motion, c)) > 1:

@@ -128,7 +128,7 @@ def _implied(group: Group) -> Iterator[Event]:
     if left:
         yield Event("removed", left, group.utterances[-1])
     if group.pending and group.off > 0:
-        yield Event("installed", group.off + left, group.pending)
+        yield Event("installed", group.off + left - group.spared, group.pending)
 
 
 def _totals(one: Heard) -> Iterator[Totals]:

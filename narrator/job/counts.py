@@ -18,6 +18,10 @@ _OWNER = 4
 """So many words before a count that fits stands the part that it holds (*starter returns with its two*)."""
 _ALL = frozenset(("both", "all"))
 _WHOSE = frozenset(("the", "its", "his", "her", "their", "my"))
+_ANOTHER = frozenset(("one", "the", "that", "last", "other"))
+"""*Three of the four, one's stripped*: where the number of those that are told ends without a pause."""
+_IS = frozenset(("'s", "is", "was", "has", "won't", "one", "one's", "last", "other", "of"))
+_PARTICLES = frozenset(("back", "out", "off", "in", "on"))
 _SIDED = frozenset(("right", "left", "wrong"))
 
 
@@ -57,7 +61,9 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
     if (
         motion.word(i + 1) == "of" and motion.word(i + 2) in _WHOSE
     ):  # "only eight of the ten", "three of its four"
-        counted = number(motion.word(i + 3)) is not None and motion.after(i + 3) in _FOLLOW
+        total = number(motion.word(i + 3)) or 0
+        another = value < total and motion.after(i + 3) in _ANOTHER and motion.word(i + 5) in _IS
+        counted = total > 0 and (motion.after(i + 3) in _FOLLOW or another)
         return Mention(i, i + 4, count=value, said=True, plural=True, definite=True) if counted else None
     named = value == 1 and (before in _W["count.names"] or before in _W["count.ordinals"])
     if value == 1 and not named and motion.after(i) != "more" and before not in _W["count.rest"]:
@@ -114,8 +120,13 @@ def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
     """Whether the number at ``i`` stands for fasteners by itself: *three back*, *wheel, four, 115*."""
     before, after = motion.before(i), motion.after(i)
     clause = i in motion.breaks or i == 0 or (before == "'s" and motion.before(i - 1) in ("that", "there"))
+    if before == "side" and after in _PARTICLES:
+        return True  # "right side five back"
     if after not in _FOLLOW or not (lead or clause or before in ("and", "but", "with", "so")):
         return False
+    named = [f for f in motion.fasteners if f.at[1] <= i]
+    if before == "so" and not after and named and named[-1].count is None:
+        return True  # "hose clips off, two each end so four"
     if after in _MOVED:
         return True
     if before == "with":  # "plate up with five and i'm leaving one off"

@@ -68,7 +68,7 @@ class Entries:
         """Before a group comes off again: the part it holds was said to be back."""
         if group.pending and group.off > 0:
             group.utterances.append(group.pending)
-            group.installed = group.removed
+            group.installed = group.removed - group.spared
         group.pending = 0
 
     def _group(self, m: Mention) -> Group:

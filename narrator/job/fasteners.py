@@ -14,17 +14,21 @@ from narrator.job.line import Line
 from narrator.job.mention import Mention, place
 from narrator.job.mentions import mentions
 from narrator.job.motion import Motion
+from narrator.job.no_event import is_no_event
 from narrator.job.plain_words import in_plain_words
 from narrator.job.portioned import Portioned
 from narrator.job.record import FastenerRow, SizeRow
 from narrator.job.refits import is_silent
 from narrator.job.removing import SOON
 from narrator.job.repeats import is_again, is_plainly_again, names_side, repeats_in_line
-from narrator.job.turning import Way, is_no_event, way
+from narrator.job.trouble import is_spoilt
+from narrator.job.turning import Way, way
 from narrator.values import Size
 
 _CLEAR = 0.7
 """From which certainty on the network tells whether *same again* is off, on or both."""
+_JUST = 3
+"""So many turns later a number may still be of those just counted."""
 _NAMED = 3
 """So many words after *the same* the part is named that has the same."""
 _NAMED_LATER = frozenset(("nut", "screw"))
@@ -64,6 +68,7 @@ class FastenerLedger(Portioned, Installing):
         if self._take_back(line, found):
             return
         self._like_before(line, found)
+        self._as_counts(found)
         parts = self._of_portions(line, motion, found)
         if all(m.bare for m in found) and self._in_steps(line, motion, parts):
             return
@@ -94,6 +99,9 @@ class FastenerLedger(Portioned, Installing):
                 m.count, m.said = last, True  # "four p clamps on ten mil bolts", "two pins with their clips"
             if m.each and n and (found[n - 1].count or 0) > 1 and not found[n - 1].bare:
                 m.count, m.plural, m.each = found[n - 1].count, True, False  # "four clamps, one bolt each"
+            if m.each and n and found[n - 1].count is None and self._moved(line):
+                m.count, m.plural, m.said, m.each = self.events[-1].count, True, True, False
+                m.shared = m.count
             if m.same_size and m.size is None and (sized := self._last_size(m)):
                 m.size = sized
             if n and _is_single_beside(motion, found[n - 1], m):
@@ -139,6 +147,19 @@ class FastenerLedger(Portioned, Installing):
                 m.kind, m.size, m.drive = off[-1].kind, off[-1].size, off[-1].drive
                 m.kind_said, m.place = not off[-1].sized_only, place(line, Motion(line), 0, m.start)
 
+    def _as_counts(self, found: list[Mention]) -> None:
+        """*Eight in there ... eight out then*: a bare number is no size where just so many were counted."""
+        last = max(self.groups, key=lambda g: g.touched, default=None)
+        soon = last is not None and self._turn - last.touched <= _JUST
+        counts = {last.known, last.off} if last and soon else set[int]()
+        for n, m in enumerate(found):
+            size = m.size
+            if size is None or m.kind_said or m.said or m.plural or m.drive or size.unit != "mm":
+                continue
+            known = counts | {k.count for k in found[:n]}
+            if size.value in known and all(g.size != size for g in self.groups):
+                m.kind, m.size, m.count, m.said, m.plural = None, None, int(size.value), True, True
+
     def _last_size(self, m: Mention) -> Size | None:
         """*Shackle bolt, same size*: of the kind as named last."""
         sized = [g for g in self.groups if g.kind == m.kind and g.size is not None]
@@ -171,6 +192,8 @@ class FastenerLedger(Portioned, Installing):
         held = waiting(self.groups, m)
         if is_no_event(motion, m, held) or (m.bare and is_silent(line)):
             self._note(m, line)
+            if held and is_spoilt(motion, m, held):
+                max(held, key=lambda g: g.touched).spoilt = m.count or 0
             return None
         told = way(line, motion, m, self.groups, before=before, stripping=self._stripping(line))
         if told is None:
@@ -219,8 +242,9 @@ class FastenerLedger(Portioned, Installing):
             events = [e for e in events if e.line >= self._sided] or events
         off, on = motion.says_off(), motion.says_on()
         half_done = any(e.group.off > 0 and e.change == "installed" for e in events)
-        seen = line.surely()
-        if max(seen) >= _CLEAR:
+        seen, told = line.surely(), off or on
+        whole = all(e.group.off == 0 for e in events)  # "both bolts back" ... "same again the other side"
+        if max(seen) >= _CLEAR and (told or not whole):
             off, on = seen[0] >= _CLEAR, seen[1] >= _CLEAR
         only: Change | None = "removed" if off and not on else None
         if not off and (half_done or (on and any(e.group.off > 0 for e in events))):
@@ -264,8 +288,8 @@ def _is_split(motion: Motion, m: Mention) -> bool:
 
 def _is_with(motion: Motion, m: Mention) -> bool:
     """*Two pins with their clips*, *three nuts and the bolts they run on*: as many as those named before."""
-    if motion.word(m.start - 1) in _OF_THE_SAME:
-        return True
+    if motion.before(m.start) in _OF_THE_SAME and motion.word(m.start - 2) != "back":
+        return True  # not "card back on, screws back in"
     joined = motion.words[max(0, m.start - 2) : m.start] in (("and", "the"), ("with", "the"))
     return joined and motion.word(m.end) in ("they", "their", "that", "which")
 
@@ -279,6 +303,6 @@ def _row(group: Group) -> FastenerRow:
         drive=group.drive,
         location=group.location,
         removed=group.removed + left,
-        installed=group.removed + left if implied else group.installed,
+        installed=group.removed + left - group.spared if implied else group.installed,
         utterances=group.utterances + [i for i in implied if i not in group.utterances],
     )

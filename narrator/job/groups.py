@@ -48,6 +48,12 @@ class Group:
     of: frozenset[str] = frozenset()
     pending: int = 0
     """Line in which the part they hold was said to be back, nothing being said of them; 0 if it was not."""
+    spared: int = 0
+    """How many of them the line that put the part back told to be missing or spoilt."""
+    spoilt: int = 0
+    """How many of those off were told to be spoilt."""
+    renewed: int = 0
+    """How many new ones went in since some were."""
     described: bool = False
     """Whether the last removal was only told by what holds the part (*it is on two bolts*)."""
     guessed: bool = False

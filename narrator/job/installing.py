@@ -11,13 +11,20 @@ from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
+from narrator.job.no_event import on_condition
 from narrator.job.refits import goes_back, is_silent, refits
 from narrator.job.removing import SOON
 from narrator.job.renewed import new_ones
 from narrator.job.repeats import SIDES
-from narrator.job.turning import on_condition
+from narrator.job.trouble import in_trouble
 
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
+_THE_OTHER = frozenset(
+    f"{lead} {one}".strip()
+    for lead in ("", "and", "then", "now", "and then", "and now", "and that's")
+    for one in ("the other", "the other one", "the last", "the last one", "its mate", "its twin")
+)
+"""A line that is nothing else puts back the one still missing."""
 _SAID = 0.9
 _PARTLY = 0.6
 _FOUND_WITHIN = 4
@@ -55,6 +62,7 @@ class Installing(Entries):
                 best.size, best.drive = m.size, best.drive or m.drive
             for group, part in self._shares(held, m.count):
                 self._enter(group, "installed", part, line)
+                group.renewed += part if m.new and group.spoilt else 0
 
     def _ranked(self, line: Line, m: Mention, held: list[Group]) -> list[Group]:
         """The groups off that a mention can mean, the most fitting first."""
@@ -169,12 +177,13 @@ class Installing(Entries):
             self._refitted = line.id
 
     def _last_one(self, line: Line) -> None:
-        """*Got you, and in you go*: the one still missing of those that went back last."""
+        """*Got you, and in you go*, *and the other*: the one still missing of those that went back last."""
         last = self.events[-1] if self.events else None
         if last is None or last.change != "installed" or line.id - last.line > _FOUND_WITHIN:
             return
         pointed = not _W["refit.one"].isdisjoint(line.tokens) and not line.components
-        if pointed and last.group.off == 1 and goes_back(line):
+        only = " ".join(line.tokens) in _THE_OTHER and line.id == last.line + 1
+        if last.group.off == 1 and ((pointed and goes_back(line)) or only):
             self._enter(last.group, "installed", 1, line)
 
     def _whole(self, line: Line, motion: Motion) -> None:
@@ -187,11 +196,23 @@ class Installing(Entries):
             self._parts(line, motion, [])
 
     def _parts(self, line: Line, motion: Motion, found: list[Mention]) -> None:
-        for c in line.components:
-            off, on = motion.weigh(*c.at)
-            if on <= off or on < _SAID or line.is_place(c):
-                continue
+        if "instead" in line.tokens and any(not m.bare for m in found):
+            return  # "bracket on with four bolts instead": what held it before stays off
+        spared = in_trouble(motion)
+        for name in self._put_back(line, motion):
             for g in self.groups:
-                if g.off > 0 and g.off == g.known and belongs(g, c.name) >= _PARTLY:
-                    named = any(m.bare or matching([g], m) for m in found)
+                rest = g.renewed if g.renewed == g.spoilt else 0  # three broke, three new ones are in
+                if g.off > 0 and g.off + rest == g.known and belongs(g, name) >= _PARTLY:
+                    named = any((m.bare or matching([g], m)) and not (rest and m.new) for m in found)
                     g.pending = g.pending if named else line.id
+                    g.spared = min(spared, g.off) if g.pending == line.id else g.spared
+
+    def _put_back(self, line: Line, motion: Motion) -> list[str]:
+        """The parts that a line says to be back; *card back on* is the door card that was off."""
+        places = [(c.name, c.at) for c in line.components if not line.is_place(c) or c.at[0] in line.breaks]
+        for name in {g.location for g in self.groups if g.off > 0 and g.location and " " in g.location}:
+            at = line.tokens.index(name.split()[-1]) if name.split()[-1] in line.tokens else -1
+            if at >= 0 and at not in motion.nouns and motion.word(at + 1) in ("back", "on"):
+                places.append((name, (at, at + 1)))
+        weights = [(name, *motion.weigh(*at)) for name, at in places]
+        return [name for name, off, on in weights if on > off and on >= _SAID]

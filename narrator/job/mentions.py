@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from narrator.job.apiece import apiece
 from narrator.job.counts import counts
+from narrator.job.fewer import fewer
 from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.mention import EVERY, Mention, place
@@ -28,7 +29,7 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
         pronoun = _pronoun(motion)
         return [pronoun] if pronoun else []
     found.sort(key=lambda m: m.start)
-    found = _summed(line, motion, [_excepted(motion, m) for m in found])
+    found = _summed(line, motion, fewer(motion, found))
     _mend(motion, found)
     apiece(line, motion, found)
     found = [
@@ -37,17 +38,6 @@ def mentions(line: Line, motion: Motion) -> list[Mention]:
     if not found and (pronoun := _pronoun(motion)):
         found.append(pronoun)
     return found
-
-
-def _excepted(motion: Motion, m: Mention) -> Mention:
-    """*Back with all but one bolt*: all of them are meant, less the one."""
-    before = motion.words[max(0, m.start - 2) : m.start]
-    if len(before) < 2 or before[0] not in ("all", "everyone") or before[1] not in _W["refit.except"]:
-        return m
-    if m.bare or m.size is not None or not m.count:
-        return m
-    m.start, m.but, m.count, m.said, m.plural, m.definite = m.start - 2, m.count, None, False, True, True
-    return m
 
 
 def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:

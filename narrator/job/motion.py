@@ -167,8 +167,9 @@ class Motion:
                 if after == "out" and before not in ("right", "straight")
                 else None
             )
-        if not _W["on.back_aside"].isdisjoint(self.words[max(0, i - 3) : i]):
-            return None
+        aside = _W["on.back_aside"]
+        if any(self.words[k] in aside and k not in self.nouns for k in range(max(0, i - 3), i)):
+            return None  # "stripped the wire back"; not "trim back on"
         if before in _W["on.slides"] and after not in ("in", "on", "home", "over", "up"):
             return None  # "the hose clip slid back"
         if before in _W["on.back_not_after"] or after in _W["on.not_back"]:
@@ -334,10 +335,3 @@ class Motion:
         return bool(
             pairs & {("never", "had"), ("was", "none"), ("wasn't", "there"), ("was", "not"), ("had", "none")}
         )
-
-    def off_and_on(self, end: int, swaps: bool) -> bool:
-        """*two bolts out and back in*; with ``swaps`` also *one bolt and I swap the coils*."""
-        off = next((e for e in self.evidence if end <= e.start <= end + 3 and e.weight < 0), None)
-        if off is not None and self.words[off.end : off.end + 1] == ("and",):
-            return any(off.end <= e.start <= off.end + 2 and e.weight > 0 for e in self.evidence)
-        return swaps and any(w in _W["again.swap"] for w in self.words)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from narrator.job.line import Line
+from narrator.job.motion import Motion
 from narrator.job.outcome import tone
 from narrator.job.record import FastenerRow, HypothesisRow, OpenItemRow, VerificationRow
 from narrator.job.suspect_words import suspect_words
+from narrator.job.trouble import in_trouble
 from narrator.values import Fastener
 
 _LATER = suspect_words()["later.words"]
@@ -25,12 +27,14 @@ def open_items(
     checked = {u for row in checks for u in row.utterances}
     last_step = max((n for n, line in enumerate(lines) if line.does("step")), default=-1)
     closing = max((n for n, line in enumerate(lines) if line.id in checked), default=len(lines))
+    short = {u for row in fasteners if row.removed > row.installed for u in row.utterances}
     rows = [
         OpenItemRow(text=line.understood.clean, utterance=line.id)
         for n, line in enumerate(lines)
         if (line.does("plan") and n > min(last_step, closing))
         or (n > closing and _put_off(line))
         or _left_over(line)
+        or (_missing(line) and line.id not in short)
     ]
     return [*rows, *_unsettled(suspects, checks), *_not_back(fasteners)]
 
@@ -47,6 +51,12 @@ def _put_off(line: Line) -> bool:
 def _left_over(line: Line) -> bool:
     told = line.does("observation", "hypothesis", "plan")
     return told and line.has("left_over") and bool(line.entities(Fastener))
+
+
+def _missing(line: Line) -> bool:
+    """*Undertray back up with the eight, two still missing*: told while it goes back, and still so."""
+    motion = Motion(line)
+    return line.does("step") and "missing" in line.tokens and motion.says_on() and in_trouble(motion) > 0
 
 
 def _unsettled(suspects: Sequence[HypothesisRow], checks: Sequence[VerificationRow]) -> Iterator[OpenItemRow]:

@@ -15,6 +15,7 @@ from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
 from narrator.job.renewed import new_ones
+from narrator.job.trouble import is_in_trouble
 from narrator.values import Entity, Fastener, Measurement
 
 _W = ledger_words()
@@ -31,6 +32,9 @@ _MORE = 2
 """So many more than came off may go on: what was missing before."""
 _FEW = 4
 """More than so many are not excepted: *bar the odd ten* is a size."""
+_ONE_OF = frozenset(("", "i", "i've", "we", "we've", "that", "that's", "for", "left"))
+"""What may follow *with the one* that is left."""
+_WITH = frozenset(("with", "just", "only"))
 _SURE, _FAINT = 0.6, 0.25
 """What the network's three surest words must come to; and below which nothing moves."""
 
@@ -85,12 +89,20 @@ def _counts(line: Line, motion: Motion, less: int) -> list[int]:
     found: list[int] = []
     for i, word in enumerate(line.tokens):
         value = number(word)
-        if value is None or value == 1 or covers(entities, i):
+        if value is None or (value == 1 and not _is_the_one(motion, i)) or covers(entities, i):
             continue
         excepted = less and not _W["refit.except"].isdisjoint(line.tokens[max(0, i - 3) : i])
-        if not excepted and motion.before(i) not in _W["refit.settings"]:
+        if not excepted and not is_in_trouble(motion, i + 1) and motion.before(i) not in _W["refit.settings"]:
             found.append(value)
     return found
+
+
+def _is_the_one(motion: Motion, i: int) -> bool:
+    """*Cover back on with the one i've got*, *with just the one*: no more than that."""
+    lead = motion.words[max(0, i - 3) : i]
+    only = lead[-1:] in (("the",), ("just",), ("only",)) and not _WITH.isdisjoint(lead[-2:-1])
+    after = motion.after(i)
+    return only and after in _ONE_OF and i + 1 not in motion.nouns
 
 
 def _is_bare_number(entity: Entity) -> bool:

@@ -7,7 +7,7 @@ from narrator.job.groups import Group, elsewhere, matching, near
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
-from narrator.job.turning import CLEAR
+from narrator.job.no_event import CLEAR
 
 _RECENT = 4
 SOON = 2

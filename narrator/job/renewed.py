@@ -8,6 +8,7 @@ from narrator.job.motion import Motion
 _W = ledger_words()
 _OUT_OF = frozenset((a, b) for a in ("out", "off") for b in ("of", "the", "my", "a"))
 _AN = frozenset(("a", "an", "another"))
+_WANTED = _W["never.wanted"] | {"order", "ordered", "buy", "want"}
 _SURE = 0.8
 _WITHIN = 5
 """So many words after a number its source may be named."""
@@ -18,8 +19,8 @@ def new_ones(motion: Motion, start: int, end: int) -> int:
     words = motion.words
     for i in range(start, end):
         value = 1 if words[i] in _AN else number(words[i])
-        if value is None or i in motion.nouns:
-            continue
+        if value is None or i in motion.nouns or not _WANTED.isdisjoint(words[max(0, i - 2) : i]):
+            continue  # "it wants a new one"
         if _is_new(motion, i + 1) or (words[i] not in _AN and _is_from_stock(motion, i + 1)):
             return value
         if (

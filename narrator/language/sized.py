@@ -23,6 +23,7 @@ from narrator.language.fastenernames import INCH, MM
 from narrator.language.figures import figures_of, is_share
 from narrator.language.meaning import meaning_table, read_of, told_of
 from narrator.language.sizes import HEADS, INCH_HEADS, PLURALS
+from narrator.language.tables import used
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
 from narrator.paths import MODELS
@@ -106,8 +107,9 @@ def possible(notes: Notes) -> list[Sized]:
     spans = size_spans(notes)
     if not spans:
         return []
-    entered = [e for e in notes.entities if isinstance(e, Fastener)]
+    entered, read = [e for e in notes.entities if isinstance(e, Fastener)], used(notes)
     free = [span for span in spans if not any(span[0] < e.at[1] and e.at[0] < span[1] for e in entered)]
+    free = [(a, b, size) for a, b, size in free if not read.issuperset(range(a, b))]  # "two 13 mil hub bolts"
     found = _sized(notes, free) if free else ()
     return [one for one in found if not any(one.overlaps(e.at) or one.repeats(e) for e in entered)]
 

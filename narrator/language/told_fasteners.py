@@ -78,8 +78,12 @@ def complete(notes: Notes, names: Collection[str]) -> None:
 
 
 def _is_used(notes: Notes, run: Run) -> bool:
-    """Whether a rule has read the words as the count and size of what is named further on."""
-    return used(notes).issuperset(range(run.start, run.end))
+    """Whether a rule has read the words as the count and size of what is named further on.
+
+    With a word of the part that they hold it is the same: *four 12 mil gearbox* of *... gearbox bolts*.
+    """
+    own = range(run.start, run.end)
+    return used(notes).issuperset(own) or (run.kind is None and not used(notes).isdisjoint(own))
 
 
 def _is_part(told: Told, run: Run, names: Collection[str]) -> bool:

@@ -1,0 +1,50 @@
+"""Fasteners told to be spoilt, missing or left over: *three of the clips broke*, *one's stripped*."""
+
+from __future__ import annotations
+
+from narrator.job.groups import Group
+from narrator.job.ledger_words import ledger_words, number
+from narrator.job.mention import Mention
+from narrator.job.motion import Motion
+
+_W = ledger_words()
+_ORDINALS = frozenset(ledger_words().ordinals) | {"second", "last", "other"}
+_OVER = (("left", "over"), ("to", "spare"), ("too", "many"), ("over", "at"))
+_MOST = 4
+"""More than so many are not told to be in trouble by the way."""
+
+
+def is_spoilt(motion: Motion, m: Mention, held: list[Group]) -> bool:
+    """Whether some that are off already are only told to be spoilt or gone, or some are left over."""
+    if m.new:
+        return False
+    after = motion.words[m.end : m.end + 2]
+    if after in _OVER or after[:1] == ("leftover",):
+        return True  # "one screw left over, no idea where it lives"
+    several = m.plural and (m.said or m.definite)
+    return several and bool(held) and is_in_trouble(motion, m.end)
+
+
+def in_trouble(motion: Motion) -> int:
+    """How many a line that puts a part back tells not to hold it: *one's stripped*, *two missing*."""
+    words, found = motion.words, 0
+    for i, word in enumerate(words):
+        count = 1 if word == "one" else number(word) or 0
+        if not 0 < count <= _MOST or i + 1 in motion.nouns or motion.before(i) == "of":
+            continue
+        end = i + 1 + 2 * (words[i + 1 : i + 3] in (("of", "them"), ("of", "those"), ("of", "'em")))
+        if motion.word(end) in ("short", "shy") or is_in_trouble(motion, end):
+            found += count
+    if not found and any(w in _ORDINALS and is_in_trouble(motion, i + 1) for i, w in enumerate(words)):
+        return 1  # "the fourth's stripped"
+    return found
+
+
+def is_in_trouble(motion: Motion, i: int) -> bool:
+    """Whether *is stripped*, *'s long gone*, *left out* stand at token ``i``, of one that is not used."""
+    while motion.word(i) in _W["trouble.before"] and motion.word(i) not in _W["trouble.words"]:
+        i += 1
+    left_out = motion.word(i) in ("left", "leaving") and motion.word(i + 1) in ("out", "off")
+    if not left_out and motion.word(i) not in _W["trouble.words"]:
+        return False
+    return _W["trouble.used"].isdisjoint(motion.words[i + 1 : i + 5])
