@@ -14,6 +14,7 @@ _W = ledger_words()
 _EACH = frozenset(("each", "apiece", "either"))
 _EVERY_ONE = (("every", "one"), ("all", "of"), ("every", "nut"), ("every", "bolt"))
 _AT = frozenset("at on in by under behind up down along to for through inside beside near over".split())
+_ENDS = _AT | {"", "ones", "one", "all", "out", "off"}
 _HAS = frozenset("with has have having had gets takes got is are 's held by on holds carries wears".split())
 _PASSED = frozenset("one of them 'em the those".split())
 _CLAUSE, _PLACE, _FAR = 6, 7, 14
@@ -141,6 +142,10 @@ def _beside(motion: Motion, m: Mention, later: list[Mention]) -> tuple[int, int]
     for i in range(m.end, min(m.end + _PLACE, len(motion.words) - 3)):
         if motion.words[i] == "and" and _is_odd_one(motion, i + 1):
             return 1, i + 4  # "two long sixteens and a short one up top"
+    value = number(motion.word(m.end + 1))
+    lengths = motion.word(m.end) == "and" and motion.word(m.end + 2) in _W["count.lengths"]
+    if value and lengths and (m.end + 3 in motion.breaks or motion.word(m.end + 3) in _ENDS):
+        return value, m.end + 3  # "two long bolts and two short"
     if motion.word(m.end) not in _AT or m.end in motion.breaks:
         return None
     for i in range(m.end + 1, high):

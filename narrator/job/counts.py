@@ -120,6 +120,9 @@ def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
     """Whether the number at ``i`` stands for fasteners by itself: *three back*, *wheel, four, 115*."""
     before, after = motion.before(i), motion.after(i)
     clause = i in motion.breaks or i == 0 or (before == "'s" and motion.before(i - 1) in ("that", "there"))
+    now = after == "for" and motion.words[i + 2 : i + 4] in (("now",), ("now", "rest"), ("now", "the"))
+    if clause and (now or (after == "for" and motion.after(i + 1) == "now")):
+        return True  # "cowl back, four for now"
     if before == "side" and after in _PARTICLES:
         return True  # "right side five back"
     if after not in _FOLLOW or not (lead or clause or before in ("and", "but", "with", "so")):
@@ -131,7 +134,7 @@ def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
         return True
     if before == "with":  # "plate up with five and i'm leaving one off"
         return True
-    between_breaks = clause and i + 1 in motion.breaks
+    between_breaks = clause and (i + 1 in motion.breaks or i + 1 == len(motion.words))
     if between_breaks and i:
         return _part_before(line, i)
     with_the = before in ("the", "my") and motion.before(i - 1) in ("with", "and")  # "tray up with the seven"

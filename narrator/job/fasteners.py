@@ -27,6 +27,8 @@ from narrator.values import Size
 
 _CLEAR = 0.7
 """From which certainty on the network tells whether *same again* is off, on or both."""
+_PLAINLY = 0.5
+"""Evidence of a refit that tells a number by itself where the network is silent."""
 _JUST = 3
 """So many turns later a number may still be of those just counted."""
 _NAMED = 3
@@ -190,7 +192,8 @@ class FastenerLedger(Portioned, Installing):
     def _one(self, line: Line, motion: Motion, m: Mention, before: Way) -> Way:
         self._rekind(m)
         held = waiting(self.groups, m)
-        if is_no_event(motion, m, held) or (m.bare and is_silent(line)):
+        silent = m.bare and is_silent(line) and not _is_plainly_back(motion, m, held)
+        if silent or is_no_event(motion, m, held):
             self._note(m, line)
             if held and is_spoilt(motion, m, held):
                 max(held, key=lambda g: g.touched).spoilt = m.count or 0
@@ -272,6 +275,13 @@ class FastenerLedger(Portioned, Installing):
     def rows(self) -> list[FastenerRow]:
         """The contract's fasteners, in the order of first mention."""
         return [_row(g) for g in self.groups if g.removed or g.installed]
+
+
+def _is_plainly_back(motion: Motion, m: Mention, held: list[Group]) -> bool:
+    """*Pan on, eleven, one's spring is gone*: a number by itself beside the part that so many hold."""
+    off, on = motion.weigh(m.start, m.end)
+    alone = m.said and m.start in motion.breaks and on > off and on >= _PLAINLY
+    return alone and any(near(g, m.place) and g.off >= (m.count or 0) for g in held)
 
 
 def _is_single_beside(motion: Motion, before: Mention, m: Mention) -> bool:

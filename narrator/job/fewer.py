@@ -8,6 +8,7 @@ from narrator.job.motion import Motion
 
 _W = ledger_words()
 _PARTICLES = frozenset(("back", "in", "on", "up"))
+_MOVED = _PARTICLES | {"out", "off", "", "all"}
 _FEW, _BEFORE, _AFTER = 4, 4, 9
 """More than so many are not excepted; where *should* stands before, and how many there are after."""
 _ONLY = frozenset(("only", "just", "got", "has", "but", "had", "'s"))
@@ -16,8 +17,17 @@ _THERE = frozenset(("", "there", "in", "left", "here", "fitted", "of", "present"
 
 def fewer(motion: Motion, found: list[Mention]) -> list[Mention]:
     """The mentions of a line, each with how many it is less than all."""
-    found = [_there_are(motion, _excepted(motion, m)) for m in found]
+    found = [_there_are(motion, _excepted(motion, _so_many(motion, m))) for m in found]
     return [m for m in found if not (m.bare and any(k.but and k.start < m.start < k.end for k in found))]
+
+
+def _so_many(motion: Motion, m: Mention) -> Mention:
+    """*Four per pad, two pads, so eight out*: how many, no size."""
+    sized = m.size is not None and m.size.unit == "mm" and not m.kind_said and not m.drive
+    single = m.count in (None, 1) and not m.said and not m.plural
+    if m.size and sized and single and motion.before(m.start) == "so" and motion.word(m.end) in _MOVED:
+        m.kind, m.count, m.said, m.plural, m.size = None, int(m.size.value), True, True, None
+    return m
 
 
 def _excepted(motion: Motion, m: Mention) -> Mention:

@@ -60,6 +60,8 @@ class Group:
     """Whether the last removal was of fasteners in the plural with no number told."""
     left: int = 0
     """How many of those counted are yet to come off, where some are told to have."""
+    kept: int = 0
+    """How many of those counted were said to stay for now."""
     sized_only: bool = False
     """Whether only a size told what it is (*five nineteens*): its kind is a guess."""
     uncounted: bool = False

@@ -16,7 +16,7 @@ from narrator.job.refits import goes_back, is_silent, refits
 from narrator.job.removing import SOON
 from narrator.job.renewed import new_ones
 from narrator.job.repeats import SIDES
-from narrator.job.trouble import in_trouble
+from narrator.job.trouble import in_trouble, is_short
 
 _WHOLE = frozenset(("back", "together", "buttoned", "boxed", "button", "reverse", "lot"))
 _THE_OTHER = frozenset(
@@ -203,7 +203,8 @@ class Installing(Entries):
             for g in self.groups:
                 rest = g.renewed if g.renewed == g.spoilt else 0  # three broke, three new ones are in
                 if g.off > 0 and g.off + rest == g.known and belongs(g, name) >= _PARTLY:
-                    named = any((m.bare or matching([g], m)) and not (rest and m.new) for m in found)
+                    meant = [m for m in found if not (rest and m.new) and not is_short(motion, m)]
+                    named = any(m.bare or matching([g], m) for m in meant)
                     g.pending = g.pending if named else line.id
                     g.spared = min(spared, g.off) if g.pending == line.id else g.spared
 

@@ -63,17 +63,33 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
             m.definite, m.rest, m.place = last.definite, last.rest, m.place or last.place
             kept[-1] = m  # "take the three off, tens"
-        elif last and _is_same_size(motion, last, m):
-            last.count, last.size, last.drive = m.count, m.size, last.drive or m.drive
-        elif last and not m.kind_said and m.said and m.size and _is_told_after(motion, last, m):
-            last.size, last.drive, last.end = m.size, last.drive or m.drive, m.end
-            last.count, last.said = m.count, True  # "grub screws on the collars, two four mil allens"
-        elif last and last.kind == m.kind and last.size is None and _is_told(motion, m):
-            last.size, last.drive, last.end = m.size, last.drive or m.drive, m.end
-            last.count = m.count if m.said and not (last.said and m.count == 1) else last.count
+        elif last and _gives_size(motion, kept, m):
+            pass
         else:
             kept.append(m)
     return kept
+
+
+def _gives_size(motion: Motion, kept: list[Mention], m: Mention) -> bool:
+    """Whether a mention only tells the size of those named before it, which then have it."""
+    last = kept[-1]
+    if _is_same_size(motion, last, m):
+        last.count, last.size, last.drive = m.count, m.size, last.drive or m.drive
+        return True
+    if m.size is None:
+        return False
+    if not m.kind_said and _is_told_after(motion, last, m):
+        if m.said:
+            last.count, last.said = m.count, True  # "grub screws on the collars, two four mil allens"
+    elif last.size is None and not m.kind_said and motion.before(m.start) == "all":
+        for k in [k for k in kept[:-1] if not k.bare and k.size is None]:
+            k.size, k.drive = m.size, k.drive or m.drive  # "two long bolts and two short, all ten mil"
+    elif last.kind == m.kind and last.size is None and _is_told(motion, m):
+        last.count = m.count if m.said and not (last.said and m.count == 1) else last.count
+    else:
+        return False
+    last.size, last.drive, last.end = m.size, last.drive or m.drive, m.end
+    return True
 
 
 def _are_some_of(line: Line, m: Mention, last: Mention) -> bool:
@@ -128,8 +144,15 @@ def _is_same_size(motion: Motion, last: Mention, m: Mention) -> bool:
 
 
 def _is_told_after(motion: Motion, last: Mention, m: Mention) -> bool:
-    """Whether drives or sizes counted after a fastener in the plural tell how many of which size it is."""
-    if last.bare or last.said or not last.plural or last.size or not last.kind_said:
+    """Whether drives or sizes counted after a fastener in the plural tell how many of which size it is.
+
+    After a single one a drive with its size does: *grub screw backed out, three mil allen*.
+    """
+    if last.bare or last.size or not last.kind_said:
+        return False
+    if not last.said and not last.plural and last.count in (None, 1) and m.count in (None, 1):
+        return m.start in motion.breaks and bool(m.drive) and motion.after(m.end - 1) == ""
+    if last.said or not last.plural or not m.said:
         return False
     return m.start in motion.breaks and not any(last.end <= e.start < m.start for e in motion.evidence)
 
@@ -173,6 +196,9 @@ def _named(line: Line, motion: Motion, f: Fastener) -> Mention:
     said = f.count is not None and f.count_said
     if count and said:
         count *= _sides(words, f.at[1])
+    elif not said and count is None and (a_side := number(" ".join(words[f.at[1] : f.at[1] + 1]))):
+        sides = _sides(words, f.at[1] + 1)  # "t thirties, three a side"
+        count, said = (a_side * sides, True) if sides > 1 else (count, said)
     before_each = words[f.at[1] : f.at[1] + 2]
     if (
         count == 1

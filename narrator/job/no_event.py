@@ -22,12 +22,15 @@ _SIGNED = 0.85
 """Evidence of one sign of a refit right beside (*finger snug*, a torque)."""
 CLAUSE = 8
 """So many words before a mention may belong to its clause where nothing was heard to end it."""
+_SUPPLIED = (("came", "with"), ("comes", "with"), ("supplied", "with"), ("come", "with"))
 _AROUND = frozenset(("round", "around"))
 
 
 def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     """Only turned, missing, broken, or spoken of; ``held`` are the groups off that it may mean."""
     off, on = motion.weigh(m.start, m.end, network=False)
+    if m.new and motion.words[m.end : m.end + 2] in _SUPPLIED:
+        return True  # "new nut came with it"
     if lost(motion, m) or is_spoilt(motion, m, held):
         return True
     if m.kind == "tie":

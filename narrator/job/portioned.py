@@ -151,6 +151,7 @@ class Portioned(Removing):
         if part.last and left > 1 and (stays or moves):  # the others are off before it
             self._enter(group, "removed", left - 1, line)
         if stays:
+            group.kept += min(count, group.left)
             group.left -= min(count, group.left)
         elif moves and count:
             self._enter(group, "removed", count, line)

@@ -219,8 +219,11 @@ def _was_gone(words: tuple[str, ...]) -> bool:
 
 def _stays(words: tuple[str, ...], k: int) -> bool:
     """Whether a word tells that something stays: *stays put*, *i leave it*; not *leaves its head behind*."""
-    return words[k] in _W["portion.kept"] or (
-        words[k] in _W["portion.leave"] and not _W["portion.left_so"].isdisjoint(words[k + 1 : k + 2])
+    left = words[k] == "left" and words[k + 1 : k + 2] in (("on",), ("in",), ("there",), ("alone",))
+    return (
+        left
+        or words[k] in _W["portion.kept"]
+        or (words[k] in _W["portion.leave"] and not _W["portion.left_so"].isdisjoint(words[k + 1 : k + 2]))
     )
 
 

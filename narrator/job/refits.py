@@ -65,7 +65,10 @@ def wanted(line: Line, motion: Motion, told: Mention | None = None) -> Wanted:
     """How many a line puts back that names no fasteners; ``told`` is a count or pronoun that says so."""
     words = line.tokens
     less = next((n for i in range(len(words)) if (n := _excepted(words, i))), 0)
-    rest = not _W["refit.rest"].isdisjoint(words)
+    found = [i for i, word in enumerate(words) if word in _W["refit.rest"]]
+    rest = any(
+        motion.word(i + 1) not in _W["refit.later"] for i in found
+    )  # not "four for now, rest when ..."
     every = not _W["refit.every"].isdisjoint(words)
     points = not _W["refit.points"].isdisjoint(words)
     if told is not None and told.count is not None:

@@ -55,7 +55,12 @@ class Removing(Entries):
             last.size, last.drive = m.size, last.drive or m.drive
 
     def _one_more(self, m: Mention) -> Group | None:
-        """*Second bolt out*: of the group that the first one came from."""
+        """*Second bolt out*, *last nut off*: of the group that the first ones came from."""
+        kept = [g for g in self.groups if g.kept >= (m.count or 1) and g in matching([g], m)]
+        if m.rest and kept:
+            self._finish()
+            kept[-1].kept -= m.count or 1
+            return kept[-1]
         return self._last_like(m) if m.another else None
 
     def _remove_bare(self, line: Line, m: Mention) -> Group | None:

@@ -25,14 +25,21 @@ def is_spoilt(motion: Motion, m: Mention, held: list[Group]) -> bool:
     return several and bool(held) and is_in_trouble(motion, m.end)
 
 
+def is_short(motion: Motion, m: Mention) -> bool:
+    """*Cowl on, one screw short*: named only as what is not there."""
+    return motion.word(m.end) in ("short", "shy") or is_in_trouble(motion, m.end)
+
+
 def in_trouble(motion: Motion) -> int:
     """How many a line that puts a part back tells not to hold it: *one's stripped*, *two missing*."""
     words, found = motion.words, 0
     for i, word in enumerate(words):
         count = 1 if word == "one" else number(word) or 0
-        if not 0 < count <= _MOST or i + 1 in motion.nouns or motion.before(i) == "of":
+        named = next((f for f in motion.fasteners if f.at[0] <= i < f.at[1] and f.kind_said), None)
+        if not 0 < count <= _MOST or motion.before(i) == "of" or (not named and i + 1 in motion.nouns):
             continue
         end = i + 1 + 2 * (words[i + 1 : i + 3] in (("of", "them"), ("of", "those"), ("of", "'em")))
+        end = named.at[1] if named else end
         if motion.word(end) in ("short", "shy") or is_in_trouble(motion, end):
             found += count
     if not found and any(w in _ORDINALS and is_in_trouble(motion, i + 1) for i, w in enumerate(words)):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from narrator.language.fastenernames import ADJECTIVES
+from narrator.language.fastenernames import ADJECTIVES, MM
 from narrator.language.figures import Figure, Figures
+from narrator.language.sizes import HEADS
 from narrator.language.tables import load, taken_back, used
 from narrator.language.tokens import Notes
 from narrator.values import Fastener, Size
@@ -12,6 +13,8 @@ _TABLE = load("fasteners")
 NEXT = frozenset(_TABLE["motion"][0]["next"])
 TOOLS = frozenset(_TABLE["tool"][0]["words"])
 LENGTH_NOUNS = frozenset(load("quantities")["length"][0]["words"])
+SCREWED_IN = frozenset(_TABLE["motion"][0]["screwed_in"])
+_MOVED = frozenset("out off undone loose cracked first back in".split())
 _WHOSE = frozenset("the its his her their my those these".split())
 _NOT_SKIPPED = frozenset(w for row in _TABLE["drive"] for w in row["words"])
 _NOT_SKIPPED |= {"single", "m", "by", "number", "size"}
@@ -93,6 +96,23 @@ class Bare:
         while i > 0 and i not in self.notes.marks and self.word(i - 1) in ADJECTIVES - _NOT_SKIPPED:
             i -= 1
         return i
+
+    def is_screwed_in(self, start: int) -> bool:
+        """*Drain plug out, nineteen mil*: the hex of a part that screws in itself, at token ``start``."""
+        i = start - 1
+        while i >= start - 3 and self.word(i) in _MOVED:
+            i -= 1
+        return i < start and self.word(i) in SCREWED_IN
+
+    def use_own_hexes(self) -> None:
+        """Lay aside sizes of parts that screw in themselves: no fasteners, and no readings."""
+        if SCREWED_IN.isdisjoint(self.words):
+            return
+        for figure in self.found.all:
+            end = figure.end + (self.word(figure.end) in MM)
+            metric = figure.whole and figure.value in HEADS and end > figure.end
+            if metric and self.is_screwed_in(figure.start) and self.free(figure.start, end):
+                used(self.notes).update(range(figure.start, end + (self.word(end) in ("allen", "hex"))))
 
     def is_tool(self, i: int) -> bool:
         """Whether the size that ends at ``i`` is a tool's own."""

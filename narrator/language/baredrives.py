@@ -55,6 +55,8 @@ class BareDrives(Bare):
     def torx(self, i: int) -> None:
         """Enter a fastener named by its Torx number alone (*three torx twenties*, *a t thirty*)."""
         word, end, size = self.word(i), i + 1, None
+        again = word == "torx" and self.word(end) in ("t", "tx") and end not in self.notes.marks
+        end += again  # "three torx t twenty fives"
         if word not in _TORX:
             size = float(word[1:].rstrip("s"))
         elif (figure := self.found.starting.get(end)) and not self.is_measured(figure):
@@ -109,7 +111,7 @@ class BareDrives(Bare):
         ):
             size, start = figure.value, figure.start
         count, first = self.count_before(self.past_adjectives(start))
-        if count is None and size is None:
+        if count is None and (size is None or self.is_screwed_in(start)):
             return
         made = Size(size, "mm" if size >= 1 else "in") if size is not None else None
         self.enter(self.make((first, i + 1), count, made, "size.allen", "hex"))

@@ -224,7 +224,8 @@ class BareSizes(Bare):
             ["it", "'s", "a"],
             ["that", "is", "a"],
         )
-        return told and not OWN_HEX.isdisjoint(self.words[max(0, start - 6) : start - 3])
+        told = told and not OWN_HEX.isdisjoint(self.words[max(0, start - 6) : start - 3])
+        return told or self.is_screwed_in(start)
 
     def without_unit(self, row: list[Figure]) -> None:
         """Enter a bare size said without a unit (*both seventeens*) where it is a standard head size."""
@@ -338,6 +339,7 @@ def find_bare(notes: Notes, found: Figures) -> None:
     """Fasteners that only a drive or a size names."""
     if not may_be_bare(notes, found):
         return
+    Bare(notes, found).use_own_hexes()
     if tell_drive(notes.words):
         BareDrives(notes, found).drives()
     bare = BareSizes(notes, found)

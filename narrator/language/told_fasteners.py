@@ -16,6 +16,7 @@ import numpy as np
 
 from narrator.convolution import Vectors
 from narrator.language.act_network import KINDS, ROLES, Told
+from narrator.language.bare import SCREWED_IN
 from narrator.language.fastenernames import COUNTS
 from narrator.language.fastenernames import KINDS as NOUNS
 from narrator.language.figures import figures_of, is_share
@@ -180,7 +181,7 @@ def sure_kind(notes: Notes, entity: Fastener, known: str | None) -> str | None:
 
 def _enter(notes: Notes, told: Told, run: Run) -> None:
     """Fasteners that no rule saw: named, or of a size that was told."""
-    if run.kind is None and run.size is None:
+    if run.kind is None and (run.size is None or _is_own_hex(notes, run.end)):
         return
     kind = run.kind or kind_told(told, run.start, run.end)[0]
     if kind == "other" or (run.kind is None and _is_share(notes, run)):
@@ -205,6 +206,11 @@ def _enter(notes: Notes, told: Told, run: Run) -> None:
             count_said=run.count is not None, kind_said=run.kind is not None,
         )
     )  # fmt: skip
+
+
+def _is_own_hex(notes: Notes, end: int) -> bool:
+    """*A thirty six mil plug*: the hex of a part that screws in itself."""
+    return end < len(notes.words) and end not in notes.marks and notes.words[end] in SCREWED_IN | {"cap"}
 
 
 def _is_share(notes: Notes, run: Run) -> bool:
