@@ -12,6 +12,7 @@ from narrator.values import Component
 
 _W = ledger_words()
 _EACH = frozenset(("each", "apiece", "either"))
+_HIDDEN = frozenset(("hidden", "hiding", "tucked", "buried"))
 _EVERY_ONE = (("every", "one"), ("all", "of"), ("every", "nut"), ("every", "bolt"))
 _AT = frozenset("at on in by under behind up down along to for through inside beside near over".split())
 _ENDS = _AT | {"", "ones", "one", "all", "out", "off"}
@@ -154,7 +155,7 @@ def _beside(motion: Motion, m: Mention, later: list[Mention]) -> tuple[int, int]
                 return None
             continue
         value = number(motion.word(i + 1))
-        there = value is not None and motion.word(i + 2) in _AT and i + 1 not in motion.nouns
+        there = value is not None and motion.word(i + 2) in _AT | _HIDDEN and i + 1 not in motion.nouns
         there = there and number(motion.word(i + 3)) is None  # not "and one by one"
         return (value, i + 2) if there and value else None
     return None

@@ -22,6 +22,7 @@ _ANOTHER = frozenset(("one", "the", "that", "last", "other"))
 """*Three of the four, one's stripped*: where the number of those that are told ends without a pause."""
 _IS = frozenset(("'s", "is", "was", "has", "won't", "one", "one's", "last", "other", "of"))
 _PARTICLES = frozenset(("back", "out", "off", "in", "on"))
+_ABOUT = frozenset(("so", "about", "roughly", "maybe", "around", "say", "be", "probably"))
 _SIDED = frozenset(("right", "left", "wrong"))
 
 
@@ -72,7 +73,8 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         return None  # "with two fingers she stops"
     if named and motion.word(i + 1) and before in _SIDED:
         return None  # "tape on the right one"
-    lead = named or before in _W["count.before"]
+    placed = before in _W["portion.places"] and motion.after(i) in _PARTICLES and value > 1
+    lead = named or placed or before in _W["count.before"]
     rest = named or before in _W["count.rest"]
     if _of_them(motion, i):
         place_before = before in ("on", "in", "to", "into", "of")
@@ -128,8 +130,9 @@ def _counts_alone(line: Line, motion: Motion, i: int, lead: bool) -> bool:
     if after not in _FOLLOW or not (lead or clause or before in ("and", "but", "with", "so")):
         return False
     named = [f for f in motion.fasteners if f.at[1] <= i]
-    if before == "so" and not after and named and named[-1].count is None:
-        return True  # "hose clips off, two each end so four"
+    lead_in = motion.before(i - 1) if before == "a" else before
+    if lead_in in _ABOUT and not after and named and named[-1].count is None:
+        return True  # "hose clips off, two each end so four", "new ties, about ten"
     if after in _MOVED:
         return True
     if before == "with":  # "plate up with five and i'm leaving one off"

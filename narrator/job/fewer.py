@@ -22,10 +22,12 @@ def fewer(motion: Motion, found: list[Mention]) -> list[Mention]:
 
 
 def _so_many(motion: Motion, m: Mention) -> Mention:
-    """*Four per pad, two pads, so eight out*: how many, no size."""
-    sized = m.size is not None and m.size.unit == "mm" and not m.kind_said and not m.drive
-    single = m.count in (None, 1) and not m.said and not m.plural
-    if m.size and sized and single and motion.before(m.start) == "so" and motion.word(m.end) in _MOVED:
+    """*Four per pad, two pads, so eight out*, *all twenty four in*: how many, no size."""
+    if m.size is None or m.size.unit != "mm" or m.kind_said or m.drive or m.said or m.plural:
+        return m
+    told = motion.before(m.start) in ("so", "all") or motion.word(m.start) == "all"
+    bare = number(motion.word(m.end - 1)) is not None and motion.word(m.end) in _MOVED  # not "all ten mil"
+    if told and bare and m.count in (None, 1):
         m.kind, m.count, m.said, m.plural, m.size = None, int(m.size.value), True, True, None
     return m
 

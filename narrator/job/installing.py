@@ -25,6 +25,8 @@ _THE_OTHER = frozenset(
     for one in ("the other", "the other one", "the last", "the last one", "its mate", "its twin")
 )
 """A line that is nothing else puts back the one still missing."""
+_LEADS = ((), ("and",), ("all",), ("then",))
+_BACK = frozenset(("on", "in", "together", "up"))
 _SAID = 0.9
 _PARTLY = 0.6
 _FOUND_WITHIN = 4
@@ -199,6 +201,10 @@ class Installing(Entries):
         if "instead" in line.tokens and any(not m.bare for m in found):
             return  # "bracket on with four bolts instead": what held it before stays off
         spared = in_trouble(motion)
+        if self._is_back(line) and not found:
+            last = self.events[-1].line
+            for g in [e.group for e in self.events if e.line == last and e.group.off == e.group.known]:
+                g.pending, g.spared = line.id, min(spared, g.off)
         for name in self._put_back(line, motion):
             for g in self.groups:
                 rest = g.renewed if g.renewed == g.spoilt else 0  # three broke, three new ones are in
@@ -207,6 +213,17 @@ class Installing(Entries):
                     named = any(m.bare or matching([g], m) for m in meant)
                     g.pending = g.pending if named else line.id
                     g.spared = min(spared, g.off) if g.pending == line.id else g.spared
+
+    def _is_back(self, line: Line) -> bool:
+        """*Back on, nine newton metres* with no name: what came off last."""
+        lead = line.tokens[: 2 if line.tokens[:1] == ("back",) else 3]
+        plain = (
+            lead[-2:-1] == ("back",)
+            and lead[-1] in _BACK
+            and lead[:-2] in ((), ("and",), ("all",), ("then",))
+        )
+        last = self.events[-1] if self.events else None
+        return plain and last is not None and last.change == "removed" and not line.components
 
     def _put_back(self, line: Line, motion: Motion) -> list[str]:
         """The parts that a line says to be back; *card back on* is the door card that was off."""

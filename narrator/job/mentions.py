@@ -59,15 +59,33 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
             last.definite |= m.definite
         elif total and last and last.kind == m.kind and m.said:
             last.count, last.summed = m.count, True
-        elif last and last.bare and not last.fits and m.count is None and m.size and not m.kind_said:
+        elif last and _is_sized_later(motion, last, m):
             m.start, m.count, m.said, m.plural = last.start, last.count, last.said, True
             m.definite, m.rest, m.place = last.definite, last.rest, m.place or last.place
             kept[-1] = m  # "take the three off, tens"
         elif last and _gives_size(motion, kept, m):
             pass
+        elif last and _is_named_later(motion, last, m):
+            last.kind, last.kind_said, last.names, last.end = m.kind, True, m.names, m.end
         else:
             kept.append(m)
     return kept
+
+
+def _is_sized_later(motion: Motion, last: Mention, m: Mention) -> bool:
+    """*Take the three off, tens*, *two big ones, seventeen*: a bare size of those just counted."""
+    if not last.bare or m.size is None or m.kind_said or m.said:
+        return False
+    ones = motion.word(last.end - 1) == "ones" and m.start == last.end
+    return (m.count is None and not last.fits) or (ones and m.count in (None, 1))
+
+
+def _is_named_later(motion: Motion, last: Mention, m: Mention) -> bool:
+    """*One fifteen, centre bolt*: the name of what a bare size told."""
+    if last.kind_said or last.size is None or last.bare or last.count != 1 or m.start != last.end:
+        return False
+    plain = m.kind_said and not m.bare and m.size is None and not m.said and m.count in (None, 1)
+    return plain and m.start in motion.breaks and not m.new
 
 
 def _gives_size(motion: Motion, kept: list[Mention], m: Mention) -> bool:
@@ -184,7 +202,7 @@ def _mend(motion: Motion, found: list[Mention]) -> None:
         if value is None or at in motion.nouns:
             continue
         last = next((m for m in reversed(found) if m.end <= i and not m.bare and m.said), None)
-        plain = anew or motion.after(at) in ("there", "of")
+        plain = anew or motion.after(at) in ("there", "of", "")
         if last and plain and not any(a <= at < b for a, b in spans):
             last.count = value
 

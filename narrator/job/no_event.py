@@ -131,7 +131,9 @@ def _spins(motion: Motion, m: Mention) -> bool:
 def _is_verb(motion: Motion, m: Mention) -> bool:
     """*New rack end screw in till it stops*: what is done with it."""
     alone = motion.words[m.start : m.end] == ("screw",) and not m.definite
-    return alone and motion.word(m.end) in ("in", "into", "onto", "on", "down") and not m.new
+    begins = m.start in motion.breaks and m.end + 1 in motion.breaks  # "new disc, screw in, carrier on"
+    follows = motion.word(m.end) in ("in", "into", "onto", "on", "down")
+    return alone and follows and not m.new and not begins
 
 
 def _is_only_told_of(motion: Motion, m: Mention, moved: float, held: list[Group]) -> bool:

@@ -53,7 +53,8 @@ class Portioned(Removing):
             parts = [
                 p
                 for p in parts
-                if p.start >= max(named[-1].end, named[-1].upto) and ((p.count or 1) < total or p.more)
+                if p.start >= max(named[-1].end, named[-1].upto)
+                and ((p.count or 1) < total or p.more or _is_beside(p, named[-1]))
             ]
         spans = [(p.start, p.end) for p in parts if p.state in ("moved", "told")]
         spans += [(m.start, m.end) for m in found if parts and not named]
@@ -155,6 +156,12 @@ class Portioned(Removing):
             group.left -= min(count, group.left)
         elif moves and count:
             self._enter(group, "removed", count, line)
+
+
+def _is_beside(part: Portion, m: Mention) -> bool:
+    """*Front two torx out, rear two out*: at another place than those named."""
+    places = m.names & _W["portion.places"]
+    return bool(part.place and places and part.place not in places)
 
 
 def _told_before(m: Mention, parts: list[Portion]) -> list[Portion]:

@@ -28,6 +28,7 @@ _BEGIN = _LAST | _THOSE | frozenset(_ORDINALS)
 _BEGIN |= frozenset("all everyone one number second other another next remaining".split())
 _BEGIN |= _W["portion.mates"] | _W["portion.places"] | _W["portion.picked"] | _W["portion.rest"]
 """Words that a portion begins with, numbers aside."""
+_LEFT = frozenset(("left", "leave", "leaving"))
 _SURE = 0.9
 _BEFORE = 3
 """So many words before a portion belong to it where no word joins it to the one before."""
@@ -244,6 +245,9 @@ def _state(motion: Motion, portion: Portion, low: int, high: int) -> State:
     after = words[portion.end : high]
     ends = [k for k, word in enumerate(after) if word in _SUBORDINATE]
     after = after[: ends[0]] if ends else after
+    leaves = before in _LEFT and words[portion.start - 1] != "left"
+    if leaves and after[:1] in (("in",), ("on",), ("there",)):
+        return "kept"  # "left the bottom one in and swung it"
     broken = [k for k, word in enumerate(after) if word in _W["portion.broken"]]
     if broken:  # "leaves its head in my socket and stays put"
         return "kept" if any(_stays(after, k) for k in range(broken[-1] + 1, len(after))) else "moved"

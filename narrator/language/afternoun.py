@@ -3,7 +3,17 @@
 from __future__ import annotations
 
 from narrator.language.bare import LENGTH_NOUNS
-from narrator.language.fastenernames import ADJECTIVES, DRIVES, GOING_ON, INCH, IS, MM, TORX_CODE, Phrase
+from narrator.language.fastenernames import (
+    ADJECTIVES,
+    DRIVES,
+    GOING_ON,
+    INCH,
+    IS,
+    MM,
+    TORX_CODE,
+    WITH_HEADS,
+    Phrase,
+)
 from narrator.language.figures import Figure, Figures
 from narrator.language.numberwords import DENOMINATORS
 from narrator.language.sizes import HEADS, PLURALS, STANDARD, TORX
@@ -37,7 +47,15 @@ class AfterNoun:
         """*m eight bolts, four of them*: a count said after the noun."""
         figure = self.found.starting.get(phrase.noun[1])
         sized = phrase.count is not None and phrase.size is None and phrase.count in HEADS
-        if sized and phrase.count and phrase.count > _LEAST and figure and self.of_those(figure.end):
+        headed = self.words[phrase.noun[1] - 1] in WITH_HEADS  # not "ten clips, three of them new"
+        if (
+            sized
+            and headed
+            and phrase.count
+            and phrase.count > _LEAST
+            and figure
+            and self.of_those(figure.end)
+        ):
             phrase.size, phrase.count = Size(phrase.count, "mm"), None  # "thirty six nuts, four of them"
         if phrase.count is not None:
             return

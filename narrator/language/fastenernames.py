@@ -31,6 +31,8 @@ POINTING = frozenset(
 IS = frozenset(("is", "are", "'s", "was", "were"))
 GOING_ON = frozenset(_TABLE["apart"][0]["going_on"])
 """Words of a refit: a bare number beside them may be a torque."""
+WITH_HEADS = frozenset(("bolts", "nuts"))
+"""Those that a number before them may tell the head's size of."""
 UNKNOWN_MOST = 3
 _ON_WHEELS = frozenset(("wheel", "wheels", "tire", "tires", "tyre", "tyres", "rim", "rims", "hub"))
 _DOER = frozenset(("and", "i", "then", "we", "you", "to", "just"))

@@ -23,6 +23,7 @@ from narrator.language.fastenernames import (
     THREAD,
     TORX_CODE,
     UNKNOWN_MOST,
+    WITH_HEADS,
     Phrase,
     excluded,
     is_doubtful,
@@ -41,7 +42,6 @@ from narrator.values import Fastener, Look, Repair, Size
 _COUNTED, _MANY = 5, 12
 """Up to here a number after *a*, *the* counts one named in the singular, up to there one after neither."""
 _TURNS = frozenset(("turn", "turns"))
-_WITH_HEADS = frozenset(("bolts", "nuts"))
 
 
 class _Reader:
@@ -155,7 +155,7 @@ class _Reader:
         """*six sixteenths bolts*: six of 16 mm; *three sixteenths bolts* may be: inches, with a look."""
         words = self.words
         bottom = DENOMINATORS.get(words[figure.end - 1], 0) if figure.end - figure.start == 2 else 0
-        if not bottom or words[phrase.noun[1] - 1] not in _WITH_HEADS or phrase.drive:
+        if not bottom or words[phrase.noun[1] - 1] not in WITH_HEADS or phrase.drive:
             return None
         split = counted_fraction(figure.value, int(bottom))
         if split is None:
