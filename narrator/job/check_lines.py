@@ -48,11 +48,19 @@ class Check:
             self.results.append(line)
 
 
-def only_concludes(line: Line) -> bool:
-    """*Okay the governor linkage is ruled out*: words that clear, and no finding among them."""
+def only_concludes(line: Line, checked: bool) -> bool:
+    """*Okay the governor linkage is ruled out*: words that clear, and no finding among them.
+
+    ``checked``: a test with its result was told right before.
+    """
     if not line.does("ruled_out"):
         return False
-    if line.tokens[0] in _DRAWN and len(line.tokens) <= _SHORT and not line.has("observe", "result"):
+    if (
+        checked
+        and line.tokens[0] in _DRAWN
+        and len(line.tokens) <= _SHORT
+        and not line.has("observe", "result")
+    ):
         return not line.entities(Measurement)  # "so pump and regulator are good"
     cleared = line.has("clear.named", "clear.off", "clear.not_it")
     return cleared and len(line.tokens) <= _SHORT and not line.has("polarity", "observe", "result")

@@ -21,10 +21,12 @@ from narrator.job.check_lines import (
 )  # fmt: skip
 from narrator.job.conclusion import condemns
 from narrator.job.diagnosis import Diagnosis
+from narrator.job.felt import is_felt
 from narrator.job.findings import holds_against
+from narrator.job.lamp import shown
 from narrator.job.line import Line
 from narrator.job.naming import likeness
-from narrator.job.outcome import read_together, test_outcome, tone
+from narrator.job.outcome import declared, read_together, test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
 from narrator.job.stirred import when_stirred
@@ -100,7 +102,12 @@ class Checks:
 
     def _plainly(self, line: Line) -> bool:
         """Whether a line tells a check and what it came to, whatever else it looks like."""
-        return when_stirred(line) is not None or (line.does("observation") and self._held(line))
+        if when_stirred(line) is not None:
+            return True
+        if not line.does("observation") or line.does("concern", "hypothesis", "plan"):
+            return False
+        drawn = "so" in line.tokens and declared(line) != 0  # "nice and blue so ignition's good"
+        return drawn or is_felt(line) or self._held(line)
 
     def _held(self, line: Line) -> bool:
         """Whether something seen is held against what it should be: *four mil left, seven is the least*.
@@ -159,7 +166,8 @@ class Checks:
             return False
         if line.does("ruled_out") and self._open and not self._elsewhere(line):
             return False  # a conclusion from the test under way
-        if only_concludes(line):
+        checked = self._open and self.checks[-1].last == len(self.lines) - 2 and not self.waiting
+        if only_concludes(line, checked):
             return False
         for component in line.main_components():
             suspect = diagnosis.find(component.name)
@@ -186,7 +194,11 @@ class Checks:
         self._latest = self.checks[-1]
 
     def _set_up(self, line: Line) -> None:
-        told = line.does("result") or (abs(tone(line)) >= _TOLD and bool(line.main_components()))
+        told = (
+            line.does("result")
+            or shown(line) is not None
+            or (abs(tone(line)) >= _TOLD and bool(line.main_components()))
+        )
         if self._just_set_up() and not (told and self._elsewhere(line)):
             self.checks[-1].add(line, len(self.lines) - 1, told)
         else:
@@ -207,6 +219,9 @@ class Checks:
         if current is None or here - current.last > _REACH or deed or (settled and self._apart(line)):
             self._begin(line, True)
             return
+        main = line.main_components()
+        if main and current.component is None and not current.results and begins(line, main[0]):
+            current.component = main[0].name  # "annual check", then "lift chain measures ..."
         current.add(line, here, True)
 
     def _sums_up(self, line: Line, current: Check) -> bool:

@@ -127,6 +127,8 @@ def _told_apart(tokens: Sequence[str], values: Sequence[_Value], sides: frozense
     if any(marks and not v.value for marks, v in zip(named[0][1:], values[1:], strict=True)):
         return True
     middle = tokens[ends[0][1] : ends[-1][0]]
+    if not words["except"].isdisjoint(middle) and not words["all"].isdisjoint(tokens[: ends[0][0]]):
+        return True  # "all four point one bar group six, that's at three point two"
     contrasted = not (words["against"] | words["others"]).isdisjoint(middle)
     return contrasted and not sides.isdisjoint(middle)
 

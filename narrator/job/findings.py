@@ -12,6 +12,7 @@ from itertools import pairwise
 from narrator.job.bare_numbers import bare_numbers
 from narrator.job.contrast import against_each_other
 from narrator.job.expected_words import expected_words, has_phrase, is_missed, opens
+from narrator.job.lamp import shown
 from narrator.job.line import Line
 from narrator.job.normal import against_normal
 from narrator.job.stirred import when_stirred
@@ -45,8 +46,9 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
         return -1.0 if has_phrase(line.tokens, "unmet") else 1.0
     if is_missed(line):
         return -1.0
-    if (stirred := when_stirred(line, earlier)) is not None:
-        return stirred
+    for tried in (when_stirred, shown):
+        if (told_so := tried(line, earlier)) is not None:
+            return told_so
     if not any(one.entities(Measurement) for one in (line, *earlier[-1:])):
         return -1.0 if _should(line) else None  # nothing was read
     compared = _compared(line, earlier)

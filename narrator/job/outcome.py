@@ -16,13 +16,15 @@ from itertools import pairwise
 from pathlib import Path
 
 from narrator.job.expected_words import is_missed
+from narrator.job.felt import feels
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
-from narrator.job.naming import SIDES, likeness
+from narrator.job.naming import likeness
 from narrator.job.outcome_network import outcome_network
 from narrator.job.outcome_words import outcome_words
+from narrator.job.sides import opposite
 from narrator.paths import MODELS
-from narrator.values import Act, Component, Cue, Position
+from narrator.values import Act, Component, Cue
 
 FOLDER = MODELS / "outcomes"
 _MASKS = {
@@ -302,18 +304,6 @@ def verdict_on(line: Line, names: Sequence[str]) -> float:
     return said.pop() if len(said) == 1 else 0.0
 
 
-def opposite(lines: Sequence[Line], line: Line) -> bool:
-    """Whether a conclusion is about the other side than these lines: *the left drain is plugged*."""
-    here = {side for one in lines for side in _sides(one)}
-    there = _sides(line)
-    return any(here & pair and there & pair and not here & there & pair for pair in SIDES)
-
-
-def _sides(line: Line) -> set[str]:
-    names = [p.name for p in line.entities(Position)] + [c.name for c in line.components]
-    return {w.removesuffix("'s") for name in names for w in name.split()}
-
-
 def declared(line: Line) -> float:
     """1 where the line calls the last thing it names good (*the bearing is good*), -1 where bad, else 0."""
     found = verdicts(line)
@@ -333,9 +323,11 @@ def verdicts(line: Line) -> list[tuple[Component, float]]:
     notions = _notions()
     found = []
     for component in line.components:
-        for word in line.tokens[component.at[1] : component.at[1] + 4]:
+        for n, word in enumerate(line.tokens[component.at[1] : component.at[1] + 4]):
             if word in notions.verdicts:
                 found.append((component, notions.verdicts[word]))
+            elif firm := feels(line, component, component.at[1] + n):
+                found.append((component, firm))
             if word not in notions.between:
                 break
     return found

@@ -12,8 +12,9 @@ from typing import Literal
 
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
-from narrator.job.outcome import denies_fault, verdicts
+from narrator.job.outcome import denies_fault, tone, verdicts
 from narrator.job.told_cure import falls_short, mends_and_looks
+from narrator.values import Measurement
 
 Role = Literal["test", "verification", "none"]
 _NEAR = 2
@@ -78,6 +79,8 @@ class Stage:
         """
         if "new" in line.tokens or line.has("work.change"):
             return True
+        if any(m.role == "setting" and m.quantity == "angle" for m in line.entities(Measurement)):
+            return True  # "wound it in a turn and a half"
         settled = self.mended is not None or any(s.status == "confirmed" for s in diagnosis.suspects)
         return line.has("motion.on") and settled
 
@@ -93,6 +96,8 @@ class Stage:
             return "verification"
         if not line.does("test", "result"):
             return "none"
+        if self.tested and line.does("result") and cures(line):
+            return "verification"
         following = max(self.mended or 0, self.verified or 0)
         near = bool(following) and self.turn - following <= _NEAR and self.doubted < following
         if not near or (self.tested or 0) >= following or line.does("test"):
@@ -101,6 +106,13 @@ class Stage:
         waiting = any(s.status == "open" and s.raised > told for s in diagnosis.suspects)
         settled = any(s.status == "confirmed" for s in diagnosis.suspects)
         return "verification" if settled and not (waiting or suspected) else "test"
+
+
+def cures(line: Line) -> bool:
+    """*Set them both and it's quiet now*: work and what came of it in one breath."""
+    first = any(cue.at[0] <= 1 for cue in line.cues("work.change"))
+    after = line.tokens[line.tokens.index("and") :] if "and" in line.tokens else ()
+    return first and "now" in after and not line.entities(Measurement) and tone(line) > 0
 
 
 def draws(after: Sequence[Line]) -> bool:

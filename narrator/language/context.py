@@ -200,6 +200,8 @@ def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = Fal
     others = max([others, *(end for _, end in notes.scratch.get("dropped", ()) if end <= low)])  # type: ignore[attr-defined]
     if earlier_one and ranged and earlier_one.range and low - others <= 2:
         return earlier_one.role
+    if earlier_one and earlier_one.role == "limit" and words[others:low] == ["and"] and _ends(notes, high):
+        return "limit"  # "should be six and ten"
     before = (max(0, low - _CLAUSE, clause, others), low)
     named = words[high + 1 : high + 2]  # "eight millimetres minimum is six": the next value is the limit
     for ident, role, earlier, later, close in _ROLES:
@@ -218,6 +220,11 @@ def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = Fal
             fired(notes, ident)
             return role
     return "setting" if quantity in ("torque", "angle") else "reading"
+
+
+def _ends(notes: Notes, high: int) -> bool:
+    """Whether nothing is told of a value behind it: the line or the clause ends there."""
+    return high >= len(notes.words) or high in notes.marks
 
 
 def _behind(words: Sequence[str], at: int, phrases: Phrases[bool]) -> bool:

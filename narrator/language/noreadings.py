@@ -12,6 +12,7 @@ from narrator.values import Fastener, Vehicle
 _ROWS = {row["id"].removeprefix("noreading."): row for row in load("quantities")["noreading"]}
 _WORDS = {name: frozenset(row["words"]) for name, row in _ROWS.items()}
 _UNITS = {name: frozenset(row["units"]) for name, row in _ROWS.items()}
+_BOUGHT = frozenset(_ROWS["grand"]["bought"])
 _IS = frozenset(("is", "'s", "are"))
 _AFTER_NAME, _NEAR = 2, 5
 """Tokens between a machine's name and its displacement, and before a one that nothing moved by."""
@@ -34,6 +35,8 @@ def measures_nothing(notes: Notes, piece: Piece, hit: UnitHit) -> bool:
         or (unit in _UNITS["fuse"] and before not in _IS and not _WORDS["fuse"].isdisjoint(nearly))
         or words[max(0, piece.start - 2) : piece.start] == ["plus", "or"]
         or (unit in _UNITS["gauge"] and after in _WORDS["gauge"])
+        or (unit in _UNITS["supply"] and before in _WORDS["supply"])
+        or (unit in _UNITS["grand"] and (before not in _WORDS["grand"] or not _BOUGHT.isdisjoint(words)))
         or (unit in _UNITS["praise"] and _praises(piece, before, after))
     )
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from narrator.language.bounding import limiting
 from narrator.language.context import CONTEXT, SET_UP, TELLING, Context, contexts_of, gauge_named, role_of
 from narrator.language.guesses import SCALED, Guess, Reading, as_spoken, distance, things_of, value_as
 from narrator.language.leftover import Unsaid, unsaid
 from narrator.language.likeliest import has_model, likeliest
 from narrator.language.metered import meter_at, metered
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
+from narrator.language.tied import tied
 from narrator.language.tokens import Notes
 from narrator.values import Measurement, PartNumber, Price
 
@@ -126,8 +126,8 @@ def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
     """What a number measures: by the model where there is one, else by the rules alone."""
     if _sold(guesser, one):
         return None
-    if (limit := limiting(guesser, one)) is not None:
-        return limit
+    if (plainly := tied(guesser, one)) is not None:
+        return plainly
     if has_model(guesser):
         return likeliest(guesser, one)
     return guesser.best(one)

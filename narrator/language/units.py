@@ -54,6 +54,15 @@ def _place(words: Sequence[str], i: int) -> bool:
     return i < len(words) and (words[i] in _PLACES or words[i] in ARTICLES or words[i][:1].isdigit())
 
 
+_ALL = frozenset("all every each everything rest both".split())
+_EXCEPTED = frozenset(
+    "one number group cylinder bank cell first second third fourth last left right front rear back top bottom"
+    " inner outer middle end near off nearside offside".split()
+)
+"""What *bar* leaves out of *all*, which stands so many words before it at most."""
+_BEFORE_BAR = 8
+
+
 def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> UnitHit | None:
     """The unit that starts at token ``i``.
 
@@ -61,6 +70,8 @@ def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> Unit
     ``part``: the number is less than one or a fraction, so that *of a* and *an* may stand between.
     """
     if i >= len(words):
+        return None
+    if words[i] == "bar" and _excepts(words, i):
         return None
     if hit := SPOKEN.at(words, i):
         return UnitHit(i, hit[0], hit[1], tuple(words[i : hit[0]]))
@@ -72,6 +83,14 @@ def unit_at(words: Sequence[str], i: int, *, clinging: bool, part: bool) -> Unit
         if hit := SPOKEN.at(words, after):
             return UnitHit(i, hit[0], hit[1], tuple(words[after : hit[0]]))
     return None
+
+
+def _excepts(words: Sequence[str], i: int) -> bool:
+    """*They're all four point one bar group six*: bar is but, and no unit."""
+    after = words[i + 1] if i + 1 < len(words) else ""
+    if after == "the":
+        after = words[i + 2] if i + 2 < len(words) else ""
+    return after in _EXCEPTED and not _ALL.isdisjoint(words[max(0, i - _BEFORE_BAR) : i])
 
 
 def is_measure(words: Sequence[str], i: int, written: bool) -> bool:

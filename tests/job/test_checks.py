@@ -104,3 +104,30 @@ def test_what_is_called_scrap_is_cleared_by_nothing():
     )
     assert [t.outcome for t in told.tests] == ["fail"]
     assert [(s.component, s.status) for s in told.hypotheses] == [("disc", "open"), ("pad", "open")]
+
+
+@pytest.mark.parametrize(
+    ("told", "outcome"),
+    [
+        ("track rod ends are tight, no play at all", "pass"),
+        ("bottom ball joints solid", "pass"),
+        ("loads of play in the left wheel bearing", "fail"),
+        ("spark's nice and blue so ignition's good", "pass"),
+    ],
+)
+def test_what_was_felt_for_or_drawn_from_what_was_seen_is_a_test(told, outcome):
+    assert [t.outcome for t in _record((("observation",), told)).tests] == [outcome]
+
+
+@pytest.mark.parametrize("told", ["there's play money in the ashtray", "the bearing is solid with rust"])
+def test_what_only_sounds_like_it_is_none(told):
+    assert not any(t.outcome == "pass" for t in _record((("observation",), told)).tests)
+
+
+def test_one_check_of_several_things_is_a_test_of_each():
+    told = _record(
+        (("test",), "annual check on it"),
+        (("result",), "lift chain measures two percent and three is the limit"),
+        (("result",), "forks are thin but they'll do"),
+    )
+    assert [(t.component, t.outcome) for t in told.tests] == [("lift chain", "pass"), ("fork", "pass")]

@@ -113,6 +113,13 @@ def test_the_thing_measured_tells_which_way_a_limit_goes(told, kept):
         (("shake the harness", "no change"), 1.0),
         (("tapped the relay and it came back",), -1.0),
         (("no change with the plug out",), None),
+        (("15 minutes later it's at 1.18 bar and who calls that a leak",), None),
+        (("test light on the solenoid, nothing with the switch pressed",), -1.0),
+        (("test light on the solenoid", "lights up"), 1.0),
+        (("test lamp on the feed barely glows",), -1.0),
+        (("test light in series with the battery lead and it lights up",), None),
+        (("the light on the dash does nothing",), None),
+        (("groups all four point one volts bar group six, that's at three point two volts",), -1.0),
         (("the fuel tap's on and it starts",), None),
     ],
 )

@@ -78,3 +78,15 @@ def test_without_a_cause_or_work_a_check_is_a_test():
         ("verification", "out in the lane and it growls"),
     )
     assert [t.utterances for t in told.tests] == [[3]]
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        (("step", "wound it in a turn and a half"), ("verification", "lifts the block no bother")),
+        (("result", "set them both and it's nice and quiet now"),),
+    ],
+)
+def test_what_was_adjusted_after_a_check_is_verified(told):
+    found = record(("test", "relief on the gauge"), ("result", "one forty bar, plate says two ten"), *told)
+    assert [v.outcome for v in found.verifications] == ["pass"]
