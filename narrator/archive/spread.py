@@ -92,6 +92,8 @@ def _client(workers: Workers) -> Iterator[Any]:
             threads_per_worker=1,  # a recognizer and a pipeline each are one thread's
             host="127.0.0.1",
             dashboard_address=None,
+            # Its health pages are served even so, on port 8787, which only one of us can have.
+            scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},
             silence_logs=logging.CRITICAL,
         ) as cluster,
         dask.Client(cluster, set_as_default=False) as client,

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -53,12 +56,23 @@ def test_a_killed_worker_changes_no_byte(home: Path) -> None:
     sessions = drop(home)
     assert kept(home) == {}
     found = []
-    for one in rebuild(home, sessions, Workers(2)):
-        found.append(one)
-        if len(found) == 3:
-            os.kill(workers()[0], signal.SIGKILL)
+    with taken(8787):
+        for one in rebuild(home, sessions, Workers(2)):
+            found.append(one)
+            if len(found) == 3:
+                os.kill(workers()[0], signal.SIGKILL)
     assert found == alone
     assert kept(home) == wanted
+
+
+@contextmanager
+def taken(port: int) -> Iterator[None]:
+    """A port that another program has, Dask's own for one: then it warns, and a warning fails a test."""
+    with socket.socket() as other:
+        with suppress(OSError):  # somebody has it already
+            other.bind(("127.0.0.1", port))
+            other.listen()
+        yield
 
 
 def workers() -> list[int]:

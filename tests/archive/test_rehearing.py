@@ -121,7 +121,10 @@ def test_a_killed_worker_hears_the_same(tmp_path: Path, monkeypatch: pytest.Monk
     alone = list(rehear(tmp_path, sessions, tmp_path / "alone", Workers()))
     assert any(one.utterances for one in alone)
     found = []
-    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None,
+        scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},
+    ) as cluster:  # fmt: skip
         there = Workers(scheduler=cluster.scheduler_address)
         pids = [nanny.pid for nanny in cluster.workers.values()]
         for one in rehear(tmp_path, sessions, tmp_path / "spread", there):
