@@ -31,8 +31,10 @@ def _phrases() -> dict[str, _Phrases]:
 def when_stirred(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """+1 where a thing was moved and nothing came of it, -1 where the fault did, None where nothing tells.
 
-    It may have been moved in the line before.
+    It may have been moved in the line before. So is a thing put out of action for nothing (+1).
     """
+    if (idle := _first(line.tokens, "idle")) is not None and _first(line.tokens[idle:], "same") is not None:
+        return 1.0
     here = _first(line.tokens, "moves")
     if here is None and not any(_first(one.tokens, "moves") is not None for one in earlier[-1:]):
         return None

@@ -113,6 +113,8 @@ def test_the_thing_measured_tells_which_way_a_limit_goes(told, kept):
         (("shake the harness", "no change"), 1.0),
         (("tapped the relay and it came back",), -1.0),
         (("no change with the plug out",), None),
+        (("blanked the valve off, no different",), 1.0),
+        (("unplugged the valve and the idle drops",), None),
         (("15 minutes later it's at 1.18 bar and who calls that a leak",), None),
         (("test light on the solenoid, nothing with the switch pressed",), -1.0),
         (("test light on the solenoid", "lights up"), 1.0),
