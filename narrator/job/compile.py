@@ -16,9 +16,10 @@ from narrator.job.fasteners import FastenerLedger
 from narrator.job.line import Line
 from narrator.job.measures import Measures, vehicle
 from narrator.job.open_items import open_items
+from narrator.job.parts import Parts
 from narrator.job.record import LookRow, Record, RepairRow, UtteranceRow
 from narrator.job.stage import Stage
-from narrator.job.work import Parts, Verifications, Work, cautions
+from narrator.job.work import Verifications, Work, cautions
 from narrator.rules import rules_version
 from narrator.values import (
     Act,
@@ -132,7 +133,7 @@ def compile_record(
         fasteners=fastener_rows,
         parts=parts.rows,
         measurements=measures.rows,
-        open_items=open_items(told, heard, hypotheses, checked),
+        open_items=open_items(told, heard, hypotheses, checked, work.corrections),
         steps=work.steps,
         cautions=cautions(told),
         looks=[*looks, *unlike],

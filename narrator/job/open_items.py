@@ -6,13 +6,18 @@ from collections.abc import Iterator, Sequence
 
 from narrator.job.line import Line
 from narrator.job.motion import Motion
+from narrator.job.naming import likeness
 from narrator.job.outcome import tone
-from narrator.job.record import FastenerRow, HypothesisRow, OpenItemRow, VerificationRow
+from narrator.job.record import CorrectionRow, FastenerRow, HypothesisRow, OpenItemRow, VerificationRow
 from narrator.job.suspect_words import suspect_words
 from narrator.job.trouble import in_trouble
-from narrator.values import Fastener
+from narrator.job.work import deeds
+from narrator.values import Act, Fastener
 
 _LATER = suspect_words()["later.words"]
+_TIGHT = dict.fromkeys(("torque", "torqued", "torquing"), "tighten")
+_SAME = 0.7
+_GOES_ON: tuple[Act, ...] = ("step", "test", "result", "confirmed", "ruled_out", "hypothesis")
 _BAD = -1.0
 """Log odds from which a finding made after the repair was checked is bad news, and so left for later."""
 
@@ -22,6 +27,7 @@ def open_items(
     fasteners: Sequence[FastenerRow],
     suspects: Sequence[HypothesisRow] = (),
     checks: Sequence[VerificationRow] = (),
+    work: Sequence[CorrectionRow] = (),
 ) -> list[OpenItemRow]:
     """The contract's open items, in the order of the lines, fasteners last."""
     checked = {u for row in checks for u in row.utterances}
@@ -35,8 +41,9 @@ def open_items(
         or (n > closing and _put_off(line))
         or _left_over(line)
         or (_missing(line) and line.id not in short)
+        or (_deferred(line, n > closing, lines[n + 1 :]) and not _done_later(line, lines[n + 1 :]))
     ]
-    return [*rows, *_unsettled(suspects, checks), *_not_back(fasteners)]
+    return [*rows, *_unsettled(suspects, checks, work), *_not_back(fasteners)]
 
 
 def _put_off(line: Line) -> bool:
@@ -46,6 +53,38 @@ def _put_off(line: Line) -> bool:
     if not _LATER.isdisjoint(line.tokens):
         return bool(line.components or line.materials or line.entities(Fastener))
     return line.does("observation", "result") and bool(line.components) and tone(line) < _BAD
+
+
+def _deferred(line: Line, closed: bool, after: Sequence[Line]) -> bool:
+    """*Left the end cover off till it comes*, *chain's worn, tell him*; ``closed``: after the check."""
+    if not line.has("deferred") or line.does("aside", "concern", "caution", "ruled_out", "part"):
+        return False
+    if not (closed or _things(line) or _deeds_of(line)) and any(one.does(*_GOES_ON) for one in after):
+        return False  # "leave that for now and try the relay"
+    return closed or not line.does("hypothesis", "confirmed", "verification")
+
+
+def _done_later(line: Line, after: Sequence[Line]) -> bool:
+    """Whether what a line puts off was done after all: the deed that it names, else work on its thing."""
+    deeds, things = _deeds_of(line), _things(line)
+    for later in after:
+        if later.has("deferred") or not later.does("step", "test", "result", "verification", "ruled_out"):
+            continue
+        if deeds & _deeds_of(later) or (not deeds and things & _things(later)):
+            return True
+    return False
+
+
+def _deeds_of(line: Line) -> set[str]:
+    """What is done or to be done, by its verbs: *bleeding* and *bled* are one."""
+    known = deeds()
+    return {action for word in line.tokens if (action := known.get(word) or _TIGHT.get(word))}
+
+
+def _things(line: Line) -> set[str]:
+    """What a line names, by the last word of each part and the kind of each fastener."""
+    names = [c.name for c in line.components] + [m.name for m in line.materials]
+    return {name.rsplit(maxsplit=1)[-1] for name in names} | {f.kind for f in line.entities(Fastener)}
 
 
 def _left_over(line: Line) -> bool:
@@ -59,12 +98,20 @@ def _missing(line: Line) -> bool:
     return line.does("step") and "missing" in line.tokens and motion.says_on() and in_trouble(motion) > 0
 
 
-def _unsettled(suspects: Sequence[HypothesisRow], checks: Sequence[VerificationRow]) -> Iterator[OpenItemRow]:
-    """Suspects still open where no cause was settled, or the last check of the repair failed."""
+def _unsettled(
+    suspects: Sequence[HypothesisRow], checks: Sequence[VerificationRow], work: Sequence[CorrectionRow]
+) -> Iterator[OpenItemRow]:
+    """Suspects still open where no cause was settled, or the last check of the repair failed.
+
+    What was mended before a check that went well is not among them, though nobody called it the cause.
+    """
     solved = any(row.status == "confirmed" for row in suspects)
     if solved and not (checks and checks[-1].outcome == "fail"):
         return
     for row in suspects:
+        well = bool(checks) and checks[-1].outcome == "pass"
+        if well and any(likeness(done.component, row.component) >= _SAME for done in work):
+            continue
         if row.status == "open" and row.history:
             yield OpenItemRow(
                 text=f"not settled: {row.component} ({row.statement})", utterance=row.history[-1].utterance

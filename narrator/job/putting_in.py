@@ -7,14 +7,14 @@ the part is the one told last, the one whose old one just came out, or the one w
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.record import PartRow
 from narrator.paths import GRAMMARS
-from narrator.values import Fastener
+from narrator.values import Component, Fastener
 
 _SAME = 0.7
 _SOON, _WITHIN = 2, 12
@@ -45,6 +45,39 @@ def put_in(line: Line, waiting: Sequence[tuple[PartRow, int]]) -> list[PartRow]:
     return found
 
 
+def puts_in(line: Line, component: Component) -> bool:
+    """Whether a line says of a part, whatever else it tells, it is in: *new cap on, eighteen dollars*."""
+    words, tokens = _words(), line.tokens
+    start, end = component.at
+    first = max((b for b in line.breaks if b <= start), default=0)
+    last = min((b for b in line.breaks if b >= end), default=len(tokens))
+    if line.is_place(component) or not words["unreal"].isdisjoint(tokens[first:last]):
+        return False
+    after = [t for t in tokens[end:last] if t not in words["has"]]
+    if after and after[0] in words["done"]:
+        return True
+    new = not words["new"].isdisjoint(tokens[max(first, start - 2) : start])
+    there = bool(after) and after[0] in words["in"] and (len(after) == 1 or after[1] in words["goes_on"])
+    return new and there and end < last
+
+
+def puts_in_new(line: Line, noun: str) -> bool:
+    """*Put a new cock in, six quid out of the van*: the noun of a part told before, new, and in."""
+    words, tokens = _words(), line.tokens
+    for i, token in enumerate(tokens[:-1]):
+        ends = i + 2 == len(tokens) or i + 2 in line.breaks or tokens[i + 2] in words["goes_on"]
+        new = i and tokens[i - 1] in words["new"] and words["unreal"].isdisjoint(tokens[:i])
+        if token == noun and new and tokens[i + 1] in words["in"] and ends:
+            return True
+    return False
+
+
+def is_half_of(name: str, wholes: Iterable[str]) -> bool:
+    """Whether a name is a part of another's: *new pin*, where the slide pin kit goes in."""
+    words = frozenset(name.split())
+    return any(words < frozenset(whole.split()) for whole in wholes)
+
+
 def _is_named(line: Line, row: PartRow) -> bool:
     """*New kit in*, *the plugs in by hand*, *chain new is on*: its own noun, new or with where it goes."""
     words, name = _words(), row.name.split()
@@ -52,14 +85,19 @@ def _is_named(line: Line, row: PartRow) -> bool:
     for i, token in enumerate(line.tokens):
         if token not in nouns and token.removesuffix("s") not in nouns:
             continue
-        before, after = line.tokens[max(0, i - 3) : i], line.tokens[i + 1 : i + 3]
-        if not words["old"].isdisjoint(before) or _holds_fastener(line, i):
+        before, after = line.tokens[max(0, i - 3) : i], line.tokens[i + 1 : i + 4]
+        there = 1 if after and after[0] in words["be"] and after[0] not in words["goes"] else 0
+        after = after[there:]  # *pump's on*
+        held = _holds_fastener(line, i) and row.name.split()[-1] not in (token, token.removesuffix("s"))
+        if not words["old"].isdisjoint(before) or held:
             continue
         own = not any(c.at[0] <= i < c.at[1] and likeness(c.name, row.name) < _SAME for c in line.components)
         if not own and token == name[-1]:
             continue  # another part of which this noun is the head
         if not words["new"].isdisjoint((*before[-2:], *after[:1])):
             return True
+        if token in words["sets"] and tuple(before[-2:]) == ("with", "the"):
+            return True  # *rebuilt the master with the kit*
         if after and after[0] in words["goes"] and after[1:2] != ("of",) and i + 1 not in line.breaks:
             return True
     return False
@@ -95,8 +133,12 @@ def _old_one(line: Line, i: int, waiting: Sequence[tuple[PartRow, int]]) -> Part
 
 
 def _opens_with_it(line: Line) -> bool:
-    """*That's on with two new clamps*, *he's in*, *and in she goes*."""
+    """*That's on with two new clamps*, *he's in*, *and in she goes*; *got one, so that's on*."""
     words = _words()
+    for i in (n for n, token in enumerate(line.tokens[:-2]) if n in line.breaks or token == "so"):
+        ends = [t for t in line.tokens[i:] if t not in words["openers"] and t not in words["be"]]
+        if len(ends) == 2 and ends[0] in words["it"] and ends[1] in words["in"]:
+            return True
     tokens = [t for t in line.tokens[:6] if t not in words["openers"]]
     it = [t for t in tokens[:4] if t not in words["be"]]
     return len(it) > 1 and (

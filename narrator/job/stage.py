@@ -12,13 +12,16 @@ from typing import Literal
 
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
+from narrator.job.naming import likeness
 from narrator.job.outcome import denies_fault, tone, verdicts
+from narrator.job.plain_result import plainly
 from narrator.job.told_cure import falls_short, mends_and_looks
 from narrator.values import Measurement
 
 Role = Literal["test", "verification", "none"]
 _NEAR = 2
 """So many lines after mending, a result with no suspect to speak to is taken for a check of the repair."""
+_SAME = 0.7
 _DRAWN = 3
 """So many lines after a check a conclusion may still be drawn from it."""
 
@@ -100,11 +103,18 @@ class Stage:
             return "verification"
         following = max(self.mended or 0, self.verified or 0)
         near = bool(following) and self.turn - following <= _NEAR and self.doubted < following
+        told_now = line.does("result") and line.has("verify", "codes.return") and not suspected
+        if near and told_now and self.mended == self.turn - 1:
+            return "verification"  # "went round the block, still knocks", right after mending
+        if near and _ails_else(line, diagnosis):
+            return "test"
         if not near or (self.tested or 0) >= following or line.does("test"):
             return "test"
         told = max(self.settled, self.verified or 0)
         waiting = any(s.status == "open" and s.raised > told for s in diagnosis.suspects)
-        settled = any(s.status == "confirmed" for s in diagnosis.suspects)
+        open_still = any(s.status == "open" for s in diagnosis.suspects)
+        well = "now" in line.tokens or plainly(line.tokens, line.breaks) is not None
+        settled = (not open_still and well) or any(s.status == "confirmed" for s in diagnosis.suspects)
         return "verification" if settled and not (waiting or suspected) else "test"
 
 
@@ -113,6 +123,14 @@ def cures(line: Line) -> bool:
     first = any(cue.at[0] <= 1 for cue in line.cues("work.change"))
     after = line.tokens[line.tokens.index("and") :] if "and" in line.tokens else ()
     return first and "now" in after and not line.entities(Measurement) and tone(line) > 0
+
+
+def _ails_else(line: Line, diagnosis: Diagnosis) -> bool:
+    """Whether a line calls something bad that nobody had suspected: *chain's worn, tell the customer*."""
+    if not line.has("confirm.state", "polarity.bad") or line.has("verify") or not line.components:
+        return False
+    known = [s.name for s in diagnosis.suspects]
+    return not any(likeness(c.name, name) >= _SAME for c in line.components for name in known)
 
 
 def draws(after: Sequence[Line]) -> bool:

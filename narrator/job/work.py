@@ -1,20 +1,19 @@
-"""Work done, parts, verifications, cautions and what is left open."""
+"""Work done, checks after it, and cautions."""
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import verification_outcome
-from narrator.job.putting_in import put_in
+from narrator.job.plain_result import plainly
+from narrator.job.putting_in import is_half_of, puts_in
 from narrator.job.record import (
     CautionRow,
     CorrectionRow,
-    PartRow,
-    PriceRow,
     StepRow,
     VerificationRow,
 )
@@ -22,26 +21,24 @@ from narrator.job.stage import Role
 from narrator.job.told_cure import falls_short
 from narrator.job.unlisted import phrase
 from narrator.paths import GRAMMARS
-from narrator.values import Component, Material, PartNumber, Price
+from narrator.values import Component, Fastener, Material
 
-_STATES = ("needed", "ordered", "received", "fitted")
 _SAME = 0.7
 _AFTER = 3
+_SURE = 2.0
 _ONES = frozenset("one ones 'un un".split())
 _BEFORE_NOUN = frozenset("the a an new this that some old of my his her its our their no with and's".split())
-_ORDERED = frozenset("order ordered ordering backorder coming truck sending arrives delivery orders".split())
-_STILL_TO = frozenset("to must should will 'll i'll we'll gonna".split())
 _FRESH = frozenset(("new", "fresh"))
+_TAKEN_UP = frozenset("took take taken taking".split())
+_JOINS = frozenset("and the a an both all new its his her my , two".split())
+_OBJECTS = frozenset("the it them that a an my his her its both all new this those".split())
+_AUXILIARIES = frozenset("'s is are was were been got has have both all now just".split())
+_CODES = frozenset("code codes fault faults memory light lights it them".split())
 _ELSEWHERE = frozenset("over sides round around positions places ends end".split())
-_NEW = frozenset("new replacement fresh".split())
-_WANTING = frozenset("order need needs get buy want wants fit quote".split())
-_RECEIVED = frozenset(
-    "here arrived came stock shelf drawer box got collected picked landed carry bin".split()
-)
 
 
 @lru_cache(maxsize=1)
-def _deeds() -> dict[str, str]:
+def deeds() -> dict[str, str]:
     """Spoken verb to the action it is written as (grammars/deeds.toml)."""
     rows = tomllib.loads((GRAMMARS / "deeds.toml").read_text(encoding="utf-8"))["deed"]
     return {word: row["action"] for row in rows for word in row["words"]}
@@ -55,15 +52,26 @@ def _stuff() -> dict[str, str]:
 
 
 @lru_cache(maxsize=1)
+def _settings() -> frozenset[str]:
+    """What is adjusted and no part: *the idle*, *the gap*."""
+    rows = tomllib.loads((GRAMMARS / "deeds.toml").read_text(encoding="utf-8"))["deed"]
+    return frozenset(word for row in rows for word in row.get("settings", ()))
+
+
+@lru_cache(maxsize=1)
 def _telling() -> frozenset[str]:
     """Words without one of which a line of work tells no change."""
-    return _FRESH.union(_deeds(), _stuff())
+    return _FRESH.union(deeds(), _stuff(), ("slack", "did", "done"))
 
 
 def _is_noun(line: Line, i: int) -> bool:
     """Whether a word that may be a deed names a thing here: *the seal*, *some grease*, *wire brush*."""
     if any(e.at[0] <= i < e.at[1] for e in line.understood.entities):
         return True
+    if line.tokens[i] in ("oil", "grease", "seal", "patch") and (
+        i + 1 in line.breaks or i + 1 == len(line.tokens)
+    ):
+        return True  # *plugs, oil, air filter*
     return i > 0 and line.tokens[i - 1] in _BEFORE_NOUN
 
 
@@ -74,30 +82,44 @@ class Work:
         self.steps: list[StepRow] = []
         self.corrections: list[CorrectionRow] = []
         self._focus: str | None = None
+        self._seen: str | None = None
+        """What the line before was about, if it told what was found."""
 
     def read(self, line: Line, settled: str | None = None, fitted: Sequence[str] = ()) -> None:
         """Take in one line; ``settled`` names the cause settled last, ``fitted`` parts that it fits."""
+        put = [] if line.does("step") else [c.name for c in line.components if puts_in(line, c)]
+        for name in put:
+            self._correct("replace", name, line)
         if not line.does("step"):
+            found = line.does("observation", "hypothesis", "confirmed", "result") and line.components
+            self._seen = line.main_components()[0].name if found else None
             return
         self.steps.append(StepRow(text=line.understood.clean, utterance=line.id))
         if fitted or not _telling().isdisjoint(line.tokens):
             self._changes(line, self._meant(settled), fitted)
         if line.components:
             self._focus = line.main_components()[0].name
+        self._seen = None
 
     def _changes(self, line: Line, meant: str | None, fitted: Sequence[str]) -> None:
         """What a line of work replaces and does; ``meant`` is what it is done to where nothing is named."""
-        for name in (*self._new(line, meant), *fitted):
-            if not _is_half_of(name, fitted):
+        for name in (*self._new(line, None if fitted else meant), *fitted):
+            if not is_half_of(name, fitted) and not _used(line, name):
                 self._correct("replace", name, line)
+        for name in (*_did(line), *_all_done(line)):
+            self._correct("replace", name, line)
         for i, word in enumerate(line.tokens):
-            action = _deeds().get(word)
+            action = deeds().get(word)
             action = None if action is None or _is_noun(line, i) else action
             if action == "replace" and not _ELSEWHERE.isdisjoint(line.tokens):
                 continue  # *swapped the coils over*
             action = action or _stuff().get(word)
-            if action and (done_to := self._object(line, i, meant)):
-                self._correct(action, done_to, line)
+            if word in ("clear", "cleared") and _memory(line, i):
+                continue  # *cleared the codes*
+            for done_to in self._objects(line, i, meant) if action else ():
+                self._correct(str(action), done_to, line)
+        if "slack" in line.tokens and not _TAKEN_UP.isdisjoint(line.tokens) and (rod := _after_slack(line)):
+            self._correct("adjust", rod, line)
 
     def _new(self, line: Line, meant: str | None) -> Iterator[str]:
         """What is fitted new: *the new hose*, *new linings in*, *old sender out and the new one in*."""
@@ -118,8 +140,27 @@ class Work:
             if name:
                 yield name
 
+    def _objects(self, line: Line, verb: int, meant: str | None) -> list[str]:
+        """What a deed is done to: a thing, those that *and* joins to it, or a setting (*set the idle*)."""
+        if any(f.at[1] == verb for f in line.entities(Fastener)):
+            return []  # *the old bolts cleaned up*
+        setting = _setting(line, verb)
+        first = None if setting else self._object(line, verb, meant)
+        found = [name for name in (setting, first) if name]
+        end = next((c.at[1] for c in line.components if c.name == first and c.at[0] > verb), 0)
+        if setting and setting in line.tokens[verb:]:
+            end = line.tokens.index(setting, verb) + 1
+        for component in line.components if end else ():
+            between = line.tokens[end : component.at[0]]
+            if component.at[0] >= end and "and" in between and _JOINS.issuperset(between):
+                found.append(component.name)
+                end = component.at[1]
+        return found
+
     def _object(self, line: Line, verb: int, meant: str | None) -> str | None:
         """What a deed is done to: the next thing that is no place, one named before, or what is meant."""
+        if done := _done(line, verb):
+            return done
         materials = {m.name for m in line.materials}
         things = [c for c in line.components if c.name not in materials]
         main = [c for c in things if not line.is_place(c)]
@@ -134,7 +175,7 @@ class Work:
         """What a deed without a name is done to: the cause just settled, until something was done to it."""
         if settled and not any(likeness(settled, row.component) >= _SAME for row in self.corrections):
             return settled
-        return self._focus
+        return self._seen or self._focus
 
     def _correct(self, action: str, component: str, line: Line) -> None:
         for row in self.corrections:
@@ -145,117 +186,77 @@ class Work:
         self.corrections.append(CorrectionRow(action=action, component=component, utterances=[line.id]))
 
 
-def _is_half_of(name: str, wholes: Iterable[str]) -> bool:
-    """Whether a name is a part of another's: *new pin*, where the slide pin kit goes in."""
-    words = frozenset(name.split())
-    return any(words < frozenset(whole.split()) for whole in wholes)
+def _did(line: Line) -> list[str]:
+    """*Just did the oil and filter*: what was renewed, by no verb of its own."""
+    found: list[str] = []
+    end = next((i + 2 for i, word in enumerate(line.tokens[:3]) if word == "did"), 0)
+    if not end or line.tokens[end - 1] not in ("the", "both"):
+        return found
+    things: list[Component | Material] = [*line.components, *line.materials]
+    for thing in sorted(things, key=lambda e: e.at):
+        if thing.at[0] == end or (found and _JOINS.issuperset(line.tokens[end : thing.at[0]])):
+            found.append(thing.name)
+            end = thing.at[1]
+    return found
 
 
-class Parts:
-    """Parts and how far each has come; a part fitted is known by the work that fits it."""
+def _all_done(line: Line) -> list[str]:
+    """*Plugs, oil filter and air filter done*: what was renewed in a service."""
+    things: list[Component | Material] = [*line.components, *line.materials]
+    for i, word in enumerate(line.tokens):
+        end = i
+        while end and line.tokens[end - 1] in _AUXILIARIES:
+            end -= 1
+        if word != "done" or (i + 1 < len(line.tokens) and i + 1 not in line.breaks):
+            continue
+        found: list[str] = []
+        for thing in sorted(things, key=lambda e: e.at, reverse=True):
+            if thing.at[1] == end or (found and _JOINS.issuperset(line.tokens[thing.at[1] : end])):
+                found.append(thing.name)
+                end = thing.at[0]
+        return found[::-1]
+    return []
 
-    def __init__(self) -> None:
-        self.rows: list[PartRow] = []
-        self._focus: str | None = None
-        self._told_at: dict[int, int] = {}
-        self._lines = 0
 
-    def read(self, line: Line) -> list[str]:
-        """Take in one line; gives the names of parts spoken of before that it fits."""
-        fitted: list[str] = []
-        self._lines += 1
-        if (line.does("part") and not self._only_work(line)) or (line.does("plan") and self._wanted(line)):
-            self._told(line)
-        if line.does("step"):
-            before = {row.name for row in self.rows if row.state != "fitted"}
-            put = put_in(line, self._waiting())
-            self._fitted(line, [row.name for row in put])
-            for row in put:
-                self._advance(row, "fitted")
-                row.utterances += [line.id] if line.id not in row.utterances else []
-            fitted = [row.name for row in self.rows if row.state == "fitted" and row.name in before]
-        if line.components:
-            self._focus = line.components[0].name
-        return fitted
+def _memory(line: Line, verb: int) -> bool:
+    """Whether what is cleared is no part: codes, a fault, *it*."""
+    after = line.tokens[verb + 1 : verb + 4]
+    return not any(c.at[0] - verb in (1, 2, 3) for c in line.components) or not _CODES.isdisjoint(after)
 
-    def _told(self, line: Line) -> None:
-        numbers, prices = line.entities(PartNumber), line.entities(Price)
-        things: list[Component | Material] = [c for c in line.components if not line.is_place(c)]
-        things = things or list(line.entities(Material))
-        names = [t.name for t in things[: max(1, len(prices))]] or ([self._focus] if self._focus else [])
-        for n, name in enumerate(names):
-            row = self._row(name, line)
-            if n < len(numbers):
-                row.number = numbers[n].number
-            if n < len(prices):
-                row.price = PriceRow(amount=f"{prices[n].amount:.2f}", currency=prices[n].currency)
-            self._advance(row, self._state(line))
-            self._told_at[id(row)] = self._lines
 
-    def _waiting(self) -> list[tuple[PartRow, int]]:
-        """Parts told and not fitted, the last told at the end, each with how many lines ago that was."""
-        told = [(row, self._told_at[id(row)]) for row in self.rows if id(row) in self._told_at]
-        told.sort(key=lambda one: one[1])
-        return [(row, self._lines - at) for row, at in told if row.state != "fitted"]
+def _used(line: Line, name: str) -> bool:
+    """*Rebuilt the master with the kit*: the kit is used up, and the master is what was done."""
+    return f"with the {name.rsplit(maxsplit=1)[-1]}" in line.text
 
-    @staticmethod
-    def _only_work(line: Line) -> bool:
-        """*Clean the bracket and grease both pins*: work on what is there, no word of a part to be had."""
-        words = set(line.tokens)
-        said = bool(line.entities(PartNumber)) or bool(line.entities(Price))
-        return line.does("step") and not said and words.isdisjoint(_ORDERED | _RECEIVED | _NEW)
 
-    @staticmethod
-    def _wanted(line: Line) -> bool:
-        """*I still have to order new pads*: a part in a plan."""
-        for component in line.components:
-            if not _NEW.isdisjoint(line.tokens[max(0, component.at[0] - 2) : component.at[0]]):
-                return not _WANTING.isdisjoint(line.tokens[: component.at[0]])
-        return False
+def _setting(line: Line, verb: int) -> str | None:
+    """*Set the idle*, *the drive adjusted*: what is set and no part, in ``settings`` of the deeds."""
+    if deeds().get(line.tokens[verb]) != "adjust":
+        return None
+    after = [t for t in line.tokens[verb + 1 : verb + 3] if t not in _BEFORE_NOUN]
+    before = line.tokens[max(0, verb - 1) : verb] if verb not in line.breaks else ()
+    for word in (*after[:1], *before):
+        if word in _settings():
+            return word
+    return None
 
-    @staticmethod
-    def _state(line: Line) -> str:
-        tokens = line.tokens
-        words = {w for n, w in enumerate(tokens) if w != "order" or not n or tokens[n - 1] not in _STILL_TO}
-        if line.does("plan") and not line.does("part"):
-            return "needed"
-        if words & _ORDERED:
-            return "ordered"
-        return "received" if words & _RECEIVED else "needed"
 
-    def _fitted(self, line: Line, put: Sequence[str]) -> None:
-        """Parts that the line names and fits; ``put`` are those told before that it puts in."""
-        on = line.has("motion.on")
-        for component in line.components:
-            words = line.tokens[max(0, component.at[0] - 3) : component.at[0]]
-            row = self.find(component.name)
-            known = row is not None or _is_half_of(component.name, put)
-            if "new" in words and not known and not line.is_place(component):
-                row = self._row(component.name, line)
-            if row is not None and ("new" in words or on) and "old" not in words:
-                self._advance(row, "fitted")
+def _done(line: Line, verb: int) -> str | None:
+    """*Friction wheel replaced*, *the caliper's been rebuilt*: the thing named right before its deed."""
+    if line.tokens[verb + 1 : verb + 2] and line.tokens[verb + 1] in _OBJECTS:
+        return None
+    before = verb
+    while before and before not in line.breaks and line.tokens[before - 1] in _AUXILIARIES:
+        before -= 1
+    if before in line.breaks or not line.tokens[verb].endswith(("ed", "t")):
+        return None
+    return next((c.name for c in line.components if c.at[1] == before and not line.is_place(c)), None)
 
-    def find(self, name: str) -> PartRow | None:
-        """The part that a spoken name means."""
-        best, most = None, 0.0
-        for row in self.rows:
-            if (fit := likeness(name, row.name)) > most:
-                best, most = row, fit
-        return best if most >= _SAME else None
 
-    def _row(self, name: str, line: Line) -> PartRow:
-        row = self.find(name)
-        if row is None:
-            row = PartRow(name=name, state="needed")
-            self.rows.append(row)
-        if line.id not in row.utterances:
-            row.utterances.append(line.id)
-        return row
-
-    @staticmethod
-    def _advance(row: PartRow, state: str) -> None:
-        if _STATES.index(state) > _STATES.index(row.state):
-            row.state = state  # type: ignore[assignment]
+def _after_slack(line: Line) -> str | None:
+    """*Took up the slack in the track rod*."""
+    at = line.tokens.index("slack")
+    return next((c.name for c in line.components if 0 < c.at[0] - at <= 3), None)
 
 
 class Verifications:
@@ -278,6 +279,8 @@ class Verifications:
             line = self._lines[place]
             after = self._lines[place + 1 : place + 1 + _AFTER]
             odds = -1.0 if falls_short(line) else verification_outcome([line], after)
+            if (well := plainly(line.tokens, line.breaks)) is not None:
+                odds = _SURE if well else -_SURE
             line.judged([line], after)
             rows.append(
                 VerificationRow(

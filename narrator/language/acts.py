@@ -22,6 +22,7 @@ from narrator.language.act_network import Network, Read
 from narrator.language.cues import MASKS
 from narrator.language.features import Story, features
 from narrator.language.meaning import has_amounts, read_of, said, tell_each
+from narrator.language.opening_deed import opens_with_deed
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import ACTS, Act, Cue
@@ -155,12 +156,14 @@ def companions() -> Companions:
 
 
 def present(notes: Notes) -> set[str]:
-    """Names of the cues met, ``entity.<type>`` for each type of entity found, and ``state.whole``.
+    """Names of the cues met, ``entity.<type>`` of each type found, ``opens.deed`` and ``state.whole``.
 
     The last where a thing and its state are all that is said: *the ground strap is loose*.
     """
     found = {c.name for c in notes.cues}
     found.update(_ENTITY[e.type] for e in notes.entities)
+    if opens_with_deed(notes):
+        found.add("opens.deed")
     if "confirm.state" in found and any(_is_whole(c, notes.words) for c in notes.cues):
         found.add("state.whole")
     return found

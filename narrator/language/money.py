@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from narrator.language.fastenernames import KINDS as FASTENERS
 from narrator.language.figures import Figure, Figures, figures_of, join
+from narrator.language.moneysums import PRICE_ENDS, as_money, sum_of
 from narrator.language.numberwords import LABELS
 from narrator.language.stage import stage
 from narrator.language.straddling import cut_at
@@ -22,14 +23,14 @@ _MINORS = {word: "GBP" if word == "pence" else None for word in ("pence", "cents
 _POUNDS = frozenset(("pound", "pounds"))
 _POUND_CUES = Phrases((word, True) for word in _TABLE["pounds"][0]["cues"])
 _POUND_STRONG = Phrases((word, True) for word in _TABLE["pounds"][0]["strong"])
+_POUND_BOUGHT = frozenset(_TABLE["pounds"][0]["bought"])
 _POUND_AGAINST = frozenset(_TABLE["pounds"][0]["against"])
 CUES = Phrases((word, True) for word in _TABLE["cue"][0]["words"] if not word.startswith("<"))
 EVEN = Phrases((word, kind == "words") for kind in ("words", "weak") for word in _TABLE["even"][0][kind])
 _DIRECT, _DEAL = (Phrases((word, True) for word in _TABLE["deal"][0][name]) for name in ("direct", "words"))
+_DECIDES, _IS = Phrases((w, True) for w in _TABLE["deal"][0]["decides"]), frozenset(("'s", "is", "are"))
 _FITTED = frozenset(("tight", "torque", "tighten", "tightened", "back", "bolts", "nuts", "screws"))
 _MEASURED = Phrases((w, True) for row in load("quantities")["context"] for w in row["words"])
-_PRICE_ENDS = frozenset((99.0, 95.0, 98.0, 49.0))
-"""Cents that prices end in: *seventy four ninety nine* without another word."""
 _PARTS: dict[tuple[str, ...], float] = {("and", "a", "half"): 0.5, ("and", "a", "quarter"): 0.25}
 _HAVING = frozenset("have has had 've got get keeps keep stocks sells sold new old used spare good".split())
 _SETS = frozenset(("set", "pack", "box", "bag"))
@@ -37,6 +38,7 @@ _NOT_EVEN = (["out"], ["when"], ["though"], ["if"], ["with"], ["then"], ["in"], 
 """What follows *flat* and *even* where they tell no sum: *three ninety flat out*, *sixty even when hot*."""
 SIGNS = frozenset("$£€₹₦")
 
+_OF_EACH = frozenset(("each", "apiece"))
 _NO_MONEY = frozenset(("mil", "volt", "amp", "foot"))
 
 
@@ -59,6 +61,8 @@ def _currency(notes: Notes, found: Figures, i: int) -> tuple[int, str | None, st
         against = _POUND_AGAINST.intersection(words) - ({"of"} if after != "of" else set())
         numbered = any(isinstance(e, PartNumber) for e in notes.entities)
         cued = numbered or _POUND_CUES.first(words) or after in MINOR
+        ends = words[i] == "pound" and (i + 1 == len(words) or i + 1 in notes.marks)
+        cued = cued or (ends and not _POUND_BOUGHT.isdisjoint(words))  # "new belt on, twelve pound"
         if _POUND_STRONG.first(words) or (cued and not against):
             return i + 1, "GBP", "money.pounds"
     return None
@@ -97,20 +101,6 @@ def counts(word: str) -> bool:
     return plural or word in ("mil", "mils", "mm", "percent", "minutes", "hours", "miles", "volts")
 
 
-def as_money(row: Sequence[Figure]) -> float | None:
-    """*fifty four ninety five* as 54.95, *one hundred thirty nine ninety five* as 139.95; whole if alone."""
-    if len(row) == 1:
-        return row[0].value if row[0].form in ("whole", "decimal", "mixed") else None
-    last = row[-1]
-    if last.whole and 10 <= last.value < 100 and not last.written:
-        head = join(row[:-1])
-        if len(row) == 2 and row[0].whole:
-            return row[0].value + last.value / 100
-        if head is not None and head == int(head):
-            return head + last.value / 100
-    return join(row)
-
-
 def _amount(row: list[Figure], notes: Notes) -> list[Figure]:
     """The figures of a sum; a *one* or a count before them is none of it: *had one eleven pound forty*."""
     first = row[0]
@@ -118,6 +108,8 @@ def _amount(row: list[Figure], notes: Notes) -> list[Figure]:
     one = first.value == 1 and first.whole and not first.written and before in _HAVING
     earlier = notes.words[first.start - 2] if first.start > 1 else ""
     of = before == "of" and earlier in _SETS and first.whole and first.value < 13
+    if len(row) > 1 and notes.words[row[-1].start : row[-1].end] == ["a", "pair"]:
+        row = row[:-1]  # "sixty two a pair"
     return row[1:] if len(row) > 1 and (one or of) else row
 
 
@@ -129,6 +121,11 @@ def _whole_amount(row: Sequence[Figure]) -> float | None:
     """Figures before a currency are whole money, as other numbers are."""
     joined = join(row)
     return joined if joined is not None else as_money(row)
+
+
+def _two_pairs(row: Sequence[Figure]) -> bool:
+    """*k j four four one two thirty eight fifty dollars*: behind a number these are 38.50."""
+    return len(row) == 2 and all(f.whole and not f.written and 10 <= f.value < 100 for f in row)
 
 
 def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
@@ -150,7 +147,8 @@ def _said(notes: Notes, found: Figures, mask: list[bool]) -> None:
         elif end < len(words) and words[end] in SIGNS and (end in notes.marks or end + 1 in found.starting):
             continue  # "27-4410, $3.85": the sign is the next number's
         elif hit := _currency(notes, found, end):
-            amount = _whole_amount(row)
+            beside = any(isinstance(e, PartNumber) and e.at[1] == figure.start for e in notes.entities)
+            amount = as_money(row) if beside and _two_pairs(row) else _whole_amount(row)
             cents, stop = _cents(notes, found, hit[0], end)
             if amount is not None:
                 _enter(notes, (figure.start, stop), amount + cents, hit[1], hit[2])
@@ -193,9 +191,10 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             continue
         row = _amount(found.run(first.start, notes.marks), notes)
         figure, done = row[0], row[-1].end
-        if figure.start and words[figure.start - 1] in LABELS and words[figure.start - 1] != "no":
+        label = words[figure.start - 1] if figure.start and figure.start not in notes.marks else ""
+        if label in LABELS and label != "no":
             continue
-        amount = as_money(row)
+        amount = sum_of(notes, row)
         if amount is None:
             continue
         even = _even(words, done)
@@ -203,23 +202,15 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         cents = len(row) > 1 and row[-1].value >= 10 and row[0].value >= 1 and all(f.whole for f in row)
         priced = figure.form == "decimal" and figure.written and len(words[figure.start].split(".")[-1]) == 2
         direct = _DIRECT.first(words, max(0, figure.start - 3), figure.start)
-        asked = bool(direct and direct[1] == figure.start and not _unit_follows(notes, done))
+        asked = bool(direct and direct[1] == figure.start) or _to_decide(words, figure.start)
+        asked = asked and not _unit_follows(notes, done)
         if not (even or cents or priced or (len(row) == 1 and (touching or asked))):
             continue
-        near = (
-            priced_line
-            or asked
-            or _dealt(notes, row)
-            or any(
-                abs(start - done) <= 6 or abs(figure.start - end) <= 6 for start, end, _ in CUES.all(words)
-            )
-        )
+        near = priced_line or asked or _dealt(notes, row) or _cued(words, figure.start, done)
         odd = (
-            len(row) == 2
-            and row[0].value >= 10
-            and row[1].value in _PRICE_ENDS
-            and not _MEASURED.first(words)
+            len(row) == 2 and row[0].value >= 10 and row[1].value in PRICE_ENDS and not _MEASURED.first(words)
         )
+        odd = odd or (len(row) == 2 and _ends_a_remark(notes, row))
         if not (even or touching or near or odd):
             continue
         if even and not even[1] and not (touching or near or "new" in words):
@@ -236,6 +227,26 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
             continue
         rule = "money.even" if even else "money.cue"
         _enter(notes, (figure.start, even[0] if even else done), amount, None, rule)
+
+
+def _ends_a_remark(notes: Notes, row: Sequence[Figure]) -> bool:
+    """*Put a new shear pin in, one ninety nine*: marked off by itself, and said as prices end."""
+    end = row[-1].end
+    alone = row[0].start in notes.marks and (end == len(notes.words) or end in notes.marks)
+    small = 1 <= row[0].value < 10 and row[1].value in PRICE_ENDS
+    new = not {"new", "need", "needs", "order"}.isdisjoint(notes.words)
+    return alone and small and new and _FITTED.isdisjoint(notes.words) and not _MEASURED.first(notes.words)
+
+
+def _to_decide(words: Sequence[str], start: int) -> bool:
+    """*Motor's a hundred and forty, he'll think about it*: a sum that somebody has to agree to."""
+    return bool(start) and words[start - 1] in _IS and _DECIDES.first(words) is not None
+
+
+def _cued(words: Sequence[str], start: int, end: int) -> bool:
+    """Whether a word of buying stands near a sum; *each* is said of what is measured too."""
+    near = [words[a] for a, b, _ in CUES.all(words) if abs(a - end) <= 6 or abs(start - b) <= 6]
+    return any(word not in _OF_EACH for word in near) or (bool(near) and not _MEASURED.first(words))
 
 
 def _rand(notes: Notes, i: int) -> bool:

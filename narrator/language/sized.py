@@ -35,6 +35,7 @@ _FIRST = TAGS.index("first fastener")
 _NOTHING = tuple(AMOUNTS).index("nothing")
 _T = meaning_table()["sizes"]
 _SURE = float(_T["sure"])
+_POINTING = frozenset(("there", "that", "it", "here", "this"))
 _NUMBERED = frozenset(("number", "grade", "class"))
 _LEAST = 5
 """Smaller ones are counts."""
@@ -173,6 +174,9 @@ def _size_spans(notes: Notes) -> list[tuple[int, int, Size]]:
             continue
         if is_share(notes, f) or (f.start and words[f.start - 1] in _NUMBERED):
             continue  # "eleven of the fourteen", "two number ten screws"
+        before = words[max(0, f.start - 3) : f.start]
+        if before[1:] in (["'s", "another"], ["is", "another"]) and before[0] not in _POINTING:
+            continue  # "coolant's another fifteen"
         after = words[f.end] if f.end < len(words) else ""
         if after in _TURNS:
             continue  # "four quarter turn screws"

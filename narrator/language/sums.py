@@ -44,11 +44,6 @@ def number_ends(run: Sequence[Piece], after: str, money: bool) -> int:
     return head + best
 
 
-def hundreds_at(run: Sequence[Piece], n: int) -> bool:
-    """Whether the digit before piece ``n`` may be the hundreds of a sum: *oh two, one sixty four fifty*."""
-    return n + 1 < len(run) and run[n + 1].pair and run[n - 1].chars in "123"
-
-
 def _length(before: int, pieces: Sequence[Piece]) -> float:
     """How odd a number with so many figures is."""
     figures = before + sum(len(part.chars) for part in pieces)

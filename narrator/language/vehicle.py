@@ -32,6 +32,8 @@ _INTRODUCED = Phrases(
     (w, True) for w in ("it's a", "it 's a", "it is a", "this is a", "here's a", "got a", "a")
 )
 FIRST_YEAR, LAST_YEAR = 1900, 2039
+_YEARS = 1950, LAST_YEAR
+"""Bare numbers that are years sooner than distances: *two thousand and fifteen on it*."""
 _LEAST = 100
 """The least distance on a clock."""
 
@@ -296,7 +298,7 @@ def _odometer(notes: Notes, found: Figures) -> None:
             and (_is_exact(value) or _AGAINST.isdisjoint(_around(notes, figure.start, hit)))
         )
         bare = unit is None and cued and value >= 1000 and _stands_alone(notes, done)
-        bare = bare and _GAUGED.isdisjoint(words)
+        bare = bare and _GAUGED.isdisjoint(words) and not _YEARS[0] <= value <= _YEARS[1]
         if not (large or bare or (cued and unit)):
             continue
         at = (figure.start, hit.end if hit else done)

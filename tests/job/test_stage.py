@@ -90,3 +90,13 @@ def test_without_a_cause_or_work_a_check_is_a_test():
 def test_what_was_adjusted_after_a_check_is_verified(told):
     found = record(("test", "relief on the gauge"), ("result", "one forty bar, plate says two ten"), *told)
     assert [v.outcome for v in found.verifications] == ["pass"]
+
+
+def test_a_result_of_a_drive_right_after_mending_is_one_of_the_repair() -> None:
+    told = record(("step", "new drop link on"), ("result", "went round the block, still knocks"))
+    assert [row.outcome for row in told.verifications] == ["fail"]
+
+
+def test_another_thing_found_bad_after_the_check_is_no_check_of_the_repair() -> None:
+    told = _checked(("verification", "ran it half an hour, quiet"), ("result", "the chain is worn"))
+    assert len(told.verifications) == 1

@@ -79,3 +79,56 @@ def test_what_two_deeds_of_one_line_are_done_to_is_the_same_thing() -> None:
         ("step", "brushed bright and tightened"),
     )
     assert {row.component for row in told.corrections} == {"earth strap"}
+
+
+def test_a_deed_is_done_to_all_that_and_joins_and_to_what_stands_before_it() -> None:
+    assert corrections(("step", "replaced the impeller and the wear plate")) == {
+        ("replace", "impeller"),
+        ("replace", "wear plate"),
+    }
+    assert corrections(("step", "friction wheel replaced and the drive adjusted")) == {
+        ("replace", "friction wheel"),
+        ("adjust", "drive"),
+    }
+    assert corrections(("step", "set the idle and the low jet")) == {
+        ("adjust", "idle"),
+        ("adjust", "low jet"),
+    }
+    assert corrections(("step", "took up the slack in the track rod")) == {("adjust", "track rod")}
+    assert corrections(("step", "slack in the track rod, left it")) == set()
+
+
+def test_what_is_done_to_it_is_done_to_what_was_just_found() -> None:
+    found: tuple[Act, str] = ("observation", "wire's broken inside the loom")
+    assert corrections(found, ("step", "soldered it and taped it up")) == {("repair", "wire")}
+    assert corrections(("step", "just did the oil and filter then")) == {
+        ("replace", "oil"),
+        ("replace", "filter"),
+    }
+
+
+def test_what_is_put_off_is_open_until_work_is_done_to_it() -> None:
+    cover: tuple[Act, str] = ("step", "left the end cover off till it comes")
+    fitted: tuple[Act, str] = ("step", "end cover back on")
+    assert texts(record(cover, ("part", "brushes are ordered"))) == ["left the end cover off till it comes"]
+    assert texts(record(cover, fitted)) == []
+    bleed: tuple[Act, str] = ("observation", "still got to bleed it")
+    assert texts(record(("step", "new slave cylinder on"), bleed)) == ["still got to bleed it"]
+    assert texts(record(("step", "new slave cylinder on"), bleed, ("step", "bled the clutch"))) == []
+
+
+def test_what_was_mended_and_checked_is_not_left_open() -> None:
+    suspect: tuple[Act, str] = ("hypothesis", "might be the wire broken inside")
+    mended: tuple[Act, str] = ("step", "soldered the wire")
+    assert texts(record(suspect, mended, ("verification", "all lights working"))) == []
+    assert len(texts(record(suspect, mended, ("verification", "still doesn't work")))) == 1
+
+
+def test_what_is_cleared_is_a_part_and_no_code() -> None:
+    assert corrections(("step", "cleared the foot valve")) == {("clean", "foot valve")}
+    assert corrections(("confirmed", "it's the foot valve"), ("step", "cleared the codes")) == set()
+    assert corrections(("step", "oil filter and air filter done")) == {
+        ("replace", "oil filter"),
+        ("replace", "air filter"),
+    }
+    assert corrections(("step", "mount's in and the old bolts cleaned up")) == set()

@@ -150,6 +150,21 @@ def test_a_vin_that_lacks_a_character_is_no_reading_and_no_code() -> None:
     assert notes.looks[0].reason == "a VIN has 17 characters, 16 were heard: 1M8GDM9AXKP04278"
 
 
+@pytest.mark.parametrize(
+    ("said", "other"),
+    [
+        ("coil number k j four four one two thirty eight fifty", "KJ441 and 238.50"),
+        ("valve h k seven oh two one sixty four fifty", "HK7021 and 64.50"),
+        ("gasket number d g one one zero two ninety", "DG110 and 2.90"),
+        ("coil number k j four four one two, thirty eight fifty", None),
+        ("drop link p l four four one oh eighteen sixty", None),
+    ],
+)
+def test_a_digit_between_a_part_number_and_its_price_asks_for_a_look(said: str, other: str | None) -> None:
+    looks = [look.reason for look in session([said])[0].looks]
+    assert [reason.rpartition("also mean ")[2] for reason in looks] == ([other] if other else [])
+
+
 def test_every_pair_the_check_digit_cannot_hear_is_named() -> None:
     for one, two in ("CT", "EV", "GP", "AJ", "H8"):
         whole = f"1M8{one}DM90{check_digit(f'1M8{one}DM900KL042733')}KL042733"

@@ -1,0 +1,96 @@
+"""What a check after the repair gave, said in plain words: *never cut out*, *code came straight back*.
+
+The model of outcomes weighs words one by one, and what is denied weighs as much as what is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from functools import lru_cache
+
+from narrator.job.outcome_words import outcome_words
+
+_REACH = 3
+"""So many words a denial or a *still* reaches on to what the machine did."""
+
+
+@lru_cache(maxsize=1)
+def _words() -> dict[str, frozenset[str]]:
+    return {name: frozenset(said.split()) for name, said in outcome_words()["plain"].items()}
+
+
+@lru_cache(maxsize=1)
+def _phrases() -> dict[str, list[tuple[tuple[str, ...], bool]]]:
+    """First word to the phrases that begin with it, each with whether it tells that all went well."""
+    table: dict[str, list[tuple[tuple[str, ...], bool]]] = {}
+    for name, well in (("good", True), ("bad", False)):
+        for phrase in outcome_words()["phrases"][name]:
+            words = tuple(phrase.split())
+            table.setdefault(words[0], []).append((words, well))
+    return table
+
+
+def _said(tokens: tuple[str, ...]) -> set[bool | None]:
+    """What the phrases of some words tell."""
+    known = _phrases()
+    return {
+        well
+        for i, token in enumerate(tokens)
+        for words, well in known.get(token, ())
+        if tokens[i : i + len(words)] == words
+    }
+
+
+def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
+    """Whether words say that a check went well; None where they do not say so, or say both.
+
+    ``breaks`` are the tokens before which something was marked off.
+    """
+    tokens, words, named = tuple(tokens), _words(), -1
+    found = _said(tokens)
+    for i in reversed(range(len(tokens))):
+        start = max((b for b in breaks if b <= i), default=0)
+        if tokens[i] in words["returned"] and (back := _comes_back(tokens[start:i])) is not None:
+            found.add(back)
+            named = start  # what came back is named there: "the knock's not come back"
+        elif tokens[i] in words["seen"] and tokens[i - 1 : i] == ("no",) and i + 1 in (*breaks, len(tokens)):
+            found.add(True)
+        elif tokens[i] in words["faults"] and not 0 <= named <= i:
+            found.add(_fault(tokens[max(start, i - _REACH) : i], tokens[i + 1 : i + 2]))
+        named = named if named < i else -1
+    if False in found:
+        return False if True not in found else None
+    return True if found == {True} else None
+
+
+def _fault(before: Sequence[str], after: Sequence[str]) -> bool | None:
+    """Whether a fault is denied (*never missed a beat*) or goes on (*still knocks*)."""
+    words = _words()
+    before = _clause(before)
+    last = max((n for n, token in enumerate(before) if token in words["faults"]), default=-1)
+    before = before[last + 1 :]  # "no smoke no noise"
+    denials = sum(token in words["denied"] for token in before)
+    if not words["lessened"].isdisjoint((*before, *after)):
+        return None  # "not leaking as bad", "it doesn't just leak"
+    if not words["ends"].isdisjoint(before):
+        return True if denials == 0 else None  # "stopped leaking", "never stopped leaking"
+    if "still" in before:
+        return False if denials == 0 else None
+    return True if denials == 1 else None
+
+
+def _comes_back(before: Sequence[str]) -> bool | None:
+    """*Code came straight back*, *the knock's not come back*: of what is the trouble, by its name."""
+    words = _words()
+    lead = _clause(before[-6:])
+    came = not words["came"].isdisjoint(lead[-3:])
+    cleared = came and not words["cleared"].isdisjoint(before) and not words["it"].isdisjoint(lead)
+    if not cleared and (words["trouble"].isdisjoint(lead) or words["coming"].isdisjoint(lead[-3:])):
+        return None
+    return not words["denied"].isdisjoint(lead)
+
+
+def _clause(tokens: Sequence[str]) -> Sequence[str]:
+    """What of some words comes behind the last one that begins something else."""
+    cut = max((n for n, token in enumerate(tokens) if token in _words()["stop"]), default=-1)
+    return tokens[cut + 1 :]
