@@ -59,6 +59,11 @@ def _count_at(line: Line, motion: Motion, i: int) -> Mention | None:
         return _all_at(motion, i)
     if value is None or (before == "all" and motion.before(i - 1) in ("in", "on", "of")):
         return None  # "beeps on all three"
+    if motion.words[i + 1 : i + 3] == ("out", "of") and motion.word(i + 3) in _WHOSE and value:
+        total = number(motion.word(i + 4)) or 0  # "five out of the ten"
+        return (
+            Mention(i, i + 5, count=value, said=True, plural=True, definite=True) if total > value else None
+        )
     if (
         motion.word(i + 1) == "of" and motion.word(i + 2) in _WHOSE
     ):  # "only eight of the ten", "three of its four"

@@ -18,6 +18,9 @@ _THERE = frozenset(("", "there", "in", "left", "here", "fitted", "of", "present"
 def fewer(motion: Motion, found: list[Mention]) -> list[Mention]:
     """The mentions of a line, each with how many it is less than all."""
     found = [_there_are(motion, _excepted(motion, _so_many(motion, m))) for m in found]
+    for m in found:
+        _less_missing(motion, m)
+    found = [m for n, m in enumerate(found) if not (n and _is_head(motion, m))]
     return [m for m in found if not (m.bare and any(k.but and k.start < m.start < k.end for k in found))]
 
 
@@ -56,6 +59,23 @@ def _told_after(motion: Motion, m: Mention) -> tuple[int, int] | None:
     if not 0 < less <= _FEW or at + 1 in motion.nouns:
         return None
     return less, at + 1 if end == m.end else m.end
+
+
+def _less_missing(motion: Motion, m: Mention) -> None:
+    """*Eight screws, two missing when i got here*: six can come off."""
+    if m.bare or not m.said or not m.count or motion.says_on():
+        return
+    for i in range(m.end, min(m.end + 2, len(motion.words))):
+        gone = number(motion.words[i])
+        if gone and gone < m.count and motion.words[i + 1 : i + 2] in (("missing",), ("gone",)):
+            m.count -= gone
+            return
+
+
+def _is_head(motion: Motion, m: Mention) -> bool:
+    """*Four m twelves, nineteen head*: the tool of those named before."""
+    sized = m.size is not None and not m.kind_said and not m.said and m.count in (None, 1)
+    return sized and motion.word(m.end) in ("head", "heads")
 
 
 def _there_are(motion: Motion, m: Mention) -> Mention:

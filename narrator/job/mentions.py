@@ -47,7 +47,11 @@ def _summed(line: Line, motion: Motion, found: list[Mention]) -> list[Mention]:
         last = kept[-1] if kept else None
         total = not _W["count.total"].isdisjoint(motion.words[m.end : m.end + 2])
         if last and _are_some_of(line, m, last):
-            last.known, last.count = last.count or 0, m.count  # "four screws, three come"
+            rest_stays = "out" in motion.words[m.start : m.end]  # "five out of the ten"
+            last.known, last.count = (
+                0 if rest_stays else last.count or 0,
+                m.count,
+            )  # "four screws, three come"
             continue
         if (m.bare and m.said and _is_sum(m, kept)) or _is_all(motion, m, kept):
             continue  # "a thirty six in the hub, the joint on a twenty two, so both of those"

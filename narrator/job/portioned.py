@@ -7,7 +7,7 @@ unless it was said to stay.
 from __future__ import annotations
 
 from narrator.job.groups import Group
-from narrator.job.ledger_words import ledger_words
+from narrator.job.ledger_words import ledger_words, number
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
@@ -93,6 +93,10 @@ class Portioned(Removing):
         steps = group.described and not group.uncounted and any(_counts(p, group.off) for p in parts)
         if steps and not begun:
             self._begin(group)
+        told = [n for word in line.tokens if (n := number(word))]
+        others = any(p.other for p in parts)
+        if others and not group.left and len(told) > 1 and sum(told) == group.off:
+            return True  # "four bolts" ... "ground two off, other two undid": how they came
         before = len(self.events), group.left
         for n, part in enumerate(parts):
             some = any((p.count or 0) < (part.count or 0) for p in parts[n + 1 :])

@@ -88,7 +88,7 @@ class Bare:
         """Of how many of them a number tells: *seventeen of the eighteen tens*; None where it is of all."""
         if self.word(whole.start - 1) not in _WHOSE or self.word(whole.start - 2) != "of":
             return None
-        some = self.ending.get(whole.start - 2)
+        some = self.ending.get(whole.start - 2 - (self.word(whole.start - 3) == "out"))
         return some if some and some.whole and 0 < some.value < whole.value else None
 
     def past_adjectives(self, i: int) -> int:

@@ -215,6 +215,7 @@ class BareSizes(Bare):
         """*Ten times up and down*, *nine out of ten*; or the hex of a part that is no fastener."""
         end = row[-1].end
         share = self.words[end : end + 2] == ["out", "of"] and end + 2 in self.found.starting
+        share = share or is_share(self.notes, row[-1])
         return share or after in ("times", "percent") or self.is_own_hex(row[-1].start)
 
     def is_own_hex(self, start: int) -> bool:

@@ -166,8 +166,13 @@ NONE = Figures([], {})
 
 
 def is_share(notes: Notes, figure: Figure) -> bool:
-    """Whether a number tells of how many some are: *eleven of the fourteen*, *seven of its eight*."""
+    """Whether a number tells of how many some are: *eleven of the fourteen*, *five out of the ten*."""
     i, words = figure.start, notes.words
+    out = figure.end if words[figure.end : figure.end + 2] == ["out", "of"] else i - 3
+    if figure.whole and out > 0 and out not in notes.marks and words[out : out + 2] == ["out", "of"]:
+        some = [f for f in figures_of(notes).all if f.end == out and f.whole]
+        total = [f for f in figures_of(notes).all if f.start == out + 3 and words[out + 2] in _WHOSE]
+        return bool(some and total) and 0 < some[0].value < total[0].value
     if not figure.whole or i < 3 or i in notes.marks or words[i - 2] != "of" or words[i - 1] not in _WHOSE:
         return False
     return any(f.end == i - 2 and f.whole and 0 < f.value < figure.value for f in figures_of(notes).all)
