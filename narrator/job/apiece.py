@@ -13,6 +13,7 @@ from narrator.values import Component
 _W = ledger_words()
 _EACH = frozenset(("each", "apiece", "either"))
 _HIDDEN = frozenset(("hidden", "hiding", "tucked", "buried"))
+_EACH_OF = frozenset(("one", "of", "and", "so", "then", "with", "which", "too"))
 _EVERY_ONE = (("every", "one"), ("all", "of"), ("every", "nut"), ("every", "bolt"))
 _AT = frozenset("at on in by under behind up down along to for through inside beside near over".split())
 _ENDS = _AT | {"", "ones", "one", "all", "out", "off"}
@@ -97,7 +98,8 @@ def _is_side(word: str) -> bool:
 
 def _times(line: Line, motion: Motion, m: Mention, before: Mention | None) -> int:
     """Of how many things some are said each: fasteners named before, or parts."""
-    if before and not before.every and before.end <= m.start and m.start - before.end <= _FAR:
+    near = before and not before.every and before.end <= m.start and m.start - before.end <= _FAR
+    if before and near and not _is_of_part(motion, m):
         if (before.count or 0) > 1:
             return before.count or 1
         if before.count is None and before.plural:
@@ -108,6 +110,15 @@ def _times(line: Line, motion: Motion, m: Mention, before: Mention | None) -> in
         if (told := _how_many(motion, c)) > 1:
             return told
     return 1
+
+
+def _is_of_part(motion: Motion, m: Mention) -> bool:
+    """*Eleven clips and a t fifteen in each handle*: of the handles, not of the clips."""
+    at = m.end + 2
+    if motion.word(m.end) not in _AT or motion.word(m.end + 1) not in _EACH or at in motion.breaks:
+        return False
+    of_fastener = any(f.at[0] <= at < f.at[1] for f in motion.fasteners)
+    return bool(motion.word(at)) and motion.word(at) not in _EACH_OF and not of_fastener
 
 
 def _how_many(motion: Motion, c: Component) -> int:

@@ -29,6 +29,8 @@ _AROUND = frozenset(("round", "around"))
 def is_no_event(motion: Motion, m: Mention, held: list[Group]) -> bool:
     """Only turned, missing, broken, or spoken of; ``held`` are the groups off that it may mean."""
     off, on = motion.weigh(m.start, m.end, network=False)
+    if _is_untouched(motion, m) or _is_not_found(motion, m):
+        return True
     if m.new and motion.words[m.end : m.end + 2] in _SUPPLIED:
         return True  # "new nut came with it"
     if lost(motion, m) or is_spoilt(motion, m, held):
@@ -120,6 +122,23 @@ def _is_one_in_trouble(motion: Motion, m: Mention) -> bool:
     after = motion.words[m.end : m.end + 2 * CLAUSE]
     trouble = _W["portion.stuck"] | _W["portion.broken"]
     return m.count == 1 and "of" in motion.words[m.start : m.end] and not trouble.isdisjoint(after)
+
+
+def _is_untouched(motion: Motion, m: Mention) -> bool:
+    """*The cover's got ten thirteens, didn't touch them*."""
+    after = motion.words[m.end :]
+    touch = [
+        i for i, word in enumerate(after) if word in ("touch", "touched", "touching", "disturb", "disturbed")
+    ]
+    return any(not _W["never.negation"].isdisjoint(after[max(0, i - 2) : i]) for i in touch)
+
+
+def _is_not_found(motion: Motion, m: Mention) -> bool:
+    """*There was a washer behind it and i can't find it*."""
+    there = motion.words[max(0, m.start - 2) : m.start] in (("there", "was"), ("there", "were"))
+    after = motion.words[m.end :]
+    missed = any(a in _W["never.negation"] and b == "find" for a, b in pairwise(after))
+    return (there or motion.word(m.start - 2) == "there") and missed
 
 
 def _spins(motion: Motion, m: Mention) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from narrator.job.entries import Entries
 from narrator.job.groups import Group, elsewhere, matching, near
+from narrator.job.ledger_words import ledger_words
 from narrator.job.line import Line
 from narrator.job.mention import Mention
 from narrator.job.motion import Motion
@@ -12,6 +13,14 @@ from narrator.job.no_event import CLEAR
 _RECENT = 4
 SOON = 2
 """So many turns of lines that move fasteners count as a moment."""
+
+
+def _tells_of_last(motion: Motion, count: int, total: int) -> bool:
+    """*Two came off, the third one i had to cut*: how those counted before came."""
+    if count + 1 != total or "came" not in motion.words:
+        return False
+    order = {word for word, n in ledger_words().ordinals.items() if n == total} | {"last", "other"}
+    return not order.isdisjoint(motion.words)
 
 
 class Removing(Entries):
@@ -91,6 +100,9 @@ class Removing(Entries):
             count = m.count or g.off
             if elsewhere(g, m.place) or count > g.off:
                 continue
+            soon = self._turn - g.touched <= SOON
+            if soon and count < g.off and _tells_of_last(motion, count, g.off):
+                return True  # "two nuts came off, third one i had to cut"
             if g.repeated and count == g.off:
                 g.repeated = False
                 return True

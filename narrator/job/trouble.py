@@ -30,7 +30,9 @@ def is_spoilt(motion: Motion, m: Mention, held: list[Group]) -> bool:
     if after in _OVER or after[:1] == ("leftover",):
         return True  # "one screw left over, no idea where it lives"
     several = m.plural and (m.said or m.definite)
-    return several and bool(held) and is_in_trouble(motion, m.end)
+    alone = not m.plural and not motion.says_on() and not motion.says_off()  # "circlip flew, gone forever"
+    left = any(motion.words[i : i + 2] == ("left", "it") for i in range(m.end, len(motion.words)))
+    return (several or alone or left) and bool(held) and is_in_trouble(motion, m.end)
 
 
 def _is_left_out(motion: Motion, m: Mention) -> bool:
@@ -75,7 +77,8 @@ def is_in_trouble(motion: Motion, i: int) -> bool:
     while motion.word(i) in _W["trouble.before"] and motion.word(i) not in _W["trouble.words"]:
         i += 1
     left_out = motion.word(i) in ("left", "leaving") and motion.word(i + 1) in ("out", "off")
-    if not left_out and motion.word(i) not in _W["trouble.words"]:
+    crossed = motion.words[i : i + 2] == ("cross", "threaded")
+    if not left_out and not crossed and motion.word(i) not in _W["trouble.words"]:
         return False
     closed = motion.word(i) in ("snapped", "snap") and motion.word(i + 1) in _SHUT
     return not closed and _W["trouble.used"].isdisjoint(motion.words[i + 1 : i + 5])
