@@ -14,6 +14,8 @@ from narrator import bench
 from narrator.cli.bench import command
 from narrator.errors import NarratorError
 from narrator.job.record import Record
+from narrator.values import Word
+from tests.bench.spoken_values import asks
 
 
 def test_a_command_is_run_and_its_cost_told() -> None:
@@ -62,3 +64,13 @@ def test_figures_as_json() -> None:
     assert row["what"] == "understanding"
     assert row["utterances"] > 10
     assert row["per_second"] > 1
+
+
+def test_a_line_heard_unsurely_is_told_to_come_up_for_a_look() -> None:
+    sure = [
+        Word(word, n * 0.4, n * 0.4 + 0.3, 0.97) for n, word in enumerate("two ten mil bolts off".split())
+    ]
+    unsure = [sure[0], Word("ten", 0.4, 0.7, 0.2), *sure[2:]]
+    assert not asks(sure)
+    assert asks(unsure)
+    assert not asks([])

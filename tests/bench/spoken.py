@@ -6,8 +6,9 @@ quiet and at the given signal-to-noise ratios, as one piece, by each system: ``w
 own call), ``plain`` (our greedy drive of the same model), ``steered``, and ``both`` (steered with the
 second ear). Printed per voice and level: word errors; errors in values (number words of sizes, counts,
 readings, codes: wrong, missing or put in); values right by the wheel's call that the system makes wrong
-(harm), in per cent of those right; the same for what the program understands of each line (fasteners,
-readings, codes, part numbers, prices: missing or put in, against what it understands of the text);
+(harm), in per cent of those right, and how many of them silently (in lines that do not come up for a look
+because of how they were heard); the same for what the program understands of each line (fasteners, readings,
+codes, part numbers, prices: missing or put in, against what it understands of the text);
 processor seconds a second. Harm is counted against the first system named.
 """
 
@@ -33,7 +34,7 @@ from narrator.hearing.voice import FRAME
 from narrator.paths import MODELS
 from narrator.values import SAMPLE_RATE
 from narrator.wording import plain_words, spell
-from tests.bench.spoken_values import understood, ways
+from tests.bench.spoken_values import asks, understood, ways
 from tests.bench.suppressors import SUPPRESSORS
 
 Floats = NDArray[np.float32]
@@ -47,6 +48,18 @@ NUMBERS = {
 SAME = {"oh": "zero", "nought": "zero", "litre": "liter", "tyre": "tire"}
 
 
+class Heard(str):
+    """What a system heard; ``asks``: whether the line comes up for a look because of how it was heard."""
+
+    asks: bool
+
+    def __new__(cls, text: str, *, asks: bool = False) -> Heard:
+        """A text with its mark."""
+        made = super().__new__(cls, text)
+        made.asks = asks
+        return made
+
+
 @dataclass
 class Score:
     """Counts over all lines of one cell of the table."""
@@ -56,6 +69,9 @@ class Score:
     values: int = 0
     value_errors: int = 0
     harmed: int = 0
+    silent: int = 0
+    lines: int = 0
+    asked: int = 0
     right_before: int = 0
     known: int = 0
     wrong: int = 0
@@ -167,7 +183,8 @@ def ours(steered: bool, second: bool) -> System:
 
     def hear(sound: Floats) -> str:
         piece = Segment(0, sound, np.ones(len(sound) // FRAME, np.bool_))
-        return " ".join(word.word for word in both.decode(piece))
+        words = both.decode(piece)
+        return Heard(" ".join(word.word for word in words), asks=second and asks(words))
 
     return hear
 
@@ -253,7 +270,12 @@ def _one(text: str, sound: Floats, systems: dict[str, System], scores: dict[str,
         score.values += len(values)
         score.value_errors += values.count(False) + put_in
         score.right_before += before.count(True)
-        score.harmed += sum(was and not now for was, now in zip(before, values, strict=True))
+        harmed = sum(was and not now for was, now in zip(before, values, strict=True))
+        asked = isinstance(words, Heard) and words.asks
+        score.harmed += harmed
+        score.silent += 0 if asked else harmed
+        score.asked += asked
+        score.lines += 1
         told = understood(words)
         score.known += known.total()
         score.wrong += (known - told).total() + (told - known).total()
@@ -269,7 +291,8 @@ def _print(voice: str, level: str, name: str, score: Score) -> None:
     print(
         f"{voice:>22} {level:>6} {name:>8}: words {100 * score.errors / score.words:5.1f} %, "
         f"values {100 * score.value_errors / max(1, score.values):5.1f} % of {score.values}, "
-        f"harmed {score.harmed} of {score.right_before}, {harm:4.1f} %; "
+        f"harmed {score.harmed} of {score.right_before}, {harm:4.1f} %, {score.silent} silently "
+        f"(a look at {100 * score.asked / max(1, score.lines):.0f} % of lines); "
         f"understood: {100 * score.wrong / max(1, score.known):5.1f} % of {score.known} wrong, "
         f"harmed {score.lost} of {score.right_told}, {lost:4.1f} %; "
         f"{score.seconds / score.sound:.3f} s a second",
