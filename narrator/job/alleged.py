@@ -14,7 +14,9 @@ from narrator.values import Component, Material
 _W = suspect_words()
 _FAR = 6
 """So many words at most stand between the belief and the thing."""
-_ITS = frozenset("it 's is was be it's just only a an the his her its their bad new".split())
+_ITS = frozenset(
+    "me him her us them it 's is was be it's just only a an the his her its their bad new".split()
+)
 _NEED = frozenset("needs wants needed".split())
 
 

@@ -26,6 +26,9 @@ from narrator.job.unlisted import spoken_of, subject, told_of
 from narrator.values import Component
 
 _W = suspect_words()
+_STARTS = frozenset("so right okay ok well then yes yep it's it 's is the that's that".split())
+_BARELY = 0.4
+"""Score below which a line without words that clear clears nothing."""
 _SURE = 0.7
 """Score of the act model from which a clearing needs no words that clear: *the coil is a saint*."""
 _REFUTES = THRESHOLDS["refutes"]
@@ -58,11 +61,18 @@ def affirmed(line: Line) -> Component | None:
     return found if not denied and (others or blamed(line)) else None
 
 
+def _stands_alone(line: Line, component: Component) -> bool:
+    """*So position sensor, and the computer's fine*: a thing that is a sentence of its own."""
+    before, after = line.tokens[: component.at[0]], line.tokens[component.at[1] : component.at[1] + 1]
+    ends = component.at[1] in line.breaks or after == ("and",)
+    return ends and bool(before) and _STARTS.issuperset(before)
+
+
 def _not_bad(line: Line, named: list[Component]) -> list[Component]:
     """*Split hose, nothing wrong with his turbo*: leaves out what is called bad beside a thing cleared."""
     by_name = cleared_by_name(line)
     bad = [c for c in named if by_name and c not in by_name and fault_of(line, c) is not None]
-    kept = [c for c in named if c not in bad]
+    kept = [c for c in named if c not in bad and (not by_name or c in by_name or not _stands_alone(line, c))]
     return kept or by_name  # *nothing wrong with the motor*, which is no place
 
 
@@ -81,6 +91,8 @@ class Clearing(Settling):
             return
         if line.has("unproven", "keep_in_mind") or _knows_nothing(line):
             return
+        if 0 < line.likely("ruled_out") < _BARELY and not _speaks_well(line):
+            return  # *so just air in it*
         if self._clear_named(line):
             return
         suspect = self.by_words(line)

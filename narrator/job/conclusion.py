@@ -29,7 +29,8 @@ _HOLDING = frozenset("of on in inside".split())
 _ONLY = frozenset("only just merely simply nothing".split())
 _HOW_WARM = frozenset("cold hot warm cool".split())
 """What a thing may be without being broken: *slew motor's cold*."""
-_UNSURE = suspect_words()["join.unsure"] | suspect_words()["join.words"] | suspect_words()["join.waits"]
+_UNSURE = frozenset("if unless till until whether say says said".split())
+_UNSURE |= suspect_words()["join.words"] | suspect_words()["join.waits"]
 _NEAR = 3
 _CLAUSE = 5
 _WHOLE = frozenset("it that all everything".split())
@@ -47,7 +48,7 @@ def settled_by(line: Line) -> Component | None:
     (thresholds: ``grammars/meaning.toml``).
     """
     found = _by_rules(line)
-    causes = [c for c in line.components if not _explained(line, c) and not suffers(line, c)]
+    causes = [c for c in line.components if not is_explained(line, c) and not suffers(line, c)]
     likeliest = max(causes, key=lambda c: line.meant(c) or 0.0, default=None)
     if likeliest is None or (line.meant(likeliest) or 0.0) < _MEANT["meant"]:
         return found
@@ -60,7 +61,7 @@ def _by_rules(line: Line) -> Component | None:
     It is what stands after *it's the*, else the first; left out are places, what
     an effect is told of (*that's what wet the shoe*) and what suffered (*it cooked the relay*).
     """
-    named = [c for c in line.components if not _explained(line, c) and not suffers(line, c)]
+    named = [c for c in line.components if not is_explained(line, c) and not suffers(line, c)]
     for cue in line.cues("confirm"):
         if cue.text.endswith("<component>"):
             inside = [c for c in named if cue.at[0] <= c.at[0] < cue.at[1]]
@@ -83,7 +84,7 @@ def _fixed(line: Line, component: Component) -> Component:
     return component
 
 
-def _explained(line: Line, component: Component) -> bool:
+def is_explained(line: Line, component: Component) -> bool:
     """Whether a component stands after *that's why* and the like, in the same sentence.
 
     Not so the subject of words of its own: *that's what is cooking her the elbow is solid with carbon*.

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from narrator.job.alleged import alleged
 from narrator.job.conclusion import blamed, cleared_by_name, is_denied, named_as_cause, source, told_as_cause
-from narrator.job.fault import fault_of
+from narrator.job.fault import beginnings, fault_of
 from narrator.job.line import Line
 from narrator.job.naming import SAME
 from narrator.job.outcome import calls_good, verdicts
@@ -19,7 +19,7 @@ from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import all_alike, explains, suspected
 from narrator.job.told_cure import mends_and_looks
-from narrator.job.weighing import Weighing
+from narrator.job.weighing import Weighing, called_bad
 from narrator.values import Component, Material
 
 _BARELY = 0.45
@@ -30,6 +30,8 @@ _CLEARS = ("clear", "taken_back", "two_causes", "consequence", "unproven")
 """Cues of words with which a line clears, or takes back what it settled."""
 _FEW = 6
 """Words at most of a conclusion that is nothing else: *there we go, found it*."""
+_CLOSE = 5
+"""So many words behind a *my guess is* the thing guessed at stands."""
 _FOUND = frozenset("found got bingo".split())
 """Without these such words may be mere talk: *there you go*."""
 _HEARD = 0.1
@@ -55,6 +57,15 @@ def _only_work(line: Line) -> bool:
     return works and not line.does("test", "result") and not calls_good(line)
 
 
+def _does_not(line: Line, component: Component, told: frozenset[str]) -> bool:
+    """*Brake's not binding* clears a brake that was said to bind; not *if it's not*."""
+    after = line.tokens[component.at[1] : component.at[1] + 3]
+    denied = [i for i, word in enumerate(after) if word in _W["join.denials"]]
+    unsure = not _W["join.unsure"].isdisjoint(line.tokens[: component.at[0]])
+    said = beginnings(after[denied[0] + 1 :]) if denied and not unsure else []
+    return not told.isdisjoint(said)
+
+
 class Diagnosis(Weighing):
     """Reads the lines of one session in order; ``rows`` gives the contract's hypotheses."""
 
@@ -67,7 +78,7 @@ class Diagnosis(Weighing):
         """Take in one line; ``tried`` are the names of what was tested last."""
         self._take_in(line, tried)
         if not line.acts <= {"aside"}:
-            self._before = line
+            self._before_last, self._before = self._before, line
 
     def _take_in(self, line: Line, tried: Sequence[str]) -> None:
         self.turn += 1
@@ -81,7 +92,10 @@ class Diagnosis(Weighing):
             return
         confirms, clears = line.does("confirmed"), line.does("ruled_out")
         culprit = source(line) or (blamed(line) if clears and not confirms else None)
-        settles = confirms or culprit is not None or self._settles_open(line) or self._settles_shortly(line)
+        if not confirms and self._settles_shortly(line):
+            culprit = culprit or next(iter(line.components), None)
+            confirms = culprit is None
+        settles = confirms or culprit is not None or self._settles_open(line)
         if clears and self._takes_back_clearing(line):
             return
         if clears and (confirms or culprit or not settles):
@@ -89,6 +103,8 @@ class Diagnosis(Weighing):
         else:
             self._called_good(line)
             self._cleared_in_words(line)
+        if clears and not (confirms or culprit) and line.has("hedge.belief"):
+            self._guesses_next(line)
         if not (settles or clears) and self._clears_unsaid(line):
             return
         if settles:
@@ -154,6 +170,15 @@ class Diagnosis(Weighing):
         suspect = self.find(line.sided(entity), LOOSE)
         return suspect is not None and suspect.status == "open" and suspect.raised < self.turn
 
+    def _guesses_next(self, line: Line) -> None:
+        """*Main fuse is good, second guess is the light switch*: what a line that clears suspects anew."""
+        hedge = min(cue.at[0] for cue in line.cues("hedge.belief"))
+        for thing in line.components:
+            name = line.sided(thing)
+            behind = hedge <= thing.at[0] <= hedge + _CLOSE and not is_denied(line, thing)
+            if behind and self.find(name) is None and fault_of(line, thing) is None:
+                self.open(name, line)
+
     def _cures(self, line: Line) -> bool:
         """Whether a line mends what was settled and tells what came of it; that concludes nothing else."""
         if not mends_and_looks(line, self.causes):
@@ -175,6 +200,10 @@ class Diagnosis(Weighing):
         for component, verdict in verdicts(line):
             suspect = self.find(component.name)
             if verdict > 0 and suspect and suspect.status == "open":
+                self.mark(suspect, "ruled_out", line)
+        for component in line.components:
+            suspect = self.find(component.name)
+            if suspect and suspect.status == "open" and _does_not(line, component, suspect.told):
                 self.mark(suspect, "ruled_out", line)
 
     def _cleared_in_words(self, line: Line) -> None:
@@ -286,7 +315,9 @@ class Diagnosis(Weighing):
 
     def found_good(self, suspect: Suspect, line: Line) -> None:
         """A suspect still open at the end whose own test found it good counts as cleared by that result."""
-        if line.has("unproven") or _only_work(line):
-            return
+        own = [c for c in line.components if suspect.fit(c.name) >= LOOSE]
+        renewed = any("new" in line.tokens[max(0, c.at[0] - 2) : c.at[0]] for c in own)
+        if line.has("unproven") or _only_work(line) or renewed or any(called_bad(line, c) for c in own):
+            return  # *new bearing in, quiet as you like* clears no bearing
         if suspect.status == "open" and suspect.history[-1].utterance < line.id:
             self.mark(suspect, "ruled_out", line)

@@ -9,6 +9,7 @@ from narrator.job.conclusion import (
     FIXING,
     holds,
     is_denied,
+    is_explained,
     is_presented,
     is_put_off,
     is_refused,
@@ -17,6 +18,7 @@ from narrator.job.conclusion import (
     settled_by,
     suffers,
 )
+from narrator.job.elsewhere import finds_something_else, tells_of_before
 from narrator.job.fault import fault_of
 from narrator.job.judged import THRESHOLDS
 from narrator.job.line import Line
@@ -33,12 +35,16 @@ _LONG = 10
 """The same of one that tells that the cause is found: *that'll do it, that's what it is*."""
 _SINCE = 2
 """So many lines after a cause was settled *there we go* means that one."""
+_BARELY_SEEN = -0.75
+"""Half the log odds from which a line that only tests tells of something bad."""
 _POOR = -0.5
 """Log odds from which a line tells badly of an open suspect."""
 _SURE = 0.6
 """From which score of the act model a conclusion needs no words that settle."""
 _BARELY = 0.3
 """Score below which a conclusion without words that settle is of nothing that nobody suspected."""
+_WEAK = 0.4
+"""Score below which a conclusion needs words that settle or something bad."""
 _GOOD = 1.0
 """Log odds of good news from which a line settles nothing but in words that tell a cause."""
 _BESIDE = 3
@@ -81,7 +87,8 @@ class Settling(Table):
         self._settled_at = 0
         self._settled_line: Line | None = None
         self._before: Line | None = None
-        """The line read last that was no mere talk."""
+        self._before_last: Line | None = None
+        """The line read last that was no mere talk, and the one before it."""
         self._mended = 0
         self._verified = 0
         """Turn in which it was last seen what the cure of a settled cause did."""
@@ -89,6 +96,8 @@ class Settling(Table):
     def _confirm(self, line: Line, tried: Sequence[str], culprit: Component | None = None) -> None:
         """Settle what a line concludes of: ``culprit``, where the line clears something else."""
         if (line.has("two_causes") and not line.components) or line.entities(Vehicle):
+            return
+        if tells_of_before(line):
             return
         entity = culprit or settled_by(line)
         if entity is None:
@@ -116,8 +125,11 @@ class Settling(Table):
 
     def _settled_unnamed(self, line: Line, tried: Sequence[str]) -> Suspect | None:
         """The suspect that a conclusion naming no cause settles: by its words, or what is on the table."""
-        if line.components:
+        if finds_something_else(line):
             return None
+        if line.components:
+            seen = self._just_seen() if all(is_explained(line, c) for c in line.components) else None
+            return seen and (seen.suspect or self.open(seen.line.sided(seen.thing), seen.line))
         suspect = self.by_words(line)
         told = line.has("confirm", "settle") or line.likely("confirmed") >= _SURE
         if (
@@ -125,10 +137,10 @@ class Settling(Table):
             and told
             and len(line.tokens) <= (_SHORT if not line.has("found.cause") else _LONG)
         ):
-            return self._pointed_at(tried)
+            return self._pointed_at(line, tried)
         return suspect
 
-    def _pointed_at(self, tried: Sequence[str]) -> Suspect | None:
+    def _pointed_at(self, line: Line, tried: Sequence[str]) -> Suspect | None:
         """What *found it*, *that's it* points at: what was just told to be bad, else what is on the table.
 
         Not what was cleared; where a cause was settled a moment ago, that is meant still.
@@ -137,26 +149,46 @@ class Settling(Table):
             return seen.suspect or self.open(seen.line.sided(seen.thing), seen.line)
         if self._settled and self._settled.status == "confirmed" and self.turn - self._settled_at <= _SINCE:
             return self._settled
+        before, tested = self._before, self.of(tried)
+        worked = before is not None and not before.does("observation", "result", "test")
+        if worked and before and before.has("motion") and not line.has("settle") and tone(before) > -_GOOD:
+            return None  # *that's the pump out*, *there she is*
+        things = before.main_components() if before else []
+        named = [s for c in things if before and (s := self._of_known(before, c)) and s.status == "open"]
         suspect = self.recent(tried)
+        if named and suspect not in named:
+            return named[0]
+        if things and not named and suspect not in tested:
+            return None  # *the link's dry and it knocks*, where the ball joint was suspected
         return suspect if suspect and suspect.status != "ruled_out" else None
 
     def _just_seen(self) -> Seen | None:
         """What the line before told to be bad: an open suspect first, else what nobody cleared."""
-        before = self._before
-        if before is None or before.has("hedge", "conditional", "clear") or "new" in before.tokens:
+        before = self._before_last if self._before and not self._before.components else self._before
+        if before is None or before.has("hedge", "clear") or "new" in before.tokens:
             return None
         if not before.does("observation", "result", "test", "confirmed"):
             return None
         things = [c for c in before.components if not before.is_place(c) and not is_denied(before, c)]
         for thing in things:
             suspect = self._of_known(before, thing)
-            if suspect and suspect.status == "open" and (tone(before) <= _POOR or fault_of(before, thing)):
+            poor = tone(before) <= _POOR and before.does("observation", "result", "test")
+            if suspect and suspect.status == "open" and (poor or fault_of(before, thing)):
                 return Seen(before, thing, suspect)
         for thing in things:
             if fault_of(before, thing) is not None and tone(before) < 0 and not suffers(before, thing):
                 suspect = self._of_known(before, thing)
                 if suspect is None or suspect.status != "ruled_out":
                     return Seen(before, thing, suspect)
+        plain = before.does("observation", "result") or tone(before) <= 2 * _BARELY_SEEN
+        alone = things[0] if len(things) == 1 and plain else None
+        if (
+            alone
+            and tone(before) <= _POOR
+            and not suffers(before, alone)
+            and not self._of_known(before, alone)
+        ):
+            return Seen(before, alone, None)  # *the link knocks when i pull it*
         return None
 
     def _settled_named(self, line: Line, entity: Component, *, told: bool = False) -> Suspect | None:
@@ -174,6 +206,9 @@ class Settling(Table):
         said = line.has("confirm", "settle", "two_causes", "found.cause")
         if suspect is None and _handled(line, entity):
             return None
+        weak = 0 < line.likely("confirmed") < _WEAK and not (said or told)
+        if weak and tone(line) > -_GOOD and fault_of(line, entity) is None:
+            return None  # *that's the pump out*
         good = any(0 <= c.at[0] - entity.at[1] < _BESIDE for c in line.cues("polarity.good"))
         if good and tone(line) > _GOOD and not said and "but" not in line.tokens:
             return None  # *the check valve is tight*

@@ -261,7 +261,8 @@ def _after_hedge(line: Line, found: list[Component]) -> list[Component]:
     subject = [
         c
         for c in found
-        if _is_subject(line, c, first) and not (leads and (equated or c.at[1] in line.breaks))
+        if _is_subject(line, c, first)
+        and not (leads and (equated or any(c.at[1] <= b <= first for b in line.breaks)))
     ]
     subject = _with_choices(line, found, subject)
     if line.tokens[first] in _W["join.persons"] and any(c.at[0] >= first for c in found):
@@ -312,6 +313,8 @@ def _joined(line: Line, one: Thing, other: Thing, every: Sequence[Component]) ->
     plain = [w for w in _without_places(line, one, other) if w not in _W["join.states"]]
     if plain == ["and"]:
         return True
+    if not plain and line.tokens[other.at[1] : other.at[1] + 1] == ("or",):
+        return True  # *blend motor, heater valve or an airlock*
     return not plain and any(_closes(line, c) for c in every if c.at[0] >= other.at[0])
 
 

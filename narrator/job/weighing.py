@@ -49,8 +49,10 @@ class Weighing(Clearing):
             if said is None:
                 return
             doubts = line.does("hypothesis") and line.likely("hypothesis") > line.likely("ruled_out")
-            if doubts or thing is affirmed(line) or _called_bad(line, thing) or condemns(line):
+            if doubts or thing is affirmed(line) or called_bad(line, thing) or condemns(line):
                 said = replace(said, clears=0.0)  # *that leaves the main jet*, *so the discs are scrap*
+            if _only_moved(line, thing):
+                said = replace(said, settles=0.0)
             self._now.append((thing, suspect, said))
             if suspect is not None:
                 self._weighed.append((suspect, line, said))
@@ -107,10 +109,32 @@ class Weighing(Clearing):
                 self.mark(suspect, "confirmed", settled)
 
 
-def _called_bad(line: Line, thing: Component) -> bool:
+def called_bad(line: Line, thing: Component) -> bool:
     """*Caliper's seized solid* clears no caliper."""
+    if _has_none_left(line) or _gives_none(line, thing):
+        return not line.has("clear")
     denied = line.has("clear", "negation", "taken_back", "consequence", "absence") or is_denied(line, thing)
     return fault_of(line, thing) is not None and tone(line) < _BAD and not denied
+
+
+def _has_none_left(line: Line) -> bool:
+    """*Tensioner's got no spring left in it*: that clears nothing."""
+    at = [i for i, word in enumerate(line.tokens) if word in ("no", "nothing", "none")]
+    return any("left" in line.tokens[i + 1 : i + 4] for i in at)
+
+
+def _gives_none(line: Line, thing: Component) -> bool:
+    """*No volts out of the transformer*: that clears no transformer."""
+    before = [word for word in line.tokens[max(0, thing.at[0] - 6) : thing.at[0]] if word != "the"]
+    out = before[-1:] == ["from"] or before[-2:] == ["out", "of"]
+    return out and not {"no", "nothing", "none"}.isdisjoint(before)
+
+
+def _only_moved(line: Line, thing: Component) -> bool:
+    """*That's the pump out* settles no pump."""
+    end = thing.at[1] + 1
+    moved = line.tokens[end - 1 : end] in (("out",), ("off",), ("apart",)) and end == len(line.tokens)
+    return moved and not line.has("confirm", "settle", "found") and fault_of(line, thing) is None
 
 
 def _best(found: Iterable[tuple[float, Line]]) -> tuple[float, Line | None]:

@@ -51,6 +51,32 @@ STANDS: list[tuple[tuple[str, ...], dict[str, str]]] = [
         ("if it's the motor it'll be warm, if it's the valve block it won't", "motor's cold"),
         {"motor": "open", "valve block": "open"},
     ),
+    # what sounds like a conclusion and is none
+    (("might be the injector", "there's your tea mate", "found your glasses"), {"injector": "open"}),
+    (("maybe the pump", "that's the pump out", "there she is"), {"pump": "open"}),
+    (("that was the relay that time", "this one could be the fuse"), {"fuse": "open"}),
+    # found is what the line before told of, not another suspect
+    (
+        ("could be the ball joint", "the link knocks when i pull it", "that's our knock"),
+        {"ball joint": "open", "link": "confirmed"},
+    ),
+    # nothing left in it, nothing out of it: that clears nothing; not binding does
+    (("belt or tensioner", "tensioner's got no spring left in it"), {"belt": "open", "tensioner": "open"}),
+    (("it'll be the transformer", "no volts out of the transformer, two thirty in"), {"transformer": "open"}),
+    (
+        ("bearing's dry or the brake's binding", "wheel spins free so brake's not binding"),
+        {"bearing": "open", "brake": "ruled_out"},
+    ),
+    # a guess behind what is cleared, and what a search came to
+    (
+        ("first guess is the main fuse", "main fuse is good, second guess is the light switch"),
+        {"main fuse": "ruled_out", "light switch": "open"},
+    ),
+    (
+        ("probably the compressor", "turned out to be the dryer purge valve stuck open"),
+        {"compressor": "open", "dryer purge valve": "confirmed"},
+    ),
+    (("pressure switch i'd guess", "pressure switch, no question"), {"pressure switch": "confirmed"}),
     # what something was done to is no cause
     (
         ("the float switch is stuck, it's been tripping the alarm, that's the fault",),
