@@ -29,6 +29,7 @@ from narrator.language.numberwords import (
     TEENS,
     TENS,
     TIMING,
+    TOLD_OF,
     ZERO,
 )
 from narrator.language.pointed import TWICE, same_again
@@ -47,9 +48,6 @@ _NEXT_CLAUSE = frozenset(("or", "and", "at", "so", "but", "when", "with", "if", 
 """Words that may follow *a tenth* where it is a value."""
 _TWO_OF = frozenset((("quarter", 2), ("quarter", 4), ("quarter", 6)))
 """Two of a quarter inch, never two quarters of one."""
-
-_TOLD_OF = STARTERS | frozenset("open dead short shorted good fine okay ok low down missing nothing".split())
-"""What is told of a cylinder or a plug by its number: *two's point eight, three's open*."""
 
 
 class _Parser:
@@ -160,7 +158,7 @@ class _Parser:
                 break  # "three point one three point one"
             if digits and word == "one" and self.word(i + 1) in ("side", "way", "end"):
                 break  # "point three one side and point four the other"
-            if digits and self.word(i + 1) == "'s" and self.word(i + 2) in _TOLD_OF:
+            if digits and self.word(i + 1) == "'s" and self.word(i + 2) in TOLD_OF:
                 break  # "one's point eight two's point nine"
             if word in DIGITS and (word != "o" or i > start or self.word(i + 1) in DIGITS):
                 digits += str(int(DIGITS[word]))

@@ -32,6 +32,8 @@ FRACTIONS = (
 STARTERS = frozenset(
     (*ONES, *ZERO, *TEENS, *TENS, *SIGNS, *GROUPS, *BARE, "hundred", "thousand", "point", "a", "an")
 )
+TOLD_OF = STARTERS | frozenset("open dead short shorted good fine okay ok low down missing nothing".split())
+"""What is told of a cylinder or a plug by its number: *two's point eight, three's open*."""
 
 
 def is_number(word: str) -> bool:
