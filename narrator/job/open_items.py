@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 
 from narrator.job.line import Line
 from narrator.job.motion import Motion
@@ -34,6 +35,7 @@ def open_items(
     last_step = max((n for n, line in enumerate(lines) if line.does("step")), default=-1)
     closing = max((n for n, line in enumerate(lines) if line.id in checked), default=len(lines))
     short = {u for row in fasteners if row.removed > row.installed for u in row.utterances}
+    later = _Later(lines)
     rows = [
         OpenItemRow(text=line.understood.clean, utterance=line.id)
         for n, line in enumerate(lines)
@@ -41,7 +43,7 @@ def open_items(
         or (n > closing and _put_off(line))
         or _left_over(line)
         or (_missing(line) and line.id not in short)
-        or (_deferred(line, n > closing, lines[n + 1 :]) and not _done_later(line, lines[n + 1 :]))
+        or (_deferred(line, n, n > closing, later) and not later.done(line, n))
     ]
     return [*rows, *_unsettled(suspects, checks, work), *_not_back(fasteners)]
 
@@ -55,24 +57,49 @@ def _put_off(line: Line) -> bool:
     return line.does("observation", "result") and bool(line.components) and tone(line) < _BAD
 
 
-def _deferred(line: Line, closed: bool, after: Sequence[Line]) -> bool:
+class _Later:
+    """Until which line a job goes on, and each deed is done and each thing worked on.
+
+    Worked out once, where it is asked for: to look from each line through all that follow takes the square of
+    their number.
+    """
+
+    def __init__(self, lines: Sequence[Line]) -> None:
+        self._lines = lines
+
+    @cached_property
+    def _goes_on(self) -> int:
+        return max((n for n, line in enumerate(self._lines) if line.does(*_GOES_ON)), default=-1)
+
+    @cached_property
+    def _last(self) -> tuple[dict[str, int], dict[str, int]]:
+        deeds: dict[str, int] = {}
+        things: dict[str, int] = {}
+        for n, line in enumerate(self._lines):
+            if line.does("step", "test", "result", "verification", "ruled_out") and not line.has("deferred"):
+                deeds.update(dict.fromkeys(_deeds_of(line), n))
+                things.update(dict.fromkeys(_things(line), n))
+        return deeds, things
+
+    def goes_on(self, n: int) -> bool:
+        """Whether work or talk of the fault follows line ``n``."""
+        return self._goes_on > n
+
+    def done(self, line: Line, n: int) -> bool:
+        """Whether what line ``n`` puts off was done: the deed that it names, else work on its thing."""
+        deeds, things = self._last
+        own = _deeds_of(line)
+        last, named = (deeds, own) if own else (things, _things(line))
+        return any(last.get(one, -1) > n for one in named)
+
+
+def _deferred(line: Line, n: int, closed: bool, later: _Later) -> bool:
     """*Left the end cover off till it comes*, *chain's worn, tell him*; ``closed``: after the check."""
     if not line.has("deferred") or line.does("aside", "concern", "caution", "ruled_out", "part"):
         return False
-    if not (closed or _things(line) or _deeds_of(line)) and any(one.does(*_GOES_ON) for one in after):
+    if not (closed or _things(line) or _deeds_of(line)) and later.goes_on(n):
         return False  # "leave that for now and try the relay"
     return closed or not line.does("hypothesis", "confirmed", "verification")
-
-
-def _done_later(line: Line, after: Sequence[Line]) -> bool:
-    """Whether what a line puts off was done after all: the deed that it names, else work on its thing."""
-    deeds, things = _deeds_of(line), _things(line)
-    for later in after:
-        if later.has("deferred") or not later.does("step", "test", "result", "verification", "ruled_out"):
-            continue
-        if deeds & _deeds_of(later) or (not deeds and things & _things(later)):
-            return True
-    return False
 
 
 def _deeds_of(line: Line) -> set[str]:
