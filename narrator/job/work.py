@@ -190,7 +190,7 @@ def _did(line: Line) -> list[str]:
     """*Just did the oil and filter*: what was renewed, by no verb of its own."""
     found: list[str] = []
     end = next((i + 2 for i, word in enumerate(line.tokens[:3]) if word == "did"), 0)
-    if not end or line.tokens[end - 1] not in ("the", "both"):
+    if not end or line.tokens[end - 1 : end] not in (("the",), ("both",)):
         return found
     things: list[Component | Material] = [*line.components, *line.materials]
     for thing in sorted(things, key=lambda e: e.at):

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import random
 import sys
+import tomllib
 
 import atheris
 import jsonschema
@@ -19,7 +20,7 @@ with atheris.instrument_imports(include=["narrator"]):
     from narrator.job.compile import compile_record
     from narrator.job.record import Record
     from narrator.language import Reader
-    from narrator.paths import SAMPLE_SESSIONS
+    from narrator.paths import GRAMMARS, SAMPLE_SESSIONS
     from narrator.utterances import parse_lines
 
 from narrator.values import Utterance
@@ -29,6 +30,12 @@ TEXTS = [
     one.text
     for path in sorted(SAMPLE_SESSIONS.glob("*/utterances.jsonl"))
     for one in parse_lines(path.read_text(encoding="utf-8").splitlines())
+]
+TEXTS += [
+    text
+    for path in sorted((GRAMMARS / "cues").glob("*.toml"))
+    for cue in tomllib.loads(path.read_text(encoding="utf-8"))["cue"]
+    for text in (*cue["yes"], *cue["no"])
 ]
 WORDS = sorted({word for text in TEXTS for word in text.split()})
 _LONGEST = 4_000
@@ -65,6 +72,8 @@ def mutate(data: bytes, most: int, seed: int) -> bytes:
             words.insert(at, chance.choice(words) + chance.choice(["", "\n", "'s", "-", "/", "0"]))
         elif words:
             del words[min(at, len(words) - 1)]
+    if chance.random() < 0.2:
+        words = words[: chance.randint(0, len(words))]  # a rule that looks ahead must see where the line ends
     return " ".join(words).encode("utf-8", "surrogatepass")[:most]
 
 

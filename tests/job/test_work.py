@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from narrator.job.record import Record
 from narrator.values import Act
 from tests.job.test_outcome import record
@@ -132,3 +134,8 @@ def test_what_is_cleared_is_a_part_and_no_code() -> None:
         ("replace", "air filter"),
     }
     assert corrections(("step", "mount's in and the old bolts cleaned up")) == set()
+
+
+@pytest.mark.parametrize("text", ["that's all I did", "did", "what did", "did the"])
+def test_a_line_that_ends_in_did_is_taken(text: str) -> None:
+    assert corrections(("step", text)) == set()
