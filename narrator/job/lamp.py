@@ -7,33 +7,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import pairwise
 
 from narrator.job.line import Line
 from narrator.job.outcome_words import outcome_words
+from narrator.phrases import Phrases
 
 _SHORT = 8
 """A remark of so many words at most tells what the lamp of the line before showed."""
 
 
 @lru_cache(maxsize=1)
-def _words() -> dict[str, tuple[str, ...]]:
-    return {name: tuple(f" {phrase} " for phrase in told) for name, told in outcome_words()["lamp"].items()}
+def _phrases() -> dict[str, Phrases[bool]]:
+    """Each list of the table."""
+    return {name: Phrases((one, True) for one in told) for name, told in outcome_words()["lamp"].items()}
 
 
 def shown(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """+1 where a test lamp lit, -1 where it did not, None where there is none, or nothing is said of it."""
-    here = _has_lamp(line)
-    if not here and not (earlier and _has_lamp(earlier[-1]) and len(line.tokens) <= _SHORT):
+    here = _says(line, "names")
+    if not here and not (earlier and _says(earlier[-1], "names") and len(line.tokens) <= _SHORT):
         return None
-    words, said = _words(), f" {' '.join(line.tokens)} "
-    if any(word in said for word in words["without"]):
+    if _says(line, "without"):
         return None
-    for name, verdict in (("dark", -1.0), ("lit", 1.0)):
-        if any(phrase in said for phrase in words[name]):
-            return verdict
-    return None
+    if _says(line, "dark"):
+        return -1.0
+    return 1.0 if _says(line, "lit") else None
 
 
-def _has_lamp(line: Line) -> bool:
-    return any(f" {a} {b} " in _words()["names"] for a, b in pairwise(line.tokens))
+def _says(line: Line, name: str) -> bool:
+    return _phrases()[name].first(line.tokens) is not None

@@ -221,11 +221,7 @@ def _swapped(line: Line, component: Component) -> bool:
     lead = [
         t for t in line.tokens[max(0, component.at[0] - 3) : component.at[0]] if t not in words["articles"]
     ]
-    return (
-        lead[-1:] == ["swapped"] or lead[-1:] == ["changed"]
-        if words["over"].isdisjoint(line.tokens)
-        else False
-    )
+    return lead[-1:] in (["swapped"], ["changed"]) and words["over"].isdisjoint(line.tokens)
 
 
 def _of_a_set(line: Line, component: Component) -> bool:

@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from functools import lru_cache
 
 from narrator.job.outcome_words import outcome_words
+from narrator.phrases import Phrases
 
 _REACH = 3
 """So many words a denial or a *still* reaches on to what the machine did."""
@@ -20,25 +21,10 @@ def _words() -> dict[str, frozenset[str]]:
 
 
 @lru_cache(maxsize=1)
-def _phrases() -> dict[str, list[tuple[tuple[str, ...], bool]]]:
-    """First word to the phrases that begin with it, each with whether it tells that all went well."""
-    table: dict[str, list[tuple[tuple[str, ...], bool]]] = {}
-    for name, well in (("good", True), ("bad", False)):
-        for phrase in outcome_words()["phrases"][name]:
-            words = tuple(phrase.split())
-            table.setdefault(words[0], []).append((words, well))
-    return table
-
-
-def _said(tokens: tuple[str, ...]) -> set[bool | None]:
-    """What the phrases of some words tell."""
-    known = _phrases()
-    return {
-        well
-        for i, token in enumerate(tokens)
-        for words, well in known.get(token, ())
-        if tokens[i : i + len(words)] == words
-    }
+def _phrases() -> Phrases[bool]:
+    """Each with whether it tells that all went well."""
+    table = outcome_words()["phrases"]
+    return Phrases((phrase, name == "good") for name in ("good", "bad") for phrase in table[name])
 
 
 def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
@@ -47,7 +33,7 @@ def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
     ``breaks`` are the tokens before which something was marked off.
     """
     tokens, words, named = tuple(tokens), _words(), -1
-    found = _said(tokens)
+    found: set[bool | None] = {well for _, _, well in _phrases().all(tokens)}
     for i in reversed(range(len(tokens))):
         start = max((b for b in breaks if b <= i), default=0)
         if tokens[i] in words["returned"] and (back := _comes_back(tokens[start:i])) is not None:

@@ -11,21 +11,16 @@ from functools import lru_cache
 
 from narrator.job.line import Line
 from narrator.job.outcome_words import outcome_words
+from narrator.phrases import Phrases
 
 _DENIED = 2
-_Phrases = dict[str, list[tuple[str, ...]]]
 
 
 @lru_cache(maxsize=1)
-def _phrases() -> dict[str, _Phrases]:
-    """Each list of the table by the first words of its phrases."""
-    found: dict[str, _Phrases] = {}
-    for name, told in outcome_words()["stirred"].items():
-        by = found.setdefault(name, {})
-        for phrase in told:
-            words = tuple(phrase.replace("'s", " 's").split())
-            by.setdefault(words[0], []).append(words)
-    return found
+def _phrases() -> dict[str, Phrases[bool]]:
+    """Each list of the table."""
+    table = outcome_words()["stirred"]
+    return {name: Phrases((one.replace("'s", " 's"), True) for one in told) for name, told in table.items()}
 
 
 def when_stirred(line: Line, earlier: Sequence[Line] = ()) -> float | None:
@@ -44,14 +39,10 @@ def when_stirred(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     at = _first(said, "changes")
     if at is None:
         return None
-    return 1.0 if not _phrases()["denied"].keys().isdisjoint(said[max(0, at - _DENIED) : at]) else -1.0
+    return 1.0 if not _phrases()["denied"].starts.keys().isdisjoint(said[max(0, at - _DENIED) : at]) else -1.0
 
 
 def _first(tokens: Sequence[str], name: str) -> int | None:
     """Where the first of these phrases stands."""
-    known = _phrases()[name]
-    for n, word in enumerate(tokens):
-        for phrase in known.get(word, ()):
-            if tuple(tokens[n : n + len(phrase)]) == phrase:
-                return n
-    return None
+    found = _phrases()[name].first(tokens)
+    return found[0] if found else None

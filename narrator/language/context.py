@@ -8,9 +8,10 @@ from math import inf
 from typing import Literal, NamedTuple
 
 from narrator.language.metered import ELECTRICAL, METERS, meter_at, metered
-from narrator.language.tables import Phrases, Table, fired, load
+from narrator.language.tables import Table, fired, load
 from narrator.language.tokens import Notes
 from narrator.language.units import UNITS, Unit, UnitHit
+from narrator.phrases import Phrases
 from narrator.values import Fastener, Measurement
 
 _TABLE = load("quantities")

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import load
 from narrator.language.tokens import Notes
+from narrator.phrases import Phrases
 from narrator.values import Size
 
 _TABLE = load("fasteners")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from narrator.language.tables import Phrases, fired, load
+from narrator.language.tables import fired, load
 from narrator.language.tokens import Notes
+from narrator.phrases import Phrases
 from narrator.values import Fastener
 
 _LINKS = frozenset("on off from at of for in up down out back under over behind with has and to".split())

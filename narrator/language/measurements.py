@@ -16,9 +16,9 @@ from narrator.language.rows import partings
 from narrator.language.sizes import HEADS
 from narrator.language.skipped import clock, skip
 from narrator.language.stage import stage
-from narrator.language.tables import Phrases
 from narrator.language.tokens import Notes
 from narrator.language.units import ARTICLES, Unit, UnitHit, unit_at
+from narrator.phrases import Phrases
 from narrator.values import Fastener, Measurement
 
 _FRACTIONS = Phrases((("and a half", 0.5), ("and a quarter", 0.25), ("and half", 0.5)))

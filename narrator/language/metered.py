@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import load
 from narrator.language.tokens import Notes
+from narrator.phrases import Phrases
 
 _T = load("quantities")["meter"][0]
 METERS = frozenset(_T["words"])

@@ -11,9 +11,10 @@ from narrator.language.moneysums import PRICE_ENDS, as_money, sum_of
 from narrator.language.numberwords import LABELS
 from narrator.language.stage import stage
 from narrator.language.straddling import cut_at
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
+from narrator.phrases import Phrases
 from narrator.values import Fastener, PartNumber, Price
 
 _TABLE = load("money")

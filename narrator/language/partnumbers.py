@@ -7,8 +7,9 @@ import re
 from narrator.language.numberwords import DIGITS
 from narrator.language.spelled import SPELLED, Piece, after_comma, is_article, letters_before, no_word
 from narrator.language.sums import number_ends
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import load
 from narrator.language.tokens import Notes
+from narrator.phrases import Phrases
 from narrator.values import Look, PartNumber
 
 _NOT_PART = re.compile(r"R\d{2,4}[A-Z]{0,2}|\d+W-?\d+|DOT\d.*|\d+[A-Z]{1,3}|[A-Z]\d{1,2}|M\d+X[\d.]+")

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from narrator.language.amounts import Amounts
 from narrator.language.meaning import act_share, meaning_table
-from narrator.language.tables import Phrases
 from narrator.language.tokens import Notes
+from narrator.phrases import Phrases
 from narrator.values import Measurement
 
 _T = meaning_table()["passing"]

@@ -15,9 +15,10 @@ from narrator.language.meaning import act_share, meaning_table
 from narrator.language.money import counts
 from narrator.language.moneysums import sum_of
 from narrator.language.numberwords import LABELS
-from narrator.language.tables import Phrases, load, taken_back
+from narrator.language.tables import load, taken_back
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
+from narrator.phrases import Phrases
 from narrator.values import Price
 
 RULE = "money.network"

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 from narrator.language.fastenernames import ADJECTIVES, DRIVES, KINDS, TORX_CODE
 from narrator.language.sizes import PLURALS
-from narrator.language.tables import Phrases, fired, load
+from narrator.language.tables import fired, load
 from narrator.language.tokens import Notes
 from narrator.language.units import unit_at
+from narrator.phrases import Phrases
 
 if TYPE_CHECKING:
     from narrator.language.figures import Figure

@@ -10,7 +10,8 @@ from narrator.language.context import FOLLOW
 from narrator.language.guesses import Guess
 from narrator.language.leftover import Unsaid
 from narrator.language.sizes import HEADS
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import load
+from narrator.phrases import Phrases
 from narrator.values import PartNumber, Price
 
 if TYPE_CHECKING:

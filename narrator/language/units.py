@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import load
+from narrator.phrases import Phrases
 
 
 @dataclass(frozen=True, slots=True)

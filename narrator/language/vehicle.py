@@ -10,11 +10,12 @@ from narrator.language.figures import Figure, Figures, figures_of, join
 from narrator.language.numberwords import is_number
 from narrator.language.sizes import PLURALS
 from narrator.language.stage import stage
-from narrator.language.tables import Phrases, load
+from narrator.language.tables import load
 from narrator.language.terms import Term, deeds
 from narrator.language.tokens import Notes
 from narrator.language.units import STARTS, UnitHit, unit_at
 from narrator.paths import GRAMMARS
+from narrator.phrases import Phrases
 from narrator.values import Odometer, Vehicle
 
 _TABLE = load("vehicle")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from narrator.language.guesses import Reading, distance, distances
 from narrator.language.past import NAMES, Past
 from narrator.language.readings import Guesser
-from narrator.language.tables import Phrases
 from narrator.language.tokens import split_words
 from narrator.language.unsaid import Memory
+from narrator.phrases import Phrases
 
 READ = [
     Reading(1, "voltage", "V", 12.6, True),
