@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from functools import lru_cache
+from itertools import pairwise
 
 from narrator.job.outcome_words import outcome_words
 from narrator.phrases import Phrases
 
+_FAR = 4
+"""So many words behind *still no* tell what there is none of."""
 _REACH = 3
 """So many words a denial or a *still* reaches on to what the machine did."""
 
@@ -41,9 +44,14 @@ def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
             named = start  # what came back is named there: "the knock's not come back"
         elif tokens[i] in words["seen"] and tokens[i - 1 : i] == ("no",) and i + 1 in (*breaks, len(tokens)):
             found.add(True)
+        elif tokens[i] == "still" and _is_still(tokens[i + 1 :]):
+            found.add(False)
         elif tokens[i] in words["faults"] and not 0 <= named <= i:
             found.add(_fault(tokens[max(start, i - _REACH) : i], tokens[i + 1 : i + 2]))
         named = named if named < i else -1
+    stretches = (tokens[a:b] for a, b in pairwise(sorted({0, *breaks, len(tokens)})))
+    if any("same" in stretch and words["same"].issuperset(stretch) for stretch in stretches):
+        found.add(False)
     if False in found:
         return False if True not in found else None
     return True if found == {True} else None
@@ -63,6 +71,15 @@ def _fault(before: Sequence[str], after: Sequence[str]) -> bool | None:
     if "still" in before:
         return False if denials == 0 else None
     return True if denials == 1 else None
+
+
+def _is_still(after: Sequence[str]) -> bool:
+    """Whether what follows a *still* is bad: *no water*, *won't fire*, *gets hot*, but not *no leaks*."""
+    words = _words()
+    if after and after[0] in words["refuses"]:
+        return words["none_of"].isdisjoint(after[1 : 1 + _FAR])
+    said = [word for word in after[:_REACH] if word not in words["getting"]]
+    return bool(said) and said[0] in words["bad"]
 
 
 def _comes_back(before: Sequence[str]) -> bool | None:

@@ -15,7 +15,7 @@ from narrator.job.line import Line
 from narrator.job.naming import likeness
 from narrator.job.outcome import denies_fault, tone, verdicts
 from narrator.job.plain_result import plainly
-from narrator.job.told_cure import falls_short, mends_and_looks
+from narrator.job.told_cure import mends_and_looks
 from narrator.values import Measurement
 
 Role = Literal["test", "verification", "none"]
@@ -73,7 +73,12 @@ class Stage:
         if self.mended is None or self.turn - self.mended > _NEAR or self.doubted > self.mended:
             return False
         done = line.does("hypothesis", "plan", "part", "ruled_out", "confirmed", "caution")
-        return bool(diagnosis.causes) and not done and line.acts != {"step"} and falls_short(line)
+        return (
+            bool(diagnosis.causes)
+            and not done
+            and line.acts != {"step"}
+            and plainly(line.tokens, line.breaks) is False
+        )
 
     def _mends(self, line: Line, diagnosis: Diagnosis) -> bool:
         """Whether work mends: something new or changed, or put back after a cause was settled or mended.

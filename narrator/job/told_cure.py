@@ -2,7 +2,7 @@
 
 The acts of such a line are mostly those of its first half. Here is told whether a line first mends what was
 settled as the cause, and then how the machine does now, which is no more work and nothing of the part alone
-(*new pin in, and it slides like silk*); and whether words tell that nothing is better.
+(*new pin in, and it slides like silk*).
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from narrator.job.line import Line
+from narrator.job.plain_result import plainly
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.values import Fastener, Measurement, PartNumber, Price
@@ -39,34 +40,6 @@ def mends_and_looks(line: Line, causes: Sequence[Suspect]) -> bool:
     if len(clauses) < 2 or not _mends(line, clauses[0], causes):
         return False
     return any(_tells(line, clause) for clause in clauses[1:])
-
-
-def falls_short(line: Line) -> bool:
-    """Whether a line, or a stretch of it, tells that a cure changed nothing."""
-    stretches = [line.tokens[a:b] for a, b in _clauses(line)]
-    return any(no_better([w for w in words if w not in _JOINTS]) for words in stretches)
-
-
-def no_better(words: Sequence[str]) -> bool:
-    """Whether words tell that a cure changed nothing: *no different*, *still gets hot*, *noise is back*."""
-    pairs = list(pairwise(words))
-    if ("made", "no") in pairs or any(a in _W["cure.none"] and b in _W["cure.change"] for a, b in pairs):
-        return True
-    if "same" in words and _W["cure.same"].issuperset(words):
-        return True
-    if "back" in words[-2:] and not _W["cure.returns"].isdisjoint(words):
-        denied = _W["join.denials"] | _W["cure.none"]
-        returned = any(a in _W["cure.comes"] and b == "back" for a, b in pairs)
-        return returned and denied.isdisjoint(words)
-    return any(_is_still(words[i + 1 :]) for i, word in enumerate(words) if word == "still")
-
-
-def _is_still(after: Sequence[str]) -> bool:
-    """Whether what follows a *still* is bad: *no water*, *won't fire*, *gets hot*, but not *no leaks*."""
-    if after and after[0] in _W["join.denials"] | _W["cure.none"] | _W["cure.refuses"]:
-        return _W["cure.trouble"].isdisjoint(after[1 : 1 + _REACH])
-    said = [word for word in after[:3] if word not in _W["cure.getting"]]
-    return bool(said) and said[0] in _W["cure.bad"]
 
 
 def _clauses(line: Line) -> list[tuple[int, int]]:
@@ -99,7 +72,7 @@ def _tells(line: Line, clause: tuple[int, int]) -> bool:
     sold = any(start <= e.at[0] < end for kind in (Price, PartNumber) for e in line.entities(kind))
     if counted or sold:
         return False
-    if no_better(words) or not _W["cure.runs"].isdisjoint(words):
+    if plainly(words) is False or not _W["cure.runs"].isdisjoint(words):
         return True
     if any(a in _W["cure.subjects"] and b == "goes" for a, b in pairwise(words)):
         return True

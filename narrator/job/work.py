@@ -18,7 +18,6 @@ from narrator.job.record import (
     VerificationRow,
 )
 from narrator.job.stage import Role
-from narrator.job.told_cure import falls_short
 from narrator.job.unlisted import phrase
 from narrator.paths import GRAMMARS
 from narrator.values import Component, Fastener, Material
@@ -278,7 +277,7 @@ class Verifications:
         for place in self._places:
             line = self._lines[place]
             after = self._lines[place + 1 : place + 1 + _AFTER]
-            odds = -1.0 if falls_short(line) else verification_outcome([line], after)
+            odds = verification_outcome([line], after)
             if (well := plainly(line.tokens, line.breaks)) is not None:
                 odds = _SURE if well else -_SURE
             line.judged([line], after)
