@@ -42,7 +42,7 @@ def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
         if tokens[i] in words["returned"] and (back := _comes_back(tokens[start:i])) is not None:
             found.add(back)
             named = start  # what came back is named there: "the knock's not come back"
-        elif tokens[i] in words["seen"] and tokens[i - 1 : i] == ("no",) and i + 1 in (*breaks, len(tokens)):
+        elif _is_none(tokens, i, breaks) or _is_gone(tokens[start:i], tokens[i]):
             found.add(True)
         elif tokens[i] == "still" and _is_still(tokens[i + 1 :]):
             found.add(False)
@@ -80,6 +80,21 @@ def _is_still(after: Sequence[str]) -> bool:
         return words["none_of"].isdisjoint(after[1 : 1 + _FAR])
     said = [word for word in after[:_REACH] if word not in words["getting"]]
     return bool(said) and said[0] in words["bad"]
+
+
+def _is_none(tokens: Sequence[str], i: int, breaks: Collection[int]) -> bool:
+    """*Let it idle half an hour, no oil*: what should not be seen ends a clause behind a *no*."""
+    ends = i + 1 in (*breaks, len(tokens))
+    return ends and tokens[i] in _words()["seen"] and tokens[i - 1 : i] == ("no",)
+
+
+def _is_gone(before: Sequence[str], word: str) -> bool:
+    """*Noise has gone*, *the leak's stopped*, but not *the noise never stopped*."""
+    words = _words()
+    if word not in words["gone"]:
+        return False
+    before = _clause(before)
+    return not words["none_of"].isdisjoint(before) and words["denied"].isdisjoint(before)
 
 
 def _comes_back(before: Sequence[str]) -> bool | None:

@@ -26,8 +26,6 @@ _READ = frozenset(("voltage", "pressure", "temperature", "current", "speed", "fr
 """What is read of a machine that runs; not a torque, a length or how much went in."""
 _LOOSE = 0.45
 _IT = frozenset("it that them those him her".split())
-_REACH = 4
-"""So many words behind a *no* tell what there is none of."""
 
 
 def mends_and_looks(line: Line, causes: Sequence[Suspect]) -> bool:
@@ -72,19 +70,11 @@ def _tells(line: Line, clause: tuple[int, int]) -> bool:
     sold = any(start <= e.at[0] < end for kind in (Price, PartNumber) for e in line.entities(kind))
     if counted or sold:
         return False
-    if plainly(words) is False or not _W["cure.runs"].isdisjoint(words):
+    if plainly(words) is not None or not _W["cure.runs"].isdisjoint(words):
         return True
     if any(a in _W["cure.subjects"] and b == "goes" for a, b in pairwise(words)):
         return True
     if words[0] in _W["cure.well"] and not _W["cure.state"].isdisjoint(words[1:]):
         return True
-    if any(word in _W["cure.none"] and _denies_trouble(words[i + 1 :]) for i, word in enumerate(words)):
-        return True
-    if not _W["cure.trouble"].isdisjoint(words) and not _W["cure.gone"].isdisjoint(words):
-        return True
     read = [m for m in line.entities(Measurement) if start <= m.at[0] < end and m.quantity in _READ]
     return start in line.breaks and any(m.role == "reading" for m in read)
-
-
-def _denies_trouble(after: Sequence[str]) -> bool:
-    return not _W["cure.trouble"].isdisjoint(after[:_REACH])
