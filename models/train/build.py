@@ -18,7 +18,8 @@ from narrator.hearing.pronounce import DICTIONARY, known, pronunciations
 from narrator.paths import GRAMMARS
 
 TOLD = 0.7
-"""Share of what people told in the language model; chosen on narrations left out (docs/hearing.md)."""
+"""Share of what people told in the language model; chosen on narrations left out
+(docs/measurements/hearing.md)."""
 _CONF = {
     "mfcc.conf": "--use-energy=false --num-mel-bins=40 --num-ceps=40 --low-freq=20 --high-freq=7600 "
     "--allow-upsample=true --allow-downsample=true --dither=0",

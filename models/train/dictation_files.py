@@ -27,7 +27,7 @@ from narrator.hearing.moonshine_model import DECODER, ENCODER, TUNED
 Arrays = dict[str, NDArray[np.float32]]
 SHARES = (0.65, 0.8)
 """Shares of the tuned weights in those for clear and for noisy sound; the others are as they were
-(docs/hearing.md)."""
+(docs/measurements/hearing.md)."""
 _LAYER = re.compile(
     r"^/(?:model/decoder/)?(?P<path>.+)/(?:MatMul_quant|MatMul|LayerNormalization|Gather|Conv)$"
 )

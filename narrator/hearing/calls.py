@@ -39,7 +39,8 @@ weights), ..."""
 _RUN_INTO = 3.0
 """... this too where other talk runs into a call behind which no free words belong ..."""
 _CLEARLY = 1.0
-"""... and the best must win by this over calls of another meaning (chosen by measurement, docs/faults.md)."""
+"""... and the best must win by this over calls of another meaning (chosen by measurement,
+docs/measurements/faults.md)."""
 _SURE_BEFORE_FREE = 0.90
 """With free words or other talk behind it a call does by itself only if as sure, as they hide that the rest
 is something else; or where it is plainly the one: ..."""
@@ -47,7 +48,7 @@ _PLAINLY = 3.0
 """... the grammar heard it word by word and it wins by this over every other meaning. ..."""
 _PLAIN_MISFIT = 0.8
 """... Its misfit counts as so much of itself then: noise makes any call fit worse (chosen by measurement,
-docs/faults.md)."""
+docs/measurements/faults.md)."""
 _DOUBTED = 0.5
 """What a call that does not do by itself keeps of how sure it is."""
 _WITHIN = 8.0

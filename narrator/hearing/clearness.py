@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 NOISY_DB = 25.0
 """Pieces that stand less clear than this were said in noise: of people's quiet recordings 3 % are below it,
-of recordings mixed at 10 dB 92 % (docs/hearing.md)."""
+of recordings mixed at 10 dB 92 % (docs/measurements/hearing.md)."""
 _FRAME, _FFT = 320, 512
 _BANDS = slice(7, 128)
 """Bins of the spectrum from 220 to 4,000 Hz, at 16 kHz."""

@@ -35,7 +35,7 @@ its first and last sounds."""
 SURE, SURE_UNBORNE, SURE_ALONE = 0.75, 0.97, 0.90
 """How sure an ear of commands must be to be believed: where the dictation or what the second ear heard freely
 has something like the attention phrase, where neither has (no free words may follow then), where there is no
-dictated text (chosen by measurement, docs/faults.md)."""
+dictated text (chosen by measurement, docs/measurements/faults.md)."""
 SURE_CALLED = 0.32
 """How sure where the dictation has the attention phrase itself and then no command: one was called for. No
 free words may follow the one that is taken."""

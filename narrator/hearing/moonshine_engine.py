@@ -40,7 +40,7 @@ LANGUAGE = MODELS / "shop" / "language.arpa.gz"
 TUNED = MODELS / "dictation"
 """Weights for the bundled model's encoder, tuned to trade speech in noise."""
 STEERING = 0.15
-"""Weight of the trade's language model, chosen on synthesized narrations (docs/hearing.md)."""
+"""Weight of the trade's language model, chosen on synthesized narrations (docs/measurements/hearing.md)."""
 _WORD_MARK = "▁"
 
 

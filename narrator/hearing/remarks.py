@@ -29,7 +29,7 @@ _SHORT_S = 0.25
 """... a shorter one than this does not, ..."""
 _GAIN, _PER_SECOND = 1.0, 10.0
 """... and one in between does where an end and a beginning are likelier there than that it goes on, by so
-much (log) less what the pause is worth (chosen by measurement, docs/hearing.md)."""
+much (log) less what the pause is worth (chosen by measurement, docs/measurements/hearing.md)."""
 
 
 def marked(words: Sequence[Word], language: LanguageModel) -> list[Word]:

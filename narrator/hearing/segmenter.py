@@ -18,7 +18,7 @@ from narrator.values import SAMPLE_RATE, AudioChunk
 
 @dataclass(frozen=True, slots=True)
 class SegmentOptions:
-    """All in seconds; the values were chosen by measurement, see docs/hearing.md."""
+    """All in seconds; the values were chosen by measurement, see docs/measurements/hearing.md."""
 
     pause: float = 0.7
     """A pause as long as this ends an utterance ..."""

@@ -1,7 +1,7 @@
 """What a recognizer of this kind writes when nobody speaks: loops, stock phrases, foreign letters.
 
-Found by listening to workshop noise without speech (docs/hearing.md). What is refused here is not lost: the
-recognizer counts the time as unheard and the sound stays on the tape.
+Found by listening to workshop noise without speech (docs/measurements/hearing.md). What is refused here is
+not lost: the recognizer counts the time as unheard and the sound stays on the tape.
 """
 
 from __future__ import annotations

@@ -15,14 +15,14 @@ from narrator.values import SAMPLE_RATE
 _DIGIT_LETTERS = 4.0
 """A digit is spoken as a word of about four letters (mean length of *zero* to *nine*)."""
 _TAIL = 5
-"""Frames for which the detector says speech after it has ended (docs/hearing.md)."""
+"""Frames for which the detector says speech after it has ended (docs/measurements/hearing.md)."""
 
 
 def spread_times(words: Sequence[str], segment: Segment) -> list[tuple[float, float]]:
     """Start and end of each word in seconds from the start of the session, in order, without overlap.
 
     Each word gets a share of the frames taken for speech in proportion to its letters, so that pauses fall
-    between words. An estimate: docs/hearing.md says how good it is.
+    between words. An estimate: docs/measurements/hearing.md says how good it is.
     """
     if not words:
         return []

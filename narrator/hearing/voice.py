@@ -38,7 +38,7 @@ class VoiceDetector(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class GateOptions:
-    """How the gate behaves; the values were chosen by measurement, see docs/hearing.md."""
+    """How the gate behaves; the values were chosen by measurement, see docs/measurements/hearing.md."""
 
     aggressiveness: int = 2
     margin_db: float = 5.0

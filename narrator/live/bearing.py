@@ -13,7 +13,7 @@ from narrator.phonetics import likeness
 
 ENOUGH = 0.70
 """How like the phrase or its longest word something written must sound (chosen by measurement,
-docs/faults.md)."""
+docs/measurements/faults.md)."""
 SECONDS = 0.75
 """How like it what is written must sound where the command behind it is to second the ear."""
 BEFORE_FREE = 0.80

@@ -10,7 +10,8 @@ import sys
 def give_back() -> None:
     """Free what is in reference cycles; return freed memory to the system where its C library can (glibc).
 
-    Without it the process stays as large as its largest moment, which grows with the job (docs/faults.md).
+    Without it the process stays as large as its largest moment, which grows with the job
+    (docs/measurements/faults.md).
     """
     gc.collect()
     if not sys.platform.startswith("linux"):

@@ -4,7 +4,7 @@ Plays each file as the microphone at real time through the whole path (tape, eng
 on this disk) and prints quantiles in milliseconds of
 
 - commit: from the end of speech to the utterance's return from the store. The end of speech is where the
-  voice detector lets go, less the 0.1 s for which it holds on (docs/hearing.md);
+  voice detector lets go, less the 0.1 s for which it holds on (docs/measurements/hearing.md);
 - partial age: from the moment a stretch of speech has arrived to the partial or final text that covers it;
 - first text: from the first sound of an utterance to its first partial or final text.
 """

@@ -1,4 +1,6 @@
-"""Noise suppressors from the registries before the recognizer, to see whether one pays (docs/hearing.md).
+"""Noise suppressors from the registries before the recognizer, to see whether one pays.
+
+What came of it: docs/measurements/hearing.md.
 
 ``pip install pyrnnoise noisereduce webrtc-noise-gain``: makers' tools, no dependencies of the program. A
 system of ``tests.bench.spoken`` or ``tests.bench.people`` named ``both+rnnoise``, ``both+gating`` or

@@ -14,7 +14,7 @@ from narrator.settings import Settings
 from tests.docs import reference
 
 ROOT = Path(__file__).parents[2]
-PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])
+PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
 COMMANDS = dict(reference.all_commands())
 _HELP = {"--help", "-h", "--version"}
 
@@ -86,7 +86,7 @@ def test_something_is_named() -> None:
     assert len(NAMED) > 40
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
 def test_files_that_a_page_names_are_there(page: Path) -> None:
     text = page.read_text(encoding="utf-8")
     links = [(page.parent / to) for to in re.findall(r"\]\((?!https?:)([^)#]+)\)", text)]
@@ -97,5 +97,5 @@ def test_files_that_a_page_names_are_there(page: Path) -> None:
 
 def test_docs_that_the_program_names_are_there() -> None:
     for path in (ROOT / "narrator").rglob("*.py"):
-        for name in re.findall(r"docs/[\w.-]+\w", path.read_text(encoding="utf-8")):
+        for name in re.findall(r"docs/[\w./-]+\w", path.read_text(encoding="utf-8")):
             assert (ROOT / name).exists(), f"{path}: {name}"

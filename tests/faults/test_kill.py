@@ -1,4 +1,4 @@
-"""A few of the trials of ``tests.faults.kill``; docs/faults.md has the result of two hundred."""
+"""A few of the trials of ``tests.faults.kill``; docs/measurements/faults.md has the result of two hundred."""
 
 from __future__ import annotations
 
