@@ -153,11 +153,15 @@ def _recover(writer: Writer, settings: Settings, engine: str | None) -> None:
 
     try:
         control = TextControl(read_commands(grammar_path(settings)))
-        for one in recover_sessions(writer, decoder, control=control):
+        for one in recover_sessions(writer, decoder, control=control, began=_say_recovering):
             _say_recovered(one)
     finally:
         for engine_process in opened:
             engine_process.close()
+
+
+def _say_recovering(session: str) -> None:
+    click.echo(f"Session {session} was broken off; it is put in order and heard to its end ...", err=True)
 
 
 def _say_recovered(one: RecoveredSession) -> None:

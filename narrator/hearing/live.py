@@ -60,6 +60,7 @@ def at_once(work: Callable[[], Reading]) -> Future[Reading]:
 class LiveRecognizer(SegmentRecognizer):
     """A ``Recognizer`` for sound as it comes. ``busy`` says whether more sound is waiting already: then it
     catches up first, gives no partial results and does not wait for the words of a piece that has ended.
+    Without ``partials`` there are none at any time.
 
     ``early``, which may be set later, reads partial text; ``decoder`` does where it is None. ``calls``, an
     ear of commands, hears pieces in which ``decoder`` finds no words: a command that it is sure of becomes
@@ -80,10 +81,12 @@ class LiveRecognizer(SegmentRecognizer):
         after: float = 0.0,
         whole: Callable[[str], bool] = lambda _: False,
         busy: Callable[[], bool] = lambda: False,
+        partials: bool = True,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         super().__init__(decoder, segmenter, first_id=first_id, after=after, whole=whole, clock=clock)
         self._busy, self._run, self.early = busy, run, early
+        self._partials = partials
         self._calls = calls
         self._known: tuple[int, int, Future[Reading]] | None = None
         self._ended: deque[tuple[Segment, Future[Reading]]] = deque()
@@ -117,7 +120,7 @@ class LiveRecognizer(SegmentRecognizer):
         settled = self._segmenter.settled()
         if settled is not None:
             self._foresee(settled)
-        if not self._busy() and (partial := self._early()):
+        if self._partials and not self._busy() and (partial := self._early()):
             heard.append(partial)
         return heard
 

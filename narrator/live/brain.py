@@ -15,7 +15,7 @@ from narrator.errors import NarratorError
 from narrator.hearing.archive import read_samples
 from narrator.hearing.control import AROUND_S, Command, SpokenControl
 from narrator.live.cues import Cue
-from narrator.live.deeds import Deeds, Listening
+from narrator.live.deeds import Deeds, Listening, prepare_vehicles
 from narrator.live.job import Job
 from narrator.live.understander import Here, Understander
 from narrator.live.view import LAST_LINES, Understanding
@@ -86,6 +86,7 @@ class Brain:
 
     def run(self) -> None:
         """Work until None comes."""
+        prepare_vehicles()
         while (item := self.inbox.get()) is not None:
             try:
                 if isinstance(item, Ended):
@@ -94,6 +95,13 @@ class Brain:
                     self._heard(*item)
             except NarratorError as error:
                 self._told(error.message, True)
+            finally:
+                self.inbox.task_done()
+
+    @property
+    def busy(self) -> bool:
+        """Whether something that was heard is not dealt with yet."""
+        return self.inbox.unfinished_tasks > 0
 
     # ------------------------------------------------------------ one each
 

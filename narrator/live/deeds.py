@@ -193,6 +193,13 @@ class Deeds:
         return self._remarks[-1] if self._remarks else None
 
 
+def prepare_vehicles() -> None:
+    """Load what reads a vehicle's name: else the first "begin job" takes a second longer, and what is said
+    meanwhile belongs to the job before.
+    """
+    vehicle_as_written("")
+
+
 def vehicle_as_written(said: str) -> str:
     """*two thousand nine Ardenna Volo* as ``2009 Ardenna Volo``; what has no year and make stays as said."""
     (row,) = Reader(use_model=False).read([Utterance(1, 0.0, 1.0, said)])

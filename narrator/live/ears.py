@@ -32,7 +32,8 @@ class Ears:
     """Takes items from the feed until it is done.
 
     ``heard`` gets (job, utterance) when it is committed, ``ended`` a job whose last utterance was. When the
-    store refuses, utterances are held and tried again: the sound goes on meanwhile.
+    store refuses, utterances are held and tried again: the sound goes on meanwhile. Where they need not
+    ``keep_up``, the sound waits for each piece's words, and there is no text before that.
     """
 
     def __init__(
@@ -124,11 +125,13 @@ class Ears:
     def _begin(self, job: Job) -> None:
         if self._decoder is None:
             self._decoder = self._opener()
-            threading.Thread(target=self._open, name="early", daemon=True).start()
+            if self._keep_up:
+                threading.Thread(target=self._open, name="early", daemon=True).start()
         self._job = job
         self._recognizer = LiveRecognizer(
             self._decoder, self._segmenter(), calls=self._calls, run=self._pool.submit, whole=self._whole,
-            busy=lambda: self._feed.busy and self._feed.behind > 0.3,
+            busy=lambda: self._keep_up and self._feed.busy and self._feed.behind > 0.3,
+            partials=self._keep_up,
         )  # fmt: skip
 
     def _open(self) -> None:

@@ -44,12 +44,17 @@ def recover_sessions(
     *,
     control: SpokenControl | None = None,
     segmenter: Callable[[], Segmenter] = Segmenter,
+    began: Callable[[str], None] = lambda session: None,
 ) -> list[RecoveredSession]:
-    """Put in order every session with a tape that was never ended. Nobody else may be listening."""
+    """Put in order every session with a tape that was never ended. Nobody else may be listening.
+
+    ``began`` hears of each beforehand: it may take a while.
+    """
     _remove_unborn(writer.home)
     control = control or NoControl()
     found = []
     for session in _open_sessions(writer.home):
+        began(session)
         folder = sound_folder(writer.home, session)
         tape = recover(folder)
         _add_sounds(writer, session, tape.segments)

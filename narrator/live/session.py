@@ -47,7 +47,7 @@ _OWN_MOST = 200
 @dataclass(frozen=True, slots=True)
 class LiveOptions:
     """``reserve_mb`` of disk are never filled with sound; ``show``: understand while listening; ``keep_up``:
-    rather hear less well than fall behind.
+    rather hear less well than fall behind; else a file waits for the text and for what is commanded in it.
     """
 
     vehicle: str | None = None
@@ -88,6 +88,7 @@ class LiveSession:
         self._taping = Taping(
             capture, self._feed, self._new_job, reserve_mb=self._options.reserve_mb, told=self.told,
             speaking=lambda: self._ears.speaking,
+            judging=None if self._options.keep_up else lambda: self._brain.busy,
         )  # fmt: skip
         self._opener = decoder
         self._decoder: TendedDecoder

@@ -19,6 +19,7 @@ PAUSED = "paused"
 FULL = "sound could not be kept on the disk; it was heard"
 _CHECK_S = 2.0
 _AHEAD_S = 30.0
+_NEAR_S = 0.3
 _WARN_MINUTES = 60.0
 
 
@@ -31,7 +32,11 @@ def minutes_left(folder: Path, reserve_mb: int) -> float:
 
 
 class Taping:
-    """Runs from the first block to ``capture.stop()``; a job may be changed at a pause in speech."""
+    """Runs from the first block to ``capture.stop()``; a job may be changed at a pause in speech.
+
+    With ``judging`` (whether something that was heard is not dealt with yet) a file waits until all of it is,
+    so that a spoken command takes hold where it was said, however long hearing takes.
+    """
 
     def __init__(
         self,
@@ -42,11 +47,13 @@ class Taping:
         reserve_mb: int,
         told: Callable[[str, bool], None],
         speaking: Callable[[], bool],
+        judging: Callable[[], bool] | None = None,
         room: Callable[[Path, int], float] = minutes_left,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._capture, self._feed, self._new_job, self._told = capture, feed, new_job, told
         self._speaking, self._room, self._clock = speaking, room, clock
+        self._judging = judging
         self._reserve = reserve_mb
         self._lock = threading.Lock()
         self._wanted: tuple[str | None] | None = None
@@ -96,8 +103,8 @@ class Taping:
         try:
             self._start(vehicle)
             for block in self._capture:
-                while self._capture.patient and self._feed.behind > _AHEAD_S and not self._feed.closed:
-                    time.sleep(0.02)  # a file can wait for the ears, a microphone cannot
+                if self._capture.patient:  # a file can wait for the ears, a microphone cannot
+                    self._wait()
                 if self._wanted is not None and isinstance(block, AudioChunk) and not self._speaking():
                     self._switch(block.first)
                 with self._lock:
@@ -107,6 +114,14 @@ class Taping:
         finally:
             self._finish(None)
             self._feed.close()
+
+    def _wait(self) -> None:
+        if self._judging is None:
+            while self._feed.behind > _AHEAD_S and not self._feed.closed:
+                time.sleep(0.02)
+            return
+        while (self._feed.behind > _NEAR_S or self._judging()) and not self._feed.closed:
+            time.sleep(0.002)
 
     # ------------------------------------------------------------ blocks
 

@@ -42,7 +42,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     again = recover.recover_sessions
     monkeypatch.setattr(
         listening, "recover_sessions",
-        lambda writer, decoder, control: again(writer, decoder, control=control, segmenter=segmenter),
+        lambda writer, decoder, **given: again(writer, decoder, segmenter=segmenter, **given),
     )  # fmt: skip
     return tmp_path / "home"
 
@@ -95,6 +95,8 @@ def test_the_next_start_recovers_hears_the_rest_and_says_so(home: Path, tmp_path
     assert (open_row["state"], open_row["audio_seconds"]) == ("open", 3.5)
     result = listen(tmp_path)
     assert f"Recovered session {ident}: 0:03 of sound" in result.stderr
+    began = result.stderr.index(f"Session {ident} was broken off")
+    assert began < result.stderr.index("Recovered session")
     assert "2 utterances heard now" in result.stderr
     by_id = {row["id"]: row for row in rows()}
     assert len(by_id) == 2

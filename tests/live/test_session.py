@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import numpy as np
@@ -9,13 +10,14 @@ import soundfile
 from narrator.errors import NarratorError
 from narrator.hearing.archive import read_samples, tape_end
 from narrator.hearing.segmenter import Segment
+from narrator.live import deeds
 from narrator.live.session import LiveOptions
 from narrator.live.view import Understanding, View
 from narrator.session import current_record
 from narrator.store import Reader
 from narrator.store.erase import sound_folder
 from narrator.values import SAMPLE_RATE, Word
-from tests.live.helpers import ByLength, facts, listen
+from tests.live.helpers import WALL, ByLength, facts, listen, segmenter
 
 TALK = ["the ground strap is loose", "two ten mil bolts come off", "battery is at twelve point four volts"]
 
@@ -148,6 +150,37 @@ def test_jobs_follow_each_other_without_losing_sound(home: Path, tmp_path: Path)
     folders = [sound_folder(home, one) for one in kept]
     taped = np.concatenate([read_samples(folder, 0, tape_end(folder)) for folder in folders])
     assert np.array_equal(taped, whole)
+
+
+def test_the_first_job_begun_by_voice_need_not_wait_for_what_reads_its_vehicle(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read: list[int] = []
+
+    def reading(said: str) -> str:
+        read.append(len(said))
+        return said
+
+    monkeypatch.setattr(deeds, "vehicle_as_written", reading)
+    listen(home, ["first job talk", "#begin_job green loader", "second job talk"], pause=1.6, speed=4.0)
+    assert read == [0, len("green loader")]
+
+
+class Thorough(ByLength):
+    """Takes longer over a piece than a file played as fast as can be takes over all that follows."""
+
+    def decode(self, segment: Segment) -> list[Word]:
+        time.sleep(0.3)
+        return super().decode(segment)
+
+
+def test_a_file_played_as_fast_as_can_be_is_parted_where_the_command_was_said(home: Path) -> None:
+    said = ["first job talk", "#begin_job green loader", "second job talk", "#pause", "private talk"]
+    said += ["#go_on", "more of the second", "#end_job", "#yes", "third job talk"]
+    options = LiveOptions(segmenter=segmenter, wall=lambda: WALL, keep_up=False)
+    _, kept = listen(home, said, pause=2.0, speed=0.0, engine=lambda: Thorough(said), options=options)
+    texts = [[u.text for u in facts(home, one).utterances if not u.text.startswith("#")] for one in kept]
+    assert texts == [["first job talk"], ["second job talk", "more of the second"], ["third job talk"]]
 
 
 def test_a_job_in_which_nothing_was_said_is_not_kept(home: Path) -> None:
