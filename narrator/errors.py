@@ -275,11 +275,12 @@ class NarratorError(Exception):
 
     def __reduce__(self) -> tuple[Any, ...]:
         """What travels between processes: the texts, whatever the fields were."""
-        return _again, (self.code, self.message, self.remedy)
+        return NarratorError.again, (self.code, self.message, self.remedy)
 
-
-def _again(code: str, message: str, remedy: str) -> NarratorError:
-    error = NarratorError.__new__(NarratorError)
-    error.code, error.message, error.remedy = code, message, remedy
-    Exception.__init__(error, f"{code}: {message}\n  {remedy}")
-    return error
+    @classmethod
+    def again(cls, code: str, message: str, remedy: str) -> NarratorError:
+        """The same error in another process."""
+        error = cls.__new__(cls)
+        error.code, error.message, error.remedy = code, message, remedy
+        Exception.__init__(error, f"{code}: {message}\n  {remedy}")
+        return error

@@ -6,6 +6,7 @@ Each command lives in a module of this package and is imported only when it is c
 
 from __future__ import annotations
 
+import gc
 import importlib
 import sys
 
@@ -62,17 +63,26 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line; a coded error is printed on standard error and ends with exit code 2."""
+    code = _run()
+    if code:
+        gc.unfreeze()
+        gc.collect()  # what the error's frames still hold, a library of sound would tell of as leaked
+    sys.exit(code)
+
+
+def _run() -> int:
     try:
         cli(standalone_mode=False)
     except NarratorError as error:
         click.echo(str(error), err=True)
-        sys.exit(2)
+        return 2
     except click.ClickException as error:
         error.show()
-        sys.exit(error.exit_code)
+        return error.exit_code
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
-        sys.exit(130)
+        return 130
+    return 0
 
 
 if __name__ == "__main__":

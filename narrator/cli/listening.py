@@ -25,6 +25,7 @@ from narrator.hearing.capture import Capture
 from narrator.hearing.device import Device
 from narrator.hearing.portaudio import PortAudio
 from narrator.hearing.replay import Replay
+from narrator.language.shop_words import read_shop_words
 from narrator.live.commands import TextControl
 from narrator.live.grammar import Commands, grammar_path, read_commands
 from narrator.live.recover import RecoveredSession, recover_sessions
@@ -61,6 +62,7 @@ def command(  # noqa: PLR0917 - click gives options by name
     Everything stays on this machine. After a crash the next start puts the broken session in order first.
     """
     settings = load_settings()
+    read_shop_words(settings.own_words)  # a file with an error in it is told of now, and not in each answer
     with _only_one(settings.home), Writer(settings.home) as writer:
         _recover(writer, settings, engine)
         for session in delete_old_sound(writer, settings.keep_sound_days):

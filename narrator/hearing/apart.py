@@ -51,7 +51,8 @@ class ApartDecoder:
     are those of the last piece.
 
     Raises:
-        NarratorError: E606 when it cannot start, dies, hangs or says that it failed.
+        NarratorError: the engine's own error (E201 to E207) where it cannot be opened; E606 when it dies,
+            hangs or says that it failed.
     """
 
     def __init__(self, command: Sequence[str], environment: dict[str, str] | None = None) -> None:
@@ -121,6 +122,8 @@ class ApartDecoder:
         if not data:
             raise NarratorError("E606", engine=self.name, why=self._end(None))
         answer: dict[str, Any] = json.loads(data)
+        if "error" in answer:
+            raise NarratorError.again(*answer["error"])
         if "failed" in answer:
             raise NarratorError("E606", engine=self.name, why=answer["failed"])
         return answer

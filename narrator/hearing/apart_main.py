@@ -40,8 +40,11 @@ def main() -> None:
     model = Path(sys.argv[2]) if len(sys.argv) > 2 else None
     try:
         decoder = _opened(sys.argv[1], model)
-    except (NarratorError, OSError) as error:
-        _answer(answers, {"failed": str(getattr(error, "message", error))})
+    except NarratorError as error:
+        _answer(answers, {"failed": error.message, "error": [error.code, error.message, error.remedy]})
+        return
+    except OSError as error:
+        _answer(answers, {"failed": str(error)})
         return
     _answer(answers, {"name": decoder.name, "timing": decoder.timing})
     serve(decoder, sys.stdin.buffer, answers)

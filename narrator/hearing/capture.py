@@ -91,6 +91,10 @@ class Capture:
         """Let the iteration end after what has already arrived."""
         self._stopped.set()
 
+    def close(self) -> None:
+        """Let go of the device where nobody will take its sound."""
+        self._close()
+
     def __iter__(self) -> Iterator[AudioChunk | Gap]:
         """Give sound as it comes."""
         try:

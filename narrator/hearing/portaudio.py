@@ -86,7 +86,7 @@ def _index(sd: Any, name: str | None) -> int:
         chosen = int(sd.default.device[0])
         if chosen in able or able:
             return chosen if chosen in able else able[0]
-        raise NarratorError("E602", name="by default", known=known)
+        raise NarratorError("E603", name="the microphone", why="none is there")
     same = [i for i in able if rows[i]["name"] == name]
     alike = [i for i in able if name.casefold() in str(rows[i]["name"]).casefold()]
     if not same and len(alike) != 1:

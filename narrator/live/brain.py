@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import threading
 import time
@@ -86,7 +87,8 @@ class Brain:
 
     def run(self) -> None:
         """Work until None comes."""
-        prepare_vehicles()
+        with contextlib.suppress(NarratorError):  # a command that meets it is told
+            prepare_vehicles()
         while (item := self.inbox.get()) is not None:
             try:
                 if isinstance(item, Ended):

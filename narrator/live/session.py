@@ -122,7 +122,11 @@ class LiveSession:
         tick(self.view())
         # Before anything is kept: without an engine there is no session. The microphone's queue holds the
         # sound until then.
-        self._decoder = self._opener(self.told)
+        try:
+            self._decoder = self._opener(self.told)
+        except NarratorError:
+            self._capture.close()
+            raise
         taping = self._thread("tape", lambda: self._taping.run(self._options.vehicle))
         ears = self._thread("ears", self._ears.run)
         brain = self._thread("brain", self._brain.run)

@@ -3,6 +3,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import psutil
@@ -66,6 +67,14 @@ def test_an_engine_that_cannot_start_says_why() -> None:
     with pytest.raises(NarratorError) as caught:
         process("missing")
     assert "there is no model" in caught.value.message
+
+
+def test_an_engine_that_is_not_there_is_told_of_as_where_it_runs_here(tmp_path: Path) -> None:
+    for name, code in (("nonsense", "E202"), ("whisper", "E204")):
+        with pytest.raises(NarratorError) as caught:
+            open_apart(Settings(home=tmp_path), name)
+        assert caught.value.code == code
+        assert "started again" not in caught.value.remedy
 
 
 def test_in_haste_one_ear_hears_and_its_name_says_so() -> None:

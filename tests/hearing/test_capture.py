@@ -111,6 +111,16 @@ def test_a_name_must_mean_one_microphone(system: FakePortAudio, name: str, code:
     assert "Bench USB mic" in caught.value.message
 
 
+def test_without_any_microphone_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "sounddevice", FakePortAudio().module())
+    with pytest.raises(NarratorError) as caught:
+        Capture(portaudio.PortAudio())
+    assert (caught.value.code, caught.value.message) == (
+        "E603",
+        "the microphone cannot be opened: none is there",
+    )
+
+
 def test_without_portaudio_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "sounddevice", None)
     with pytest.raises(NarratorError) as caught:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -11,6 +14,7 @@ from click.testing import CliRunner, Result
 
 from narrator.cli import listening
 from narrator.cli.sessions import command as sessions_command
+from narrator.errors import NarratorError
 from narrator.hearing.apart import TendedDecoder
 from narrator.hearing.tape import Tape
 from narrator.live import recover, session
@@ -130,3 +134,27 @@ def test_old_sound_is_deleted_when_the_shop_wants_it(home: Path, tmp_path: Path)
     (home / "settings.toml").write_text("keep_sound_days = 0\n")
     listen(tmp_path)
     assert sound_folder(home, ident).exists()
+
+
+def test_a_broken_file_of_words_is_told_of_before_anything_is_recorded(home: Path, tmp_path: Path) -> None:
+    home.mkdir()
+    (home / "vocabulary.toml").write_text("[[word]]\nname")
+    with pytest.raises(NarratorError) as caught:
+        listen(tmp_path)
+    assert caught.value.code == "E912"
+    assert list(home.iterdir()) == [home / "vocabulary.toml"]
+
+
+def test_an_engine_that_is_not_there_is_one_error_and_nothing_else(tmp_path: Path) -> None:
+    path = recording(tmp_path / "talk.wav", 1)
+    code = "import sys; from narrator.cli import main; sys.argv[0] = 'narrator'; main()"
+    asked = [sys.executable, "-c", code, "listen", "--source", str(path), "--engine", "nonsense"]
+    environment = os.environ | {"NARRATOR_HOME": str(tmp_path / "home")}
+    done = subprocess.run(asked, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    first, *rest = done.stderr.splitlines()
+    assert first.startswith("Recording from talk.wav")
+    assert rest == [
+        "E202: there is no engine called nonsense",
+        "  Use one of: auto, moonshine, vosk, whisper.",
+    ]

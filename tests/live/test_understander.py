@@ -61,3 +61,17 @@ def test_a_process_that_cannot_start_is_a_coded_error(
     with pytest.raises(NarratorError) as caught:
         apart.show("any", 1)
     assert caught.value.code == "E606"
+
+
+def test_a_broken_file_of_words_is_told_in_words(
+    tmp_path: Path, session: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "vocabulary.toml").write_text("[[word]]\nname")
+    apart = Apart(tmp_path)
+    try:
+        with pytest.raises(NarratorError) as caught:
+            apart.show(session, 3)
+    finally:
+        apart.close()
+    assert "vocabulary.toml is not valid" in caught.value.message
+    assert capfd.readouterr().err == ""
