@@ -22,6 +22,6 @@ def command(ident: str | None, workers: Workers) -> None:
     """
     home = load_settings().home
     with Reader(home) as reader:
-        chosen = [reader.resolve(ident)] if ident else [row.id for row in reader.sessions()]
+        chosen = [reader.resolve(ident)] if ident else reader.every()
     for one in rebuild(home, chosen, workers):
         click.echo(f"{one.session}  {one.sha256}  {one.state}")

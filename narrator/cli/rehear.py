@@ -30,7 +30,7 @@ def command(idents: tuple[str, ...], out: Path, engine: str | None, again: bool,
     """
     home = load_settings().home
     with Reader(home) as reader:
-        chosen = [reader.resolve(one) for one in idents] or [row.id for row in reader.sessions()]
+        chosen = [reader.resolve(one) for one in idents] or reader.every()
     there = sounding(home, chosen)
     if silent := [one for one in chosen if one not in set(there)]:
         if idents:

@@ -11,6 +11,7 @@ from typing import Any
 import click
 from rich.text import Text
 
+from narrator.cli.asked import Day, System
 from narrator.cli.terminal import clock, console, plain, with_hits
 from narrator.settings import load_settings
 from narrator.store.finding import OUTCOMES, STATUS, Answer, Wanted
@@ -34,11 +35,14 @@ _CONDITIONS: tuple[Callable[[Any], Any], ...] = (
     ),
     click.option("--vehicle", default="", help="Part of year, make and model."),
     click.option(
-        "--system", default="", help="System to which a suspect belongs (brakes, fuel, wiring ...)."
+        "--system",
+        default="",
+        type=System(),
+        help="System to which a suspect belongs (brakes, fuel, wiring ...).",
     ),
     click.option("--person", default="", help="Who spoke, as kept with the utterances."),
-    click.option("--since", default="", help="First day (2031-03-04)."),
-    click.option("--until", default="", help="Last day."),
+    click.option("--since", default="", type=Day(), help="First day (2031-03-04)."),
+    click.option("--until", default="", type=Day(), help="Last day."),
 )
 
 

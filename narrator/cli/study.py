@@ -9,6 +9,7 @@ from typing import Any
 import click
 from rich.table import Table as Grid
 
+from narrator.cli.asked import Day, System
 from narrator.cli.terminal import console, plain
 from narrator.errors import NarratorError
 from narrator.rules import rules_version
@@ -24,7 +25,7 @@ _FOLDER = click.Path(path_type=Path, file_okay=False)
 
 
 @click.command("study")
-@click.option("--system", default="", help="System of a suspect: brakes, charging, fuel ...")
+@click.option("--system", default="", type=System(), help="System of a suspect: brakes, charging, fuel ...")
 @click.option("--component", default="", help="Part of a suspect's name.")
 @click.option(
     "--symptom", default="", help="Kind of symptom (grammars/symptoms.toml), or a part of its name."
@@ -32,8 +33,8 @@ _FOLDER = click.Path(path_type=Path, file_okay=False)
 @click.option("--code", default="", help="Trouble code named; P03* for all that begin so.")
 @click.option("--person", default="", help="Jobs of one person only.")
 @click.option("--without", multiple=True, metavar="PERSON", help="Leave out a person's jobs; repeatable.")
-@click.option("--since", default="", help="First day (2031-03-04).")
-@click.option("--until", default="", help="Last day.")
+@click.option("--since", default="", type=Day(), help="First day (2031-03-04).")
+@click.option("--until", default="", type=Day(), help="Last day.")
 @click.option(
     "--people", type=click.Choice(["pseudonyms", "names", "none"]), default="pseudonyms", show_default=True,
     help="How people appear.",

@@ -88,11 +88,11 @@ class Reader:
         """The id meant by ``last``, by a whole id, or by a start or end of it that only one has.
 
         Raises:
-            NarratorError: E305 when no session is meant, E306 when several are.
+            NarratorError: E305 when no session is meant, E306 when several are, E307 for the last of none.
         """
+        if typed.strip().lower() == "last":
+            return self.every()[-1]
         known = [row.id for row in self.sessions()]
-        if typed.strip().lower() == "last" and known:
-            return known[-1]
         short = as_typed(typed)
         found = [i for i in known if short and (i.startswith(short) or i.endswith(short))]
         if short in found:
@@ -102,6 +102,17 @@ class Reader:
         if len(found) > 1:
             raise NarratorError("E306", session=typed, found=", ".join(found))
         return found[0]
+
+    def every(self) -> list[str]:
+        """The ids of all sessions.
+
+        Raises:
+            NarratorError: E307 where none is kept.
+        """
+        known = [row.id for row in self.sessions()]
+        if not known:
+            raise NarratorError("E307", home=self.path.parent)
+        return known
 
     def facts(self, session: str) -> Facts:
         """Every fact of one session, all of the same moment."""

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from narrator.cli import cli
 from narrator.errors import NarratorError
 from narrator.job.record import Record
-from narrator.store import Reader
+from narrator.store import Reader, Writer
 from tests.store.helpers import SAID, bytes_in
 from tests.store.test_captions import cues
 
@@ -104,6 +104,9 @@ def test_no_sessions_yet(shop: Shop) -> None:
     ):
         assert shop.fails(*arguments) == "E307"
     assert not shop.home.exists()
+    Writer(shop.home).close()  # a store in which nothing is
+    for arguments in (("show", "last"), ("rebuild",), ("rehear", "--out", str(shop.folder))):
+        assert shop.fails(*arguments) == "E307"
 
 
 def test_search_finds_and_takes_any_sign(shop: Shop) -> None:
@@ -164,8 +167,6 @@ def test_rebuilding_gives_the_same_bytes(shop: Shop) -> None:
 
 
 def test_a_record_that_is_out_of_date_is_made_anew(shop: Shop) -> None:
-    from narrator.store import Writer  # noqa: PLC0415
-
     ident = shop.add()
     wanted = shop.run("export", ident).stdout
     with Writer(shop.home) as writer:

@@ -55,5 +55,11 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert system in system_names()
     assert session in run.invoke(cli, ["search", "--system", system]).stdout
     assert session not in run.invoke(cli, ["search", "--system", "brakes"]).stdout
+    assert run.invoke(cli, ["search", "--since", "2031-02-28"]).exit_code == 0
+    for wrong in (["--since", "2031-13-45"], ["--until", "yesterday"], ["--system", "brake"]):
+        for command in ("search", "study"):
+            told = run.invoke(cli, [command, *wrong])
+            assert told.exit_code == 2
+            assert f"{wrong[1]!r} is no" in told.stderr
     assert "straps" in run.invoke(cli, ["search", "--list"]).stdout
     assert "straps" not in run.invoke(cli, ["search", "--drop", "straps"]).stdout
