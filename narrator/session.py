@@ -11,9 +11,12 @@ import hashlib
 import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from filelock import FileLock, Timeout
 
 from narrator.errors import NarratorError
 from narrator.job.compile import compile_record
@@ -55,6 +58,10 @@ def keep_session(
 
 COMMAND = "command"
 """Begins the reason of a strike that keeps a spoken command off the record; its words stay in the facts."""
+_LOCK = "hearing.lock"
+"""In the folder of a session whose sound file is being heard."""
+_TAPE = "tape.jsonl"
+"""In the folder of a session that was listened to: recovered by the next listening."""
 SOUND_ENDED = "sound"
 """Kind of the mark where sound broke off; the record asks for a look there."""
 
@@ -96,19 +103,68 @@ def keep_sound(
     recognizer = open_recognizer(settings, engine)
     with Writer(settings.home) as writer:
         new = NewSession(started or wall_time(), sound.name, recognizer.name, vehicle)
-        ident, copy = _take_in(writer, sound, new)
-        broken = _hear(writer, ident, FileSource(copy), recognizer, progress)
+        end_broken_off(writer)
+        with ExitStack() as until_heard:
+            with writer.transaction():  # nobody sees the session before it can be seen to be at work
+                ident = writer.start_session(new)
+                until_heard.enter_context(_being_heard(writer.home, ident))
+            copy = _take_in(writer, sound, ident)
+            broken = _hear(writer, ident, FileSource(copy), recognizer, progress)
         derive(writer, ident)
     return Kept(ident, broken, recognizer.unheard)
 
 
-def _take_in(writer: Writer, sound: Path, new: NewSession) -> tuple[str, Path]:
-    """Begin a session and copy its sound into the home; nothing is left of it when that fails."""
-    ident = writer.start_session(new)
+@contextmanager
+def _being_heard(home: Path, ident: str) -> Iterator[None]:
+    """Hold a file that tells others that the session is at work; the system lets go of it in a crash."""
+    with coded(home):
+        lock = FileLock(sound_folder(home, ident) / _LOCK, timeout=0)
+        Path(lock.lock_file).parent.mkdir(mode=0o700, parents=True)
+        lock.acquire()
+    try:
+        yield
+    finally:
+        lock.release()
+        Path(lock.lock_file).unlink(missing_ok=True)
+
+
+def end_broken_off(writer: Writer) -> list[str]:
+    """End the sessions whose sound file was being heard when the program was killed; gives their ids.
+
+    What was heard stays, in a session marked interrupted; one of which nothing was heard goes: its sound is
+    where it was taken from.
+    """
+    with Reader(writer.home) as reader:
+        rows = [row for row in reader.sessions() if row.state == "open"]
+    ended = []
+    for row in rows:
+        folder = sound_folder(writer.home, row.id)
+        if (folder / _TAPE).exists() or not folder.is_dir():
+            continue
+        with coded(folder):
+            lock = FileLock(folder / _LOCK, timeout=0)
+            try:
+                lock.acquire()
+            except Timeout:  # another program hears it just now
+                continue
+        lock.release()
+        if not row.utterances:
+            writer.forget(row.id)
+            continue
+        (folder / _LOCK).unlink(missing_ok=True)
+        mark = Mark(row.spoken_until, SOUND_ENDED, "the program ended before all of the sound was heard")
+        writer.add_mark(row.id, mark)
+        writer.end_session(row.id, wall_time(), row.spoken_until, "interrupted")
+        derive(writer, row.id)
+        ended.append(row.id)
+    return ended
+
+
+def _take_in(writer: Writer, sound: Path, ident: str) -> Path:
+    """Copy a session's sound into the home; nothing is left of either when that fails."""
     copy = sound_folder(writer.home, ident) / f"sound{sound.suffix.lower()}"
     try:
         with coded(copy):
-            copy.parent.mkdir(mode=0o700, parents=True)
             with sound.open("rb") as source, copy.open("wb") as target:
                 shutil.copyfileobj(source, target)
                 target.flush()
@@ -119,7 +175,7 @@ def _take_in(writer: Writer, sound: Path, new: NewSession) -> tuple[str, Path]:
     except BaseException:
         writer.forget(ident)
         raise
-    return ident, copy
+    return copy
 
 
 def _hear(

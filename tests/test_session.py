@@ -9,11 +9,11 @@ import pytest
 import soundfile
 
 from narrator.errors import NarratorError
-from narrator.session import current_record, derive, keep_session, keep_sound, understand
+from narrator.session import current_record, derive, end_broken_off, keep_session, keep_sound, understand
 from narrator.settings import Settings
 from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
-from narrator.store.rows import Strike
+from narrator.store.rows import NewSession, Strike
 from narrator.values import SAMPLE_RATE, AudioChunk, Correction, Gap, Utterance
 
 SAID = ("the ground strap is corroded", "two ten mil bolts come off", "new strap goes on")
@@ -132,6 +132,36 @@ def test_a_copy_that_fails_keeps_nothing(
     with Reader(settings.home) as reader:
         assert reader.sessions() == []
     assert list((settings.home / "sound").iterdir()) == []
+
+
+def test_a_file_whose_hearing_was_killed_is_ended_later(settings: Settings, sound: Path) -> None:
+    seen: list[str] = []
+
+    def killed(seconds: float) -> None:
+        with Writer(settings.home) as writer:
+            assert end_broken_off(writer) == [], "it is at work"
+            if seconds > 1.5 and not seen:
+                (row,) = Reader(settings.home).sessions()
+                seen.append(row.id)
+                made = NewSession("2031-03-04T09:00:00+01:00", "killed.wav", "parrot")
+                for heard in (1, 0):  # as a kill leaves them: sound, and what was heard; or only sound
+                    ident = writer.start_session(made)
+                    (sound_folder(settings.home, ident)).mkdir()
+                    (sound_folder(settings.home, ident) / "sound.wav").write_bytes(b"RIFF")
+                    writer.add_utterances(ident, [Utterance(1, 0.5, 1.5, SAID[0])][:heard])
+                    seen.append(ident)
+                assert end_broken_off(writer) == [seen[1]]
+
+    kept = keep_sound(settings, sound, progress=killed)
+    assert seen[0] == kept.session
+    with Reader(settings.home) as reader:
+        states = {row.id: row.state for row in reader.sessions()}
+        assert states == {kept.session: "complete", seen[1]: "interrupted"}
+        (mark,) = reader.facts(seen[1]).marks
+    assert (mark.at, mark.kind) == (1.5, "sound")
+    assert [look.reason for look in current_record(settings.home, seen[1]).looks]
+    assert [path.name for path in sound_folder(settings.home, kept.session).iterdir()] == ["sound.wav"]
+    assert not sound_folder(settings.home, seen[2]).exists()
 
 
 def test_gaps_corrections_and_strikes_reach_the_record(tmp_path: Path) -> None:

@@ -6,8 +6,10 @@ Each command lives in a module of this package and is imported only when it is c
 
 from __future__ import annotations
 
+import errno
 import gc
 import importlib
+import os
 import sys
 
 import click
@@ -41,6 +43,10 @@ COMMANDS: dict[str, str] = {
     "study": "narrator.cli.study",
 }
 """Command name to the module that holds a click command named ``command``."""
+
+
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG}
+"""What a disk answers that takes no more; results may go to a file on one."""
 
 
 class _Lazy(click.Group):
@@ -82,6 +88,12 @@ def _run() -> int:
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         return 130
+    except OSError as error:
+        if error.errno not in _FULL:
+            raise
+        click.echo(str(NarratorError("E501", path="the output", why=error.strerror)), err=True)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # what is left of it goes nowhere
+        return 2
     return 0
 
 

@@ -66,10 +66,10 @@ def _output(out: Path | None, sound: Path) -> Iterator[TextIO]:
         raise NarratorError("E108", path=out)
     try:
         file = out.open("w", encoding="utf-8")
+        with file:
+            yield file
     except OSError as error:
-        raise NarratorError("E107", path=out, why=error.strerror) from error
-    with file:
-        yield file
+        raise NarratorError("E107", path=out, why=error.strerror or error) from error
 
 
 class _Watched:

@@ -36,6 +36,7 @@ from narrator.live.taping import minutes_left
 from narrator.live.understander import Apart
 from narrator.live.view import View
 from narrator.live.voice import OwnSound, Voice
+from narrator.session import end_broken_off
 from narrator.settings import Settings, load_settings
 from narrator.store import Writer
 from narrator.store.opening import coded
@@ -154,6 +155,10 @@ def _recover(writer: Writer, settings: Settings, engine: str | None) -> None:
         return opened[0]
 
     try:
+        for session in end_broken_off(writer):
+            click.echo(
+                f"Session {session} was broken off while its file was heard; it is marked so.", err=True
+            )
         control = TextControl(read_commands(grammar_path(settings)))
         for one in recover_sessions(writer, decoder, control=control, began=_say_recovering):
             _say_recovered(one)
@@ -186,11 +191,15 @@ def _announce(settings: Settings, capture: Capture) -> None:
     minutes = minutes_left(settings.home, settings.reserve_mb)
     click.echo(
         f"Recording from {capture.name} into {settings.home}. Nothing leaves this machine."
-        f" The disk has room for {clock(minutes * 60)[:-3] or '0'} hours of sound. Ctrl-C ends it.",
+        f" The disk has room for {_hours(minutes)} of sound. Ctrl-C ends it.",
         err=True,
     )
     if minutes <= 0:
         click.echo("The disk is full: sound will not be kept, text will.", err=True)
+
+
+def _hours(minutes: float) -> str:
+    return f"{int(minutes // 60)}:{int(minutes % 60):02} hours"
 
 
 @contextmanager

@@ -6,11 +6,13 @@ import secrets
 import threading
 from collections import OrderedDict
 from collections.abc import Hashable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
 from narrator import session as sessions
+from narrator.errors import NarratorError
 from narrator.job.record import Record
 from narrator.language.shop_words import add_shop_words, make_shop_word, shop_file
 from narrator.language.vocabulary import vocabulary
@@ -76,6 +78,8 @@ class Desk:
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
         self.writer = ReviewWriter(settings.home)
+        with suppress(NarratorError):  # it can be read all the same
+            sessions.end_broken_off(self.writer)
         self._deriving = threading.Lock()
         self._shown: Recent[tuple[str, str, str], Shown] = Recent(32)
         self._told: Recent[str, Told] = Recent(200)

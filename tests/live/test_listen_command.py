@@ -158,3 +158,11 @@ def test_an_engine_that_is_not_there_is_one_error_and_nothing_else(tmp_path: Pat
         "E202: there is no engine called nonsense",
         "  Use one of: auto, moonshine, vosk, whisper.",
     ]
+
+
+def test_room_for_minutes_is_not_told_as_hours(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for minutes, told in ((2.9, "0:02"), (59.0, "0:59"), (0.0, "0:00"), (600.5, "10:00")):
+        monkeypatch.setattr(listening, "minutes_left", lambda folder, reserve, minutes=minutes: minutes)
+        assert f"room for {told} hours of sound" in listen(tmp_path).stderr

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -90,6 +93,23 @@ def test_lines_can_come_from_standard_input(shop: Shop) -> None:
     given = "\n".join(json.dumps(line) for line in LINES)
     assert shop.run("add", "-", answer=given).exit_code == 0
     assert json.loads(shop.run("sessions", "--json").stdout)[0]["source"] is None
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no disk that is always full")
+def test_results_that_nobody_can_take_are_a_coded_error(shop: Shop) -> None:
+    ident = shop.add()
+    for arguments in (["show", ident], ["export", ident], ["explain", ident, "--json"]):
+        with Path("/dev/full").open("w") as full:
+            done = subprocess.run(
+                [sys.executable, "-c", "from narrator.cli import main; main()", *arguments],
+                stdout=full, stderr=subprocess.PIPE,
+                env=os.environ | {"NARRATOR_HOME": str(shop.home)}, text=True, check=False,
+            )  # fmt: skip
+        assert done.returncode == 2
+        assert done.stderr.splitlines() == [
+            "E501: the output cannot be written: No space left on device",
+            "  Choose another name or folder.",
+        ]
 
 
 def test_no_sessions_yet(shop: Shop) -> None:
