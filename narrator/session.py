@@ -253,6 +253,7 @@ def current_record(home: Path, session: str) -> Record:
     """The record of today's facts and rules: the stored one, or a new one where that is out of date.
 
     An approved sheet is locked: its record is the one that was approved, whatever the rules are by now.
+    Where the home cannot be written to, the new one is not kept.
     """
     with Reader(home) as reader:
         if approved := reader.approval(session):
@@ -261,8 +262,14 @@ def current_record(home: Path, session: str) -> Record:
         made_of = reader.facts_version(session)
     fresh = stored is not None and (stored.rules, stored.facts) == (rules_version(), made_of)
     if stored is None or not fresh:
-        with Writer(home) as writer:
-            stored = derive(writer, session)
+        try:
+            with Writer(home) as writer:
+                stored = derive(writer, session)
+        except NarratorError as error:
+            if error.code != "E308":
+                raise
+            with Reader(home) as reader:
+                return Record.model_validate_json(derived(reader.facts(session)).text)
     return Record.model_validate_json(stored.text)
 
 

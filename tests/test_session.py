@@ -164,6 +164,20 @@ def test_a_file_whose_hearing_was_killed_is_ended_later(settings: Settings, soun
     assert not sound_folder(settings.home, seen[2]).exists()
 
 
+def test_where_nothing_can_be_written_the_record_is_still_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ident = keep_session(tmp_path, [Utterance(1, 0.0, 1.0, SAID[0])])
+    kept = current_record(tmp_path, ident)
+
+    def refused(home: Path) -> Writer:
+        raise NarratorError("E308", path=home, why="Read-only file system")
+
+    monkeypatch.setattr("narrator.session.Writer", refused)
+    monkeypatch.setattr("narrator.session.rules_version", lambda: "newer")
+    assert current_record(tmp_path, ident) == kept
+
+
 def test_gaps_corrections_and_strikes_reach_the_record(tmp_path: Path) -> None:
     said = [Utterance(n, float(n), n + 0.5, text) for n, text in enumerate(SAID, start=4)]
     ident = keep_session(tmp_path, said, gaps=[Gap(1.0, 2.0, "unplugged")])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -16,7 +18,9 @@ from narrator.store.schema import APPLICATION_ID, SCHEMA, migrations
 BUSY_SECONDS = 10.0
 """How long to wait for another program's change to finish."""
 
-_MAGIC = b"SQLite format 3\x00"
+_HEADER = 100
+"""Bytes at the head of every SQLite file."""
+_NO_HEADER = "it does not begin as an SQLite file does"
 _CODES = {
     "SQLITE_BUSY": "E301", "SQLITE_LOCKED": "E301", "SQLITE_PROTOCOL": "E301",
     "SQLITE_CORRUPT": "E302", "SQLITE_NOTADB": "E302",
@@ -44,21 +48,39 @@ def coded(path: Path) -> Iterator[None]:
 
 
 def check_file(path: Path) -> None:
-    """Judge the file by its first hundred bytes, before SQLite opens (and perhaps alters) anything.
+    """Judge the file by its first page, read as one that nobody changes, before anything is altered.
+
+    It is read by SQLite and never opened by ourselves: a system that locks as POSIX says lets go of all locks
+    that a process holds on a file when any of its handles on it is closed. Another process would then take
+    itself for the last one and remove the journal that this one goes on writing to.
 
     Raises:
         NarratorError: E302 not a database, E303 of a newer version, E304 of another program, E308 unreadable.
     """
     with coded(path):
-        if not path.exists():
+        size = path.stat().st_size if path.is_file() else None
+        if size == 0 or not path.exists():
             return
-        with path.open("rb") as file:
-            head = file.read(100)
-    if not head:
-        return
-    if len(head) < 100 or not head.startswith(_MAGIC):
-        raise NarratorError("E302", path=path, why="it does not begin as an SQLite file does")
-    judge(path, int.from_bytes(head[60:64], "big"), int.from_bytes(head[68:72], "big"))
+        if not os.access(path, os.R_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        if size is not None and size < _HEADER:
+            raise NarratorError("E302", path=path, why=_NO_HEADER)
+        head = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
+        try:
+            version, application = (
+                int(head.execute(f"PRAGMA {name}").fetchone()[0])
+                for name in ("user_version", "application_id")
+            )
+        except sqlite3.DatabaseError as error:
+            code = getattr(error, "sqlite_errorcode", None)
+            if code == sqlite3.SQLITE_NOTADB:
+                raise NarratorError("E302", path=path, why=_NO_HEADER) from error
+            if code == sqlite3.SQLITE_CORRUPT:  # or it is being written to: who opens it with locks can tell
+                return
+            raise
+        finally:
+            head.close()
+    judge(path, version, application)
 
 
 def judge(path: Path, version: int, application: int) -> None:
@@ -75,11 +97,20 @@ def open_reader(path: Path, wait: float = BUSY_SECONDS) -> Database:
     if not path.is_file():
         raise NarratorError("E307", home=path.parent)
     with coded(path):
-        db = _connect(f"{path.resolve().as_uri()}?mode=ro", wait)
+        still = "&immutable=1" if _cannot_change(path) else ""
+        db = _connect(f"{path.resolve().as_uri()}?mode=ro{still}", wait)
         with closing_on_error(db):
             db.execute("PRAGMA query_only = ON")
             judge(path, version_of(db), _pragma(db, "application_id"))
     return db
+
+
+def _cannot_change(path: Path) -> bool:
+    """Whether the file is whole and lies on a disk that cannot be written to: there SQLite finds no room for
+    the files that readers and writers share, and there are no writers.
+    """
+    read_only = hasattr(os, "statvfs") and bool(os.statvfs(path).f_flag & os.ST_RDONLY)
+    return read_only and not path.with_name(f"{path.name}-wal").exists()
 
 
 def open_writer(path: Path, wait: float = BUSY_SECONDS) -> Database:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
+import signal
 import sqlite3
+import subprocess
+import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from sqlite_utils import Database
@@ -226,3 +231,55 @@ def test_a_reader_cannot_write(home: Path) -> None:
             reader._db.execute(f"PRAGMA query_only = {off}")
             with pytest.raises(sqlite3.OperationalError, match="readonly"):
                 reader._db.conn.execute("DELETE FROM lines")
+
+
+WRITES_AND_GOES = """
+import sys
+from pathlib import Path
+from narrator.store import Writer
+from narrator.store.rows import NewSession
+with Writer(Path(sys.argv[1])) as writer:
+    writer.start_session(NewSession("2031-03-04T09:00:00+01:00", "other.wav", "x"))
+"""
+KEEPS_AND_DIES = """
+import os, signal, subprocess, sys
+from pathlib import Path
+from narrator.store import Reader, Writer
+from narrator.store.rows import NewSession
+from narrator.values import Utterance
+home = Path(sys.argv[1])
+writer = Writer(home)
+ident = writer.start_session(NewSession("2031-03-04T09:00:00+01:00", "ours.wav", "x"))
+with Reader(home) as reader:
+    reader.facts(ident)
+subprocess.run([sys.executable, "-c", sys.argv[2], str(home)], check=True)
+writer.add_utterances(ident, [Utterance(1, 0.0, 1.0, "kept")])
+with Reader(home) as reader:
+    assert len(reader.facts(ident).utterances) == 1
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def test_what_is_committed_while_another_program_comes_and_goes_is_on_the_disk(home: Path) -> None:
+    """Reading in the process that writes must not let go of the locks that its writer holds."""
+    done = subprocess.run(
+        [sys.executable, "-c", KEEPS_AND_DIES, str(home), WRITES_AND_GOES],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (-signal.SIGKILL, "")
+    with Reader(home) as reader:
+        assert {row.source: row.utterances for row in reader.sessions()} == {"ours.wav": 1, "other.wav": 0}
+
+
+def test_a_home_on_a_disk_that_cannot_be_written_to_is_read(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Writer(home) as writer:
+        ident = put(writer)
+    (before,) = sorted(home.iterdir())
+    told = os.statvfs(home)
+    fixed = SimpleNamespace(f_flag=told.f_flag | os.ST_RDONLY)
+    monkeypatch.setattr("narrator.store.opening.os.statvfs", lambda path: fixed)
+    with Reader(home) as reader:
+        assert len(reader.facts(ident).utterances) == len(SAID)
+        assert sorted(home.iterdir()) == [before], "nothing was made beside it"
