@@ -11,6 +11,9 @@ import gc
 import importlib
 import os
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import click
 
@@ -45,6 +48,12 @@ COMMANDS: dict[str, str] = {
 """Command name to the module that holds a click command named ``command``."""
 
 
+_QUIET = {
+    "backup", "compile", "correct", "explain", "export", "forget", "rebuild", "search", "sheet", "show",
+    "strike", "study", "vocabulary",
+}  # fmt: skip
+"""Commands that are done in a moment with most jobs, and tell nothing until then."""
+_PATIENCE_S = 1.5
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG}
 """What a disk answers that takes no more; results may go to a file on one."""
 
@@ -78,7 +87,8 @@ def main() -> None:
 
 def _run() -> int:
     try:
-        cli(standalone_mode=False)
+        with _sign_of_life():
+            cli(standalone_mode=False)
     except NarratorError as error:
         click.echo(str(error), err=True)
         return 2
@@ -95,6 +105,21 @@ def _run() -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # what is left of it goes nowhere
         return 2
     return 0
+
+
+@contextmanager
+def _sign_of_life() -> Iterator[None]:
+    """Say on a terminal that a command that prints only its result is at work, where that takes longer."""
+    if not (sys.stderr.isatty() and _QUIET.intersection(sys.argv[1:2])):
+        yield
+        return
+    timer = threading.Timer(_PATIENCE_S, lambda: click.echo("At work ...", err=True))
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
 
 
 if __name__ == "__main__":

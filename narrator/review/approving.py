@@ -12,10 +12,11 @@ from narrator.job.record import Record
 from narrator.review.changes import SectionChange, changes
 from narrator.review.pages import Problem, desk, field, job_id, page, signed, then
 from narrator.session import as_corrected
+from narrator.sheet.document import Sheet
 from narrator.sheet.html import render_html
 from narrator.sheet.markdown import render_markdown
 from narrator.sheet.pdf import render_pdf
-from narrator.sheet.work import left_over
+from narrator.sheet.work import left_over, outcome
 from narrator.store.captions import to_webvtt
 from narrator.store.rows import wall_time
 
@@ -42,7 +43,14 @@ def approval(request: Request) -> Response:
         row = reader.job(session)
         waiting = [one for one in reader.looks(session) if one.open]
     return page(request, "approve.html.j2", shown=shown, job=row, waiting=waiting,
-                left=left_over(shown.record))  # fmt: skip
+                left=left_over(shown.record), outcome=outcome(shown.record),
+                still_open=_still_open(shown.sheet))  # fmt: skip
+
+
+def _still_open(sheet: Sheet) -> int:
+    """How many items the sheet lists as still open."""
+    sections = (one for one in sheet.sections if one.id == "open")
+    return sum(len(getattr(block, "items", ())) for one in sections for block in one.blocks)
 
 
 def approve(request: Request) -> Response:

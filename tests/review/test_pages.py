@@ -93,6 +93,9 @@ def test_the_queue_walks_through_all_that_wants_a_look(browser: Browser, job: st
         )
         assert decided.status_code == 303
     assert "Nothing left to look at" in browser.get(f"/jobs/{job}/looks").text
+    before_signing = browser.get(f"/jobs/{job}/approval").text
+    assert "Everything that asked for a look has had one" in before_signing
+    assert "to look at." not in before_signing, "the sheet counts what asked for a look, not what is left"
     browser.send(f"/jobs/{job}/looks", look=look, who="Ana", decision="undo")
     assert "1 of" in browser.get(f"/jobs/{job}/looks").text
     assert browser.send(f"/jobs/{job}/looks", look="no.such", who="Ana", decision="accept").status_code == 409

@@ -112,6 +112,26 @@ def test_results_that_nobody_can_take_are_a_coded_error(shop: Shop) -> None:
         ]
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="no terminal of this kind")
+def test_on_a_terminal_a_command_that_takes_long_says_that_it_works(shop: Shop) -> None:
+    import pty  # noqa: PLC0415 - not on every system
+
+    ident = shop.add()
+    code = "from narrator import cli; cli._PATIENCE_S = 0.0; cli.main()"
+    for arguments, told in ((["show", ident], True), (["sessions"], False)):
+        ours, theirs = pty.openpty()
+        done = subprocess.run(
+            [sys.executable, "-c", code, *arguments], stdout=subprocess.PIPE, stderr=theirs,
+            env=os.environ | {"NARRATOR_HOME": str(shop.home)}, check=False,
+        )  # fmt: skip
+        os.write(theirs, b"end")
+        assert done.returncode == 0
+        assert (b"At work ..." in os.read(ours, 1000)) is told
+        assert b"At work" not in done.stdout
+        os.close(ours)
+        os.close(theirs)
+
+
 def test_no_sessions_yet(shop: Shop) -> None:
     assert shop.run("sessions").exit_code == 0
     assert shop.run("sessions", "--json").stdout.strip() == "[]"
