@@ -15,17 +15,23 @@ from narrator.values import SAMPLE_RATE
 
 
 class Archiving:
-    """Packs until None comes. What cannot be packed stays raw; the next start tries again."""
+    """Packs until None comes. What cannot be packed stays raw; the next start tries again.
+
+    The id of a session comes here too, to be forgotten: after its sound, so that nobody packs what goes.
+    """
 
     def __init__(self, writer: Writer, told: Callable[[str, bool], None]) -> None:
         self._writer, self._told = writer, told
-        self.inbox: queue.Queue[tuple[Job, Sealed] | None] = queue.Queue()
+        self.inbox: queue.Queue[tuple[Job, Sealed] | str | None] = queue.Queue()
 
     def run(self) -> None:
         """Work until None comes."""
         while (item := self.inbox.get()) is not None:
-            job, segment = item
             try:
+                if isinstance(item, str):
+                    self._writer.forget(item)
+                    continue
+                job, segment = item
                 packed = pack(job.folder, segment)
                 self._writer.add_sound(
                     job.session, Sound(packed.file.name, segment.first / SAMPLE_RATE, packed.sha256)

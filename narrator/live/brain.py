@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import queue
 import threading
 import time
@@ -16,7 +15,7 @@ from narrator.errors import NarratorError
 from narrator.hearing.archive import read_samples
 from narrator.hearing.control import AROUND_S, Command, SpokenControl
 from narrator.live.cues import Cue
-from narrator.live.deeds import Deeds, Listening, prepare_vehicles
+from narrator.live.deeds import Deeds, Listening
 from narrator.live.job import Job
 from narrator.live.understander import Here, Understander
 from narrator.live.view import LAST_LINES, Understanding
@@ -57,7 +56,9 @@ class Brain:
         wall: Callable[[], str],
         help_text: str = "",
         understander: Understander | None = None,
+        forget: Callable[[str], None] | None = None,
     ) -> None:
+        self._forget = forget or writer.forget
         self._writer, self._control, self._listening = writer, control, listening
         self._said, self._cue, self._told, self._paused = said, cue, told, paused
         self._wall, self._help = wall, help_text
@@ -87,8 +88,6 @@ class Brain:
 
     def run(self) -> None:
         """Work until None comes."""
-        with contextlib.suppress(NarratorError):  # a command that meets it is told
-            prepare_vehicles()
         while (item := self.inbox.get()) is not None:
             try:
                 if isinstance(item, Ended):
@@ -143,7 +142,7 @@ class Brain:
         """Derive the job's record; a job in which nothing was said or could have been is not kept."""
         empty = not job.narrated and not job.failed and job.unheard == 0.0
         if empty and not self._has_words(job):
-            self._writer.forget(job.session)
+            self._forget(job.session)
             return
         derive(self._writer, job.session)
         self.finished.append(job.session)

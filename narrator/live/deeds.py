@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
+from narrator.errors import NarratorError
 from narrator.hearing.control import DESTRUCTIVE, Command, Name
 from narrator.language import Reader
 from narrator.live.mending import mended
@@ -197,7 +199,8 @@ def prepare_vehicles() -> None:
     """Load what reads a vehicle's name: else the first "begin job" takes a second longer, and what is said
     meanwhile belongs to the job before.
     """
-    vehicle_as_written("")
+    with contextlib.suppress(NarratorError):  # a command that meets it is told
+        vehicle_as_written("")
 
 
 def vehicle_as_written(said: str) -> str:

@@ -23,6 +23,7 @@ from narrator.hearing.tape import Sealed, Tape, TapeOptions
 from narrator.live.archiving import Archiving
 from narrator.live.brain import Brain, Ended
 from narrator.live.cues import Cue
+from narrator.live.deeds import prepare_vehicles
 from narrator.live.ears import Ears
 from narrator.live.feed import Feed, Quiet
 from narrator.live.job import Job
@@ -98,7 +99,7 @@ class LiveSession:
         self._brain = Brain(
             writer, control, self, said=self._say, cue=self._voice.cue,
             told=self.told, paused=lambda: self._taping.paused, wall=self._options.wall,
-            help_text=self._options.help_text, understander=understander,
+            help_text=self._options.help_text, understander=understander, forget=self._archive.inbox.put,
         )  # fmt: skip
         self._ears = Ears(
             self._feed, writer, lambda: self._decoder,
@@ -122,11 +123,13 @@ class LiveSession:
         tick(self.view())
         # Before anything is kept: without an engine there is no session. The microphone's queue holds the
         # sound until then.
+        vehicles = self._thread("vehicles", prepare_vehicles)
         try:
             self._decoder = self._opener(self.told)
         except NarratorError:
             self._capture.close()
             raise
+        vehicles.join()
         taping = self._thread("tape", lambda: self._taping.run(self._options.vehicle))
         ears = self._thread("ears", self._ears.run)
         brain = self._thread("brain", self._brain.run)
@@ -143,12 +146,12 @@ class LiveSession:
                 self._capture.stop()
         self._voice.close()
         self._brain.inbox.put(None)
-        self._archive.inbox.put(None)
         self._brain.close()
         if watch is not None:
             watch.join()
         brain.join()
         self._brain.ended()
+        self._archive.inbox.put(None)
         archive.join()
         tick(self.view())
         if self._crashed:

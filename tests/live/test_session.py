@@ -8,9 +8,10 @@ import pytest
 import soundfile
 
 from narrator.errors import NarratorError
-from narrator.hearing.archive import read_samples, tape_end
+from narrator.hearing.archive import Packed, read_samples, tape_end
 from narrator.hearing.segmenter import Segment
-from narrator.live import deeds
+from narrator.hearing.tape import Sealed
+from narrator.live import archiving, deeds
 from narrator.live.session import LiveOptions
 from narrator.live.view import Understanding, View
 from narrator.session import current_record
@@ -188,6 +189,22 @@ def test_a_job_in_which_nothing_was_said_is_not_kept(home: Path) -> None:
     assert len(kept) == 1
     with Reader(home) as reader:
         assert [row.id for row in reader.sessions()] == kept
+
+
+def test_a_job_that_is_not_kept_goes_after_its_sound_was_packed(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pack = archiving.pack
+
+    def slowly(folder: Path, segment: Sealed) -> Packed:
+        time.sleep(0.5)
+        return pack(folder, segment)
+
+    monkeypatch.setattr(archiving, "pack", slowly)
+    session, kept = listen(home, ["#begin_job green loader", "a loose strap"], pause=2.0, speed=4.0)
+    assert len(kept) == 1
+    assert [line for line in session.log if "unpacked" in line or "cannot" in line] == []
+    assert [folder.name for folder in (home / "sound").iterdir()] == kept
 
 
 class Fragile(ByLength):
