@@ -28,7 +28,8 @@ def command(as_json: bool) -> None:
     elif rows:
         console().print(_table(rows))
     else:
-        click.echo("No session is kept yet; `narrator add FILE` puts one here.", err=True)
+        home = load_settings().home
+        click.echo(f"No session is kept in {home} yet; `narrator add FILE` puts one there.", err=True)
 
 
 def _kept() -> list[SessionRow]:

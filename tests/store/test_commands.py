@@ -133,7 +133,9 @@ def test_on_a_terminal_a_command_that_takes_long_says_that_it_works(shop: Shop) 
 
 
 def test_no_sessions_yet(shop: Shop) -> None:
-    assert shop.run("sessions").exit_code == 0
+    told = shop.run("sessions")
+    assert told.exit_code == 0
+    assert str(shop.home) in told.stderr, "a home that was written wrong is seen"
     assert shop.run("sessions", "--json").stdout.strip() == "[]"
     for arguments in (
         ("show", "last"),
