@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 from narrator.language.shop_words import read_shop_words
 from narrator.session import current_record
 from narrator.store import Reader
+from narrator.store.review import ReviewReader
 from tests.review.helpers import put_job
 
 pytestmark = pytest.mark.browser
@@ -109,6 +110,17 @@ def test_a_corrected_word_is_taught_with_one_key(page: Page, home: Path, job: st
     page.wait_for_url("**word=flobber")
     (word,) = read_shop_words(home / "vocabulary.toml")
     assert (word.name, word.sounds_like) == ("flobber", ("gronkle",))
+
+
+def test_a_deed_that_asked_for_a_name_is_done_once_it_is_there(page: Page, home: Path, job: str) -> None:
+    page.goto(f"/jobs/{job}/looks")
+    press(page, "d")
+    expect(page.locator("form.judge [name=who]")).to_be_focused()
+    page.keyboard.type("Ana")
+    with page.expect_navigation():
+        press(page, "Enter")
+    with ReviewReader(home) as reader:
+        assert [one.decision for one in reader.looks(job) if not one.open] == ["dismissed"]
 
 
 def test_the_queue_is_worked_off_by_keyboard_alone(page: Page, home: Path, job: str) -> None:

@@ -60,6 +60,19 @@ document.addEventListener("keydown", (event) => {
   else if (key === "j" || key === "k") { event.preventDefault(); walk(key === "j" ? 1 : -1); }
 });
 
+// A deed that asked for a name first is what Enter does in the name's field, not the first deed of the form.
+const meant = new WeakMap();
+document.addEventListener("click", (event) => {
+  const deed = event.target.closest?.("button[name]");
+  if (deed?.form) meant.set(deed.form, deed);
+}, true);
+document.addEventListener("keydown", (event) => {
+  const deed = event.target.matches?.("input[name=who]") && meant.get(event.target.form);
+  if (event.key !== "Enter" || event.ctrlKey || event.metaKey || !deed) return;
+  event.preventDefault();
+  event.target.form.requestSubmit(deed);
+});
+
 // Unsaved words survive a closed page: kept under the line's name until a save has gone through.
 export const drafts = {
   name: (form) => `draft.${form.dataset.draft}`,
