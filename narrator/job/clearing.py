@@ -187,7 +187,7 @@ class Clearing(Settling):
         """*That's the pair of filters told go home*: every open suspect that a name in the plural fits."""
         if line.tokens[component.at[1] - 1] == component.head or _W["talk.all"].isdisjoint(line.tokens):
             return []
-        return [s for s in self.suspects if s.status == "open" and s.fit(component.name) >= SAME]
+        return [s for fit, s in self.fitting(component.name) if s.status == "open" and fit >= SAME]
 
     def _takes_back_told(self, line: Line, named: Sequence[Component]) -> bool:
         """*The magnets were gone, but I take back what I said*: what only stood by what was settled.

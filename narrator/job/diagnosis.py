@@ -278,7 +278,7 @@ class Diagnosis(Weighing):
         """Keep the parts by which suspects are said to fail: *it could be going past the piston inside*."""
         through = {c.name for c in line.components if line.word_before(c) in _W["join.through"]}
         for suspect in suspects:
-            suspect.through |= {name for name in through if not any(s.fit(name) for s in self.suspects)}
+            suspect.through |= {name for name in through if not self.fitting(name)}
 
     @staticmethod
     def _puts_off(line: Line) -> bool:

@@ -66,6 +66,27 @@ def opposite(said: str, known: str) -> bool:
     return len(differ) > 1 and any(pair <= differ for pair in _OPPOSITE)
 
 
+class Sharers:
+    """Which of some numbered things a name may fit: those with a name that has a word of it.
+
+    Names without a common word are never alike (``likeness`` is 0): a long session need not try a name on all
+    that was ever named.
+    """
+
+    def __init__(self) -> None:
+        self._by_word: dict[str, list[int]] = {}
+
+    def enter(self, name: str, number: int) -> None:
+        """Keep that the thing of this number has this name."""
+        for word in _apart(name).core:
+            self._by_word.setdefault(word, []).append(number)
+
+    def of(self, name: str) -> list[int]:
+        """The numbers of all that a name may fit, in order, each once."""
+        found = [self._by_word[word] for word in _apart(name).core if word in self._by_word]
+        return sorted(set().union(*found))
+
+
 _ALONE, _BESIDE, _LETTERS = 0.8, 0.7, 0.8
 """Likeness in sound from which two names are one: of whole names, and of a word beside the same words.
 

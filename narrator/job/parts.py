@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from narrator.job.line import Line
-from narrator.job.naming import likeness
+from narrator.job.naming import Sharers, likeness
 from narrator.job.putting_in import is_half_of, put_in, puts_in, puts_in_new
 from narrator.job.record import PartRow, PriceRow
 from narrator.paths import GRAMMARS
@@ -30,6 +30,8 @@ class Parts:
 
     def __init__(self) -> None:
         self.rows: list[PartRow] = []
+        self._sharers = Sharers()
+        """The numbers of rows, by the words of their names."""
         self._focus: str | None = None
         self._told_at: dict[int, int] = {}
         self._lines = 0
@@ -41,13 +43,14 @@ class Parts:
         told = (line.does("part") and not self._only_work(line)) or (line.does("plan") and self._wanted(line))
         told = told and not self._went_back(line)
         focus = self._told(line) if told else self._comes(line)
-        put = [c for c in line.components if puts_in(line, c)] if not line.does("step") else []
+        works = line.does("step")
+        put = [c for c in line.components if puts_in(line, c)] if not works else []
         for component in put:
             self._advance(self._row(component.name, line), "fitted")
-        for row in self.rows if told and not line.does("step") else ():
+        for row in self.rows if told and not works else ():
             if row.state != "fitted" and puts_in_new(line, row.name.rsplit(maxsplit=1)[-1]):
                 self._advance(row, "fitted")
-        if line.does("step"):
+        if works:
             before = {row.name for row in self.rows if row.state != "fitted"}
             waiting = put_in(line, self._waiting())
             self._fitted(line, [row.name for row in waiting])
@@ -104,7 +107,7 @@ class Parts:
 
     def _comes(self, line: Line) -> str | None:
         """Take in that parts told before came, or went back: *picked it up at lunch*, *sent them back*."""
-        words, tokens = _words(), frozenset(line.tokens)
+        words, tokens = _words(), line.tokens
         if line.does("aside", "caution", "concern", "hypothesis") or words["comes"].isdisjoint(tokens):
             return None
         heard = set(_singular(line.tokens))
@@ -174,7 +177,7 @@ class Parts:
     def find(self, name: str) -> PartRow | None:
         """The part that a spoken name means."""
         best, most = None, 0.0
-        for row in self.rows:
+        for row in (self.rows[n] for n in self._sharers.of(name)):
             if (fit := likeness(name, row.name)) > most:
                 best, most = row, fit
         return best if most >= _SAME else None
@@ -183,6 +186,7 @@ class Parts:
         row = self.find(name)
         if row is None:
             row = PartRow(name=name, state="needed")
+            self._sharers.enter(name, len(self.rows))
             self.rows.append(row)
         if line.id not in row.utterances:
             row.utterances.append(line.id)

@@ -31,8 +31,8 @@ class Suspect:
     """Parts of it by which it was said to fail: *the cylinder, it could be going past the piston inside*."""
     places: set[str] = field(default_factory=set)
     """What it was said to be in: *the bearing in the gear head*."""
-    when_named: Callable[[], None] = lambda: None
-    """Called when it gets another name."""
+    when_named: Callable[[str], None] = lambda name: None
+    """Told when it gets another name."""
 
     def fit(self, said: str) -> float:
         """How well a spoken name fits any name this suspect has had."""
@@ -46,7 +46,7 @@ class Suspect:
         """Keep another name of it; a shorter one would fit other things too (*the pump*)."""
         if name not in self.names and len(name.split()) >= len(self.name.split()):
             self.names.add(name)
-            self.when_named()
+            self.when_named(name)
 
     def settle(self, name: str, line: Line) -> None:
         """Go by what was settled of it in the end: *the brake hose*, where the brake was suspected."""

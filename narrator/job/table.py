@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from functools import partial
 from itertools import pairwise
 
 from narrator.job.fault import beginnings, fault_of, told_of
 from narrator.job.judged import Judgement
 from narrator.job.line import LATERAL, Line
-from narrator.job.naming import SAME, likeness, sounds_like, words
+from narrator.job.naming import SAME, Sharers, likeness, sounds_like, words
 from narrator.job.record import HistoryRow, HypothesisRow, Status
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
@@ -42,6 +43,10 @@ class Table:
         self._fits: dict[str, list[tuple[float, Suspect]]] = {}
         """Names asked after, with the suspects they fit: every line asks. Emptied when a suspect is
         named, and when a name is heard that no list holds."""
+        self._sharers = Sharers()
+        """The numbers of suspects, by the words of their names."""
+        self._called: dict[str, list[int]] = {}
+        """The same by the names."""
 
     def said_of(self, thing: Component) -> Judgement | None:
         """What the models make of a thing in the line that is read; None where they were not asked."""
@@ -49,23 +54,33 @@ class Table:
 
     def find(self, name: str, least: float = SAME) -> Suspect | None:
         """The suspect that a spoken name means, best fit first, then the latest; ``least`` is above 0."""
-        ranked = [
-            (fit, s.status == "open", s.last, s)
-            for fit, s in self._fitting(name)
-            if fit >= SAME or s.status != "ruled_out"
-        ]
-        best = max(ranked, key=lambda r: r[:3]) if ranked else None
-        return best[3] if best and best[0] >= least else None
+        best, most = None, (0.0, False, 0)
+        for fit, s in self._fitting(name):
+            rank = fit, s.status == "open", s.last
+            if rank > most and least <= fit and (fit >= SAME or s.status != "ruled_out"):
+                best, most = s, rank
+        return best
 
     def _fitting(self, name: str) -> list[tuple[float, Suspect]]:
         """The suspects that a name fits at all, in order, and how well."""
         known = self._fits.get(name)
         if known is None:
-            known = [(fit, s) for s in self.suspects if (fit := s.fit(name)) > 0]
+            known = self.fitting(name)
             if self._unlisted and not any(fit >= SAME for fit, _ in known):
-                known += [(SAME, s) for s in self.suspects if self._heard_as(name, s)]
+                some = self.suspects if name in self._unlisted else self._doubtful()
+                known += [(SAME, s) for s in some if self._heard_as(name, s)]
             self._fits[name] = known
         return known
+
+    def fitting(self, name: str) -> list[tuple[float, Suspect]]:
+        """The suspects one of whose names a name fits at all, in order, and how well."""
+        sharing = [self.suspects[n] for n in self._sharers.of(name)]
+        return [(fit, s) for s in sharing if (fit := s.fit(name)) > 0]
+
+    def _doubtful(self) -> list[Suspect]:
+        """The suspects with a name that no list of parts holds, in order."""
+        names = self._unlisted & self._called.keys()
+        return [self.suspects[n] for n in sorted({n for name in names for n in self._called[name]})]
 
     def _heard_as(self, name: str, suspect: Suspect) -> bool:
         """Whether a name is but another hearing of a suspect's, where no list holds one of the two."""
@@ -79,7 +94,7 @@ class Table:
             if c.rule == _UNLISTED and c.name not in self._unlisted:
                 self._unlisted.add(c.name)
                 self._fits.clear()  # it may be another hearing of a suspect's name
-        for suspect in self.suspects if line.components and self._unlisted else ():
+        for suspect in self._doubtful() if line.components and self._unlisted else ():
             if suspect.name in self._unlisted:
                 meant = [c.name for c in line.components if self._clearer(c.name, suspect.name)]
                 suspect.name = meant[0] if meant else suspect.name
@@ -185,10 +200,9 @@ class Table:
         if known is None and not apart:
             name = self._in_full(name)
         if known is None:
-            known = Suspect(
-                name, line.understood.clean, "open", [], names={name}, when_named=self._fits.clear
-            )
-            self._fits.clear()
+            named = partial(self._named, len(self.suspects))
+            known = Suspect(name, line.understood.clean, "open", [], names={name}, when_named=named)
+            named(name)
             thing = next((c for c in line.components if line.sided(c) == name), None)
             if thing is not None:
                 known.fault, known.told = fault_of(line, thing), told_of(line, thing)
@@ -199,6 +213,12 @@ class Table:
         known.call(name)
         known.last = self.turn
         return known
+
+    def _named(self, number: int, name: str) -> None:
+        """Keep that the suspect of this number has this name."""
+        self._sharers.enter(name, number)
+        self._called.setdefault(name, []).append(number)
+        self._fits.clear()
 
     def _in_full(self, name: str) -> str:
         """A name as what was tested last is called: *that pump is dead*, where it was the bilge pump."""
