@@ -91,10 +91,11 @@ class OfThree:
         right = np.add(one, other, out=given) @ plus
         left += right
         part = np.subtract(other, one, out=given) @ minus
-        left += part
+        both = np.empty((pairs, 2, part.shape[1]), np.float32)
+        np.add(left, part, out=both[:, 0])
         right -= part
-        right -= np.matmul(np.subtract(one, after, out=given), third, out=part)
-        found: Vectors = np.stack((left, right), axis=1).reshape(2 * pairs, -1)[lines.at]
+        np.subtract(right, np.matmul(np.subtract(one, after, out=given), third, out=part), out=both[:, 1])
+        found: Vectors = both.reshape(2 * pairs, -1)[lines.at]
         found += self._bias
         return np.maximum(found, 0, out=found)
 

@@ -59,7 +59,6 @@ _AFTER = 3
 """So many lines ahead tell whether a check was still looking for the cause."""
 _USUAL = {"new": False, "other": "", "range": False, "inferred": False, "unit_said": True, "role": "reading"}
 """What is not written where it is so."""
-_ALWAYS = object()
 
 
 def entity_row(entity: Entity) -> dict[str, Any]:
@@ -67,7 +66,7 @@ def entity_row(entity: Entity) -> dict[str, Any]:
     row: dict[str, Any] = {"type": entity.type}
     for name in _FIELDS[type(entity)]:
         value = getattr(entity, name)
-        if value != _USUAL.get(name, _ALWAYS):
+        if name not in _USUAL or value != _USUAL[name]:
             row[name] = value if value is None or isinstance(value, str) else _written(value)
     row["span"], row["rule"] = list(entity.span), entity.rule
     return row

@@ -47,21 +47,20 @@ def settled_by(line: Line) -> Component | None:
     The rules' choice, but for another that the network takes for the one meant where it doubts theirs
     (thresholds: ``grammars/meaning.toml``).
     """
-    found = _by_rules(line)
     causes = [c for c in line.components if not is_explained(line, c) and not suffers(line, c)]
+    found = _by_rules(line, causes)
     likeliest = max(causes, key=lambda c: line.meant(c) or 0.0, default=None)
     if likeliest is None or (line.meant(likeliest) or 0.0) < _MEANT["meant"]:
         return found
     return found if found and (line.meant(found) or 0.0) >= _MEANT["doubted"] else likeliest
 
 
-def _by_rules(line: Line) -> Component | None:
-    """The component that rules take a conclusion to be about.
+def _by_rules(line: Line, named: Sequence[Component]) -> Component | None:
+    """The component that rules take a conclusion to be about, of those that may be meant.
 
     It is what stands after *it's the*, else the first; left out are places, what
     an effect is told of (*that's what wet the shoe*) and what suffered (*it cooked the relay*).
     """
-    named = [c for c in line.components if not is_explained(line, c) and not suffers(line, c)]
     for cue in line.cues("confirm"):
         if cue.text.endswith("<component>"):
             inside = [c for c in named if cue.at[0] <= c.at[0] < cue.at[1]]

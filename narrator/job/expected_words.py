@@ -15,7 +15,10 @@ _DENIED = 3
 """So many words at most before what is said of a bad thing, a *not* denies it."""
 
 _Opening = dict[str, dict[str, list[tuple[str, ...]]]]
-"""First word to second word to the phrases that they open; no second where there is none, or any will do."""
+"""First word to second word to what follows these in each phrase that they open.
+
+Under no second word stands what follows the first alone, where that is nothing, any word or the end.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +45,7 @@ def _opened(phrases: Sequence[str]) -> _Opening:
     found: _Opening = {}
     for first, *rest in (one for phrase in phrases for one in _spoken(phrase)):
         second = rest[0] if rest and rest[0] not in ("*", "$") else ""
-        found.setdefault(first, {}).setdefault(second, []).append((first, *rest))
+        found.setdefault(first, {}).setdefault(second, []).append(tuple(rest[1:] if second else rest))
     return found
 
 
@@ -68,7 +71,10 @@ def has_phrase(tokens: Sequence[str], name: str) -> bool:
     opening = expected_words().opening[name]
     if opening.keys().isdisjoint(tokens):
         return False
-    return any(opens(tokens, i, opening) for i, word in enumerate(tokens) if word in opening)
+    for i, word in enumerate(tokens):  # noqa: SIM110 - asked of every line, and a generator takes longer
+        if word in opening and opens(tokens, i, opening):
+            return True
+    return False
 
 
 def opens(tokens: Sequence[str], i: int, opening: _Opening) -> bool:
@@ -76,9 +82,11 @@ def opens(tokens: Sequence[str], i: int, opening: _Opening) -> bool:
     by_second = opening.get(tokens[i]) if i < len(tokens) else None
     if by_second is None:
         return False
-    second = tokens[i + 1] if i + 1 < len(tokens) else ""
-    told = (*by_second.get(second, ()), *by_second.get("", ()))
-    return bool(told) and any(_at(tokens, i, phrase) for phrase in told)
+    for phrase in by_second.get("", ()):
+        if not phrase or _at(tokens, i + 1, phrase):
+            return True
+    longer = by_second.get(tokens[i + 1], ()) if i + 1 < len(tokens) else ()
+    return any(not phrase or _at(tokens, i + 2, phrase) for phrase in longer) if longer else False
 
 
 def _at(tokens: Sequence[str], i: int, phrase: tuple[str, ...]) -> bool:

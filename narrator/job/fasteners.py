@@ -151,14 +151,13 @@ class FastenerLedger(Portioned, Installing):
 
     def _as_counts(self, found: list[Mention]) -> None:
         """*Eight in there ... eight out then*: a bare number is no size where just so many were counted."""
-        last = max(self.groups, key=lambda g: g.touched, default=None)
-        soon = last is not None and self._turn - last.touched <= _JUST
-        counts = {last.known, last.off} if last and soon else set[int]()
         for n, m in enumerate(found):
             size = m.size
             if size is None or m.kind_said or m.said or m.plural or m.drive or size.unit != "mm":
                 continue
-            known = counts | {k.count for k in found[:n]}
+            last = max(self.groups, key=lambda g: g.touched, default=None)
+            soon = last is not None and self._turn - last.touched <= _JUST
+            known = {k.count for k in found[:n]} | ({last.known, last.off} if last and soon else set())
             if size.value in known and all(g.size != size for g in self.groups):
                 m.kind, m.size, m.count, m.said, m.plural = None, None, int(size.value), True, True
 

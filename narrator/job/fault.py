@@ -75,12 +75,7 @@ def fault_of(line: Line, component: Component) -> str | None:
             return " ".join(found)
         if words[i] not in _LINKS:
             break
-    for length in range(_LONGEST, 0, -1):
-        first = start - length
-        if (
-            first >= 0
-            and not any(first < b <= start for b in line.breaks)
-            and words[first:start] in _faults().get(words[first], ())
-        ):
+    for first in range(line.since_break(start, _LONGEST), start):
+        if words[first:start] in _faults().get(words[first], ()):
             return " ".join(words[first:start])
     return None

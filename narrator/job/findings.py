@@ -42,14 +42,14 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
 
     The reading may stand in an ``earlier`` line of the same test.
     """
-    if has_phrase(line.tokens, "met"):
-        return -1.0 if has_phrase(line.tokens, "unmet") else 1.0
-    if is_missed(line):
-        return -1.0
+    if line.kept is None:
+        line.kept = _kept(line)
+    if line.kept:
+        return line.kept
     for tried in (when_stirred, shown):
         if (told_so := tried(line, earlier)) is not None:
             return told_so
-    if not any(one.entities(Measurement) for one in (line, *earlier[-1:])):
+    if not line.entities(Measurement) and not (earlier and earlier[-1].entities(Measurement)):
         return -1.0 if _should(line) else None  # nothing was read
     compared = _compared(line, earlier)
     if compared is not None:
@@ -61,6 +61,13 @@ def against_limit(line: Line, earlier: Sequence[Line] = ()) -> float | None:
         return None
     found = against_each_other(line, earlier)
     return against_normal(line, earlier) if found is None else found
+
+
+def _kept(line: Line) -> float:
+    """+1 or -1 where phrases say that something is as it should be, or not; 0 where they say neither."""
+    if has_phrase(line.tokens, "met"):
+        return -1.0 if has_phrase(line.tokens, "unmet") else 1.0
+    return -1.0 if is_missed(line) else 0.0
 
 
 def _compared(line: Line, earlier: Sequence[Line]) -> float | None:

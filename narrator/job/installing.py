@@ -200,12 +200,13 @@ class Installing(Entries):
     def _parts(self, line: Line, motion: Motion, found: list[Mention]) -> None:
         if "instead" in line.tokens and any(not m.bare for m in found):
             return  # "bracket on with four bolts instead": what held it before stays off
-        spared = in_trouble(motion)
         if self._is_back(line) and not found:
-            last = self.events[-1].line
+            last, spared = self.events[-1].line, in_trouble(motion)
             for g in [e.group for e in self.events if e.line == last and e.group.off == e.group.known]:
                 g.pending, g.spared = line.id, min(spared, g.off)
-        for name in self._put_back(line, motion):
+        names = self._put_back(line, motion)
+        spared = in_trouble(motion) if names else 0
+        for name in names:
             for g in self.groups:
                 rest = g.renewed if g.renewed == g.spoilt else 0  # three broke, three new ones are in
                 if g.off > 0 and g.off + rest == g.known and belongs(g, name) >= _PARTLY:

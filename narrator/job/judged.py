@@ -68,7 +68,8 @@ class Standing:
 
 
 def _logit(share: float) -> float:
-    return max(-_FAR, min(_FAR, log((share + 1e-4) / (1 - share + 1e-4))))
+    odds = log((share + 1e-4) / (1 - share + 1e-4))
+    return odds if -_FAR < odds < _FAR else _FAR if odds > 0 else -_FAR
 
 
 def features(line: Line, thing: Component, standing: Standing) -> list[float]:
@@ -86,7 +87,7 @@ def features(line: Line, thing: Component, standing: Standing) -> list[float]:
     return [
         *acts,
         *[float(act in done) for act in _DONE],
-        *[float(line.has(cue)) for cue in _CUES],
+        *line.which(_CUES),
         max(-_FAR, min(_FAR, mood)), float(verdict > 0), float(verdict < 0), fault,
         float(is_denied(line, thing)), float(line.is_place(thing)), meant, float(meant >= most),
         float(len(line.components) == 1), float(thing is line.components[0]),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from narrator.convolution import Vectors
@@ -41,9 +40,15 @@ class Line:
         self.tokens = understood.tokens
         self.breaks = frozenset(understood.breaks)
         self.tone: float | None = None
+        self.kept: float | None = None
+        """Whether its phrases say that something is as it should be, once that was asked (``findings``)."""
         self._of_kind: dict[type[Entity], list[Any]] = {}
         for entity in understood.entities:
             self._of_kind.setdefault(type(entity), []).append(entity)
+        self.components: list[Component] = self._of_kind.get(Component, _NONE)
+        """Its components, in order."""
+        self.materials: list[Material] = self._of_kind.get(Material, _NONE)
+        """Its materials, in order."""
         self._cued = " ".join(["", *(cue.name for cue in understood.cues)])
         """The names of its cues, a space before each."""
         self._moving: tuple[float, float] | None = None
@@ -62,6 +67,8 @@ class Line:
         found = self.understood.moves[start:end]
         if not found:
             return None
+        if len(found) == 1:
+            return found[0]
         return sum(off for off, _ in found) / len(found), sum(on for _, on in found) / len(found)
 
     def surely_moves(self, start: int, end: int, share: float, *, on: bool) -> bool:
@@ -78,8 +85,10 @@ class Line:
         By the three surest words of each; 0 where it was not asked.
         """
         if self._moving is None:
-            ways = zip(*self.understood.moves, strict=True)
-            off, on = [sorted(way, reverse=True)[:_OVER] for way in ways] or ([0.0], [0.0])
+            if not self.understood.moves:
+                self._moving = 0.0, 0.0
+                return self._moving
+            off, on = [sorted(way, reverse=True)[:_OVER] for way in zip(*self.understood.moves, strict=True)]
             self._moving = sum(off) / len(off), sum(on) / len(on)
         return self._moving
 
@@ -108,16 +117,6 @@ class Line:
         """Its entities of one class, in order; the list is not to be changed."""
         return self._of_kind.get(kind, _NONE)
 
-    @cached_property
-    def components(self) -> list[Component]:
-        """Its components, in order."""
-        return self.entities(Component)
-
-    @cached_property
-    def materials(self) -> list[Material]:
-        """Its materials, in order."""
-        return self.entities(Material)
-
     def judged(self, before: Sequence[Line], after: Sequence[Line]) -> None:
         """Told when it ends a test or verification; only a line that is watched remembers."""
 
@@ -134,6 +133,11 @@ class Line:
             if f" {prefix}" in cued:
                 return True
         return False
+
+    def which(self, prefixes: Iterable[str]) -> list[float]:
+        """For each of these 1 where any cue's name starts with it, else 0: for the models."""
+        cued = self._cued
+        return [float(f" {prefix}" in cued) for prefix in prefixes]
 
     def sided(self, thing: Component | Material) -> str:
         """The name of a thing with its side, where that is said right before it: *left bearing*."""

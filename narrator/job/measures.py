@@ -7,6 +7,7 @@ from narrator.job.record import MeasurementRow, OdometerRow, VehicleRow
 from narrator.values import Cue, Measurement, Odometer, Vehicle, Vin
 
 _OF_THE_ROAD = frozenset(("mi", "km", "mph", "km/h"))
+_OF_VEHICLES = frozenset((Vehicle, Vin, Odometer))
 
 
 class Measures:
@@ -52,6 +53,8 @@ def vehicle(lines: list[Line]) -> VehicleRow:
     """What was said of the vehicle; the first of each, a VIN that checks before one that does not."""
     row = VehicleRow()
     for line in lines:
+        if _OF_VEHICLES.isdisjoint(map(type, line.understood.entities)):
+            continue
         for v in line.entities(Vehicle):
             row.year, row.make, row.model = (
                 row.year if row.year is not None else v.year,

@@ -17,6 +17,7 @@ from narrator.values import Act, Fastener
 
 _LATER = suspect_words()["later.words"]
 _TIGHT = dict.fromkeys(("torque", "torqued", "torquing"), "tighten")
+_DEEDS = _TIGHT | deeds()
 _SAME = 0.7
 _GOES_ON: tuple[Act, ...] = ("step", "test", "result", "confirmed", "ruled_out", "hypothesis")
 _BAD = -1.0
@@ -104,8 +105,7 @@ def _deferred(line: Line, n: int, closed: bool, later: _Later) -> bool:
 
 def _deeds_of(line: Line) -> set[str]:
     """What is done or to be done, by its verbs: *bleeding* and *bled* are one."""
-    known = deeds()
-    return {action for word in line.tokens if (action := known.get(word) or _TIGHT.get(word))}
+    return {_DEEDS[word] for word in _DEEDS.keys() & line.tokens}
 
 
 def _things(line: Line) -> set[str]:
@@ -121,8 +121,10 @@ def _left_over(line: Line) -> bool:
 
 def _missing(line: Line) -> bool:
     """*Undertray back up with the eight, two still missing*: told while it goes back, and still so."""
+    if not line.does("step") or "missing" not in line.tokens:
+        return False
     motion = Motion(line)
-    return line.does("step") and "missing" in line.tokens and motion.says_on() and in_trouble(motion) > 0
+    return motion.says_on() and in_trouble(motion) > 0
 
 
 def _unsettled(

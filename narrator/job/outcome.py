@@ -43,6 +43,7 @@ _IN: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis", "observation", "
 _NEXT: tuple[Act, ...] = (
     "ruled_out", "confirmed", "hypothesis", "step", "test", "observation", "part", "plan",
 )  # fmt: skip
+_NEXT_CUES = ("confirm", "clear.not", "clear.off", "clear.withdraw", "hedge", "suspect")
 _TURNS: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis")
 _THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
 _PLAIN = 1.0
@@ -177,8 +178,7 @@ def tone(line: Line) -> float:
     if line.tone is None:
         known, odds = _words_weights(), weights().words.get("bias", 0.0)
         for kind, every in _word_keys(line).items():
-            of_kind = known[kind]
-            odds += sum([of_kind[said] for said in every if said in of_kind])
+            odds += sum(filter(None, map(known[kind].get, every)))
         line.tone = odds
     return line.tone
 
@@ -220,8 +220,7 @@ def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
     out |= {f"{act}:{about}": 1.0 for act in _TURNS if act in done}
     if line.does("ruled_out", "confirmed", "result"):
         out["tone"] = tone(line) / 2
-    for cue in ("confirm", "clear.not", "clear.off", "clear.withdraw", "hedge", "suspect"):
-        out[cue] = float(line.has(cue))
+    out |= zip(_NEXT_CUES, line.which(_NEXT_CUES), strict=True)
     return out
 
 

@@ -20,7 +20,9 @@ _REACH = 3
 
 @lru_cache(maxsize=1)
 def _words() -> dict[str, frozenset[str]]:
-    return {name: frozenset(said.split()) for name, said in outcome_words()["plain"].items()}
+    sets = {name: frozenset(said.split()) for name, said in outcome_words()["plain"].items()}
+    told = (sets[name] for name in ("returned", "seen", "gone", "faults"))
+    return sets | {"telling": frozenset(("still",)).union(*told)}
 
 
 @lru_cache(maxsize=1)
@@ -38,6 +40,9 @@ def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
     tokens, words, named = tuple(tokens), _words(), -1
     found: set[bool | None] = {well for _, _, well in _phrases().all(tokens)}
     for i in reversed(range(len(tokens))):
+        if tokens[i] not in words["telling"]:
+            continue
+        named = named if named <= i else -1
         start = max((b for b in breaks if b <= i), default=0)
         if tokens[i] in words["returned"] and (back := _comes_back(tokens[start:i])) is not None:
             found.add(back)
@@ -48,7 +53,6 @@ def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
             found.add(False)
         elif tokens[i] in words["faults"] and not 0 <= named <= i:
             found.add(_fault(tokens[max(start, i - _REACH) : i], tokens[i + 1 : i + 2]))
-        named = named if named < i else -1
     stretches = (tokens[a:b] for a, b in pairwise(sorted({0, *breaks, len(tokens)})))
     if any("same" in stretch and words["same"].issuperset(stretch) for stretch in stretches):
         found.add(False)

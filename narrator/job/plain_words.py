@@ -24,5 +24,5 @@ def in_plain_words(line: Line) -> Line:
     if tuple(words) == said:
         return line
     plain = copy(line)
-    plain.tokens, plain.bare = tuple(words), None
+    plain.tokens, plain.bare, plain.kept = tuple(words), None, None
     return plain

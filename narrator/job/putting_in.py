@@ -49,16 +49,16 @@ def puts_in(line: Line, component: Component) -> bool:
     """Whether a line says of a part, whatever else it tells, it is in: *new cap on, eighteen dollars*."""
     words, tokens = _words(), line.tokens
     start, end = component.at
-    first = max((b for b in line.breaks if b <= start), default=0)
     last = min((b for b in line.breaks if b >= end), default=len(tokens))
+    after = [t for t in tokens[end:last] if t not in words["has"]]
+    done = bool(after) and after[0] in words["done"]
+    there = bool(after) and after[0] in words["in"] and (len(after) == 1 or after[1] in words["goes_on"])
+    if not (done or there):
+        return False
+    first = max((b for b in line.breaks if b <= start), default=0)
     if line.is_place(component) or not words["unreal"].isdisjoint(tokens[first:last]):
         return False
-    after = [t for t in tokens[end:last] if t not in words["has"]]
-    if after and after[0] in words["done"]:
-        return True
-    new = not words["new"].isdisjoint(tokens[max(first, start - 2) : start])
-    there = bool(after) and after[0] in words["in"] and (len(after) == 1 or after[1] in words["goes_on"])
-    return new and there and end < last
+    return done or not words["new"].isdisjoint(tokens[max(first, start - 2) : start])
 
 
 def puts_in_new(line: Line, noun: str) -> bool:

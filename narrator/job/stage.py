@@ -95,15 +95,14 @@ class Stage:
     def _role(self, line: Line, diagnosis: Diagnosis) -> Role:
         if mends_and_looks(line, diagnosis.causes) or self._falls_short(line, diagnosis):
             return "verification"
-        suspected = any(map(diagnosis.is_open, line.components))
         if line.does("verification"):
             if self.mended is None:
                 return "verification" if self.worked else "test"
-            if suspected and self.doubted > self.mended:
-                return "test"
-            return "verification"
+            anew = self.doubted > self.mended
+            return "test" if anew and any(map(diagnosis.is_open, line.components)) else "verification"
         if not line.does("test", "result"):
             return "none"
+        suspected = any(map(diagnosis.is_open, line.components))
         if self.tested and line.does("result") and cures(line):
             return "verification"
         following = max(self.mended or 0, self.verified or 0)

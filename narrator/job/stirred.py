@@ -31,7 +31,7 @@ def when_stirred(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     if (idle := _first(line.tokens, "idle")) is not None and _first(line.tokens[idle:], "same") is not None:
         return 1.0
     here = _first(line.tokens, "moves")
-    if here is None and not any(_first(one.tokens, "moves") is not None for one in earlier[-1:]):
+    if here is None and not (earlier and _first(earlier[-1].tokens, "moves") is not None):
         return None
     said = line.tokens[here or 0 :]
     if _first(said, "same") is not None:

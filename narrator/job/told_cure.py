@@ -34,10 +34,20 @@ def mends_and_looks(line: Line, causes: Sequence[Suspect]) -> bool:
         return False
     if line.does("ruled_out", "confirmed") and line.has(*_CONCLUDES):
         return False
+    if not _may_mend(line):
+        return False
     clauses = _clauses(line)
     if len(clauses) < 2 or not _mends(line, clauses[0], causes):
         return False
     return any(_tells(line, clause) for clause in clauses[1:])
+
+
+def _may_mend(line: Line) -> bool:
+    """Whether there are two stretches, and words or cues of work: most lines have not."""
+    if not line.breaks and _JOINTS.isdisjoint(line.tokens):
+        return False
+    cues = line.understood.cues
+    return not _W["cure.work"].isdisjoint(line.tokens) or any(c.name.startswith(_MENDS) for c in cues)
 
 
 def _clauses(line: Line) -> list[tuple[int, int]]:

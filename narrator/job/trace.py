@@ -76,10 +76,18 @@ class TracedLine(Line):
         """See ``Line``; asked anew each time, so that every asker is noted."""
         return self.entities(Component)
 
+    @components.setter
+    def components(self, found: list[Component]) -> None:
+        """Keeps nothing: they are asked for."""
+
     @property
     def materials(self) -> list[Material]:
         """See ``Line``."""
         return self.entities(Material)
+
+    @materials.setter
+    def materials(self, found: list[Material]) -> None:
+        """Keeps nothing: they are asked for."""
 
     def cues(self, prefix: str) -> list[Cue]:
         """See ``Line``."""
@@ -93,6 +101,10 @@ class TracedLine(Line):
         for prefix in prefixes:
             self.cues(prefix)
         return super().has(*prefixes)
+
+    def which(self, prefixes: Iterable[str]) -> list[float]:
+        """See ``Line``."""
+        return [float(self.has(prefix)) for prefix in prefixes]
 
     def _note(self, kind: str, name: str, span: Span | None = None) -> None:
         chain = list(_askers(sys._getframe(1)))

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import accumulate, pairwise
 from pathlib import Path
 from typing import NamedTuple
 
@@ -99,7 +100,8 @@ class Network(WordNetwork):
         told = ("moves", "amounts", "roles", "kinds")
         self._of_told = np.hstack([self._part[name] for name in told])
         self._of_told_bias = np.concatenate([self._part[f"{name}.bias"] for name in told])
-        self._told_at = np.cumsum([self._part[name].shape[1] for name in told])[:-1]
+        ends = [*accumulate(self._part[name].shape[1] for name in told)]
+        self._told_at = [slice(a, b) for a, b in pairwise([0, *ends])]
         self._of_words = np.hstack([self._part["tag"], self._part["meant"][:size]])
         self._carries = {way: _Carry(self._part, way) for way in ("story", "later")}
 
@@ -134,15 +136,16 @@ class Network(WordNetwork):
         size = words.shape[1]
         of_line = np.hstack([np.array([one.line for one in read]), stories]) @ part["told"][size:]
         of_line += part["told.bias"]
-        hidden = np.maximum(words @ part["told"][:size] + np.repeat(of_line, counts, axis=0), 0)
-        moves, *others = np.split(hidden @ self._of_told + self._of_told_bias, self._told_at, axis=1)
+        hidden = words @ part["told"][:size]
+        hidden += of_line if len(read) == 1 else np.repeat(of_line, counts, axis=0)
+        odds = np.maximum(hidden, 0, out=hidden) @ self._of_told + self._of_told_bias
+        moves, *others = [odds[:, at] for at in self._told_at]
         amounts, roles, kinds = map(_shares, others)
-        each = [(off, on) for off, on in _share(moves).tolist()]
+        each = [*zip(*_share(moves).T.tolist(), strict=True)]
         role, telling = roles.argmax(axis=1).tolist(), (1 - roles[:, 0]).tolist()
-        ends = np.cumsum(counts).tolist()
         return [
             Told(each[a:b], amounts[a:b], roles[a:b], kinds[a:b], role[a:b], telling[a:b])
-            for a, b in zip([0, *ends], ends, strict=False)
+            for a, b in pairwise(accumulate(counts, initial=0))
         ]
 
     def read(self, lines: Sequence[Sequence[str]]) -> list[Read]:

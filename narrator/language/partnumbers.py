@@ -26,7 +26,9 @@ _MONEY = frozenset(w for row in load("money")["currency"] for w in row["words"])
 
 def part_number(notes: Notes, run: list[Piece]) -> None:
     """Enter the part number that a run of spelled pieces holds, if it holds one."""
-    _enter(notes, _joined(notes, run), _capitals(notes, run))
+    before = letters_before(notes, run)
+    capitals = before if before.isupper() and before not in _ABBREVIATIONS else ""  # "TA 55120"
+    _enter(notes, _joined(before, run), capitals)
 
 
 def _cue_before(notes: Notes, start: int) -> str | None:
@@ -194,14 +196,8 @@ def _spelled_out(notes: Notes, run: list[Piece]) -> bool:
     return letters and len(figures) > 2 and figures[:3].isdigit()
 
 
-def _capitals(notes: Notes, run: list[Piece]) -> str:
-    """A group of capital letters written before the run (*TA 55120*)."""
-    heard = letters_before(notes, run)
-    return heard if heard.isupper() and heard not in _ABBREVIATIONS else ""
-
-
-def _joined(notes: Notes, run: list[Piece]) -> list[Piece]:
+def _joined(heard: str, run: list[Piece]) -> list[Piece]:
     """The run with letters before it that were heard as one word (*wk zero eight eight two*)."""
-    heard, start = letters_before(notes, run), run[0].start
     known = not heard or heard.isupper() or heard.upper() in _ABBREVIATIONS
+    start = run[0].start
     return run if known or not no_word(heard, run) else [Piece(start - 1, start, heard.upper()), *run]
