@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import jellyfish
 from rapidfuzz.distance import JaroWinkler, Levenshtein
+from rapidfuzz.process import extract
 
 _EVEN = str.maketrans({"0": "T", "D": "T", "B": "P", "G": "K", "Z": "S", "V": "F", "X": "S", "J": "S"})
 
@@ -51,6 +52,7 @@ class SoundIndex:
         self._by_key: dict[str, list[str]] = defaultdict(list)
         for word in sorted(set(words)):
             self._by_key[sound_key(word).lstrip("AEIOU")].append(word)
+        self._keys = [*self._by_key]
 
     def near(self, heard: str, keys_apart: int = 1) -> list[tuple[float, str]]:
         """(likeness, word), the most alike first; keys at most ``keys_apart`` sounds apart."""
@@ -59,7 +61,7 @@ class SoundIndex:
             return []
         found = list(self._by_key.get(key, ()))
         if keys_apart:
-            for other, words in self._by_key.items():
-                if other != key and Levenshtein.distance(key, other, score_cutoff=keys_apart) <= keys_apart:
-                    found += words
+            close = extract(key, self._keys, scorer=Levenshtein.distance, score_cutoff=keys_apart, limit=None)
+            for other, _, _ in close:
+                found += self._by_key[other] if other != key else ()
         return sorted(((likeness(heard, word), word) for word in found), reverse=True)
