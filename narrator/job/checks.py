@@ -26,11 +26,12 @@ from narrator.job.findings import holds_against
 from narrator.job.lamp import shown
 from narrator.job.line import Line
 from narrator.job.naming import likeness
-from narrator.job.outcome import declared, read_together, test_outcome, tone
+from narrator.job.outcome import read_together, test_outcome, tone
 from narrator.job.record import EvidenceRow, Outcome, TestRow
 from narrator.job.stage import Role
 from narrator.job.stirred import when_stirred
 from narrator.job.suspect import Suspect
+from narrator.job.verdicts import declared
 from narrator.values import Act, Measurement, Position
 
 _REACH = 3

@@ -18,11 +18,12 @@ from narrator.job.fault import fault_of
 from narrator.job.judged import THRESHOLDS
 from narrator.job.line import Line
 from narrator.job.naming import SAME
-from narrator.job.outcome import tone, verdicts
+from narrator.job.outcome import tone
 from narrator.job.settling import LOOSE, Settling
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.unlisted import spoken_of, subject, told_of
+from narrator.job.verdicts import verdicts
 from narrator.values import Component
 
 _W = suspect_words()

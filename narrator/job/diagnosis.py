@@ -13,12 +13,12 @@ from narrator.job.conclusion import blamed, cleared_by_name, is_denied, named_as
 from narrator.job.fault import beginnings, fault_of
 from narrator.job.line import Line
 from narrator.job.naming import SAME
-from narrator.job.outcome import calls_good, verdicts
 from narrator.job.settling import LOOSE
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import all_alike, explains, suspected
 from narrator.job.told_cure import mends_and_looks
+from narrator.job.verdicts import calls_good, verdicts
 from narrator.job.weighing import Weighing, called_bad
 from narrator.values import Component, Material
 

@@ -18,7 +18,8 @@ from operator import mul
 from narrator.job.conclusion import is_denied, settled_by
 from narrator.job.fault import fault_of
 from narrator.job.line import Line
-from narrator.job.outcome import tone, verdicts
+from narrator.job.outcome import tone
+from narrator.job.verdicts import verdicts
 from narrator.paths import GRAMMARS, MODELS
 from narrator.values import Act, Component
 

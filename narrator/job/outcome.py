@@ -16,15 +16,14 @@ from itertools import pairwise
 from pathlib import Path
 
 from narrator.job.expected_words import is_missed
-from narrator.job.felt import feels
 from narrator.job.findings import against_limit
 from narrator.job.line import Line
-from narrator.job.naming import likeness
 from narrator.job.outcome_network import outcome_network
 from narrator.job.outcome_words import outcome_words
 from narrator.job.sides import opposite
+from narrator.job.verdicts import declared, is_named, speaks_of_others, verdict_on
 from narrator.paths import MODELS
-from narrator.values import Act, Component, Cue
+from narrator.values import Act, Cue
 
 FOLDER = MODELS / "outcomes"
 _MASKS = {
@@ -48,7 +47,6 @@ _TURNS: tuple[Act, ...] = ("ruled_out", "confirmed", "hypothesis")
 _THROUGH: tuple[Act, ...] = ("aside", "result", "observation", "caution")
 _PLAIN = 1.0
 """Log odds of bad news from which a line does not clear what it tells of, though it clears another thing."""
-_SAME = 0.6
 _LIMIT = 4.0
 """Log odds that being as it should, or not so, adds to a test."""
 WEIGHED = 0.6
@@ -65,8 +63,6 @@ class _Notions:
     reach: int
     stops: frozenset[str]
     cues: tuple[str, ...]
-    between: frozenset[str]
-    verdicts: Mapping[str, float]
 
 
 @lru_cache(maxsize=1)
@@ -78,9 +74,6 @@ def _notions() -> _Notions:
         negation["reach"],
         frozenset(table["stop"]["words"].split()),
         tuple(table["cues"]["names"]),
-        frozenset(table["declared"]["between"].split()),
-        dict.fromkeys(table["declared"]["good"].split(), 1.0)
-        | dict.fromkeys(table["declared"]["bad"].split(), -1.0),
     )
 
 
@@ -211,11 +204,11 @@ def context_features(lines: Sequence[Line], after: Sequence[Line]) -> dict[str, 
     return {name: x for name, x in out.items() if x}
 
 
-def _next_features(line: Line, names: Iterable[str]) -> dict[str, float]:
+def _next_features(line: Line, names: Sequence[str]) -> dict[str, float]:
     """What one of the next lines does, and whether it speaks of the thing tested (``names``)."""
     done = line.those(_NEXT)
     out = {str(act): 1.0 for act in _NEXT if act in done}
-    same = any(likeness(c.name, name) >= _SAME for c in line.components for name in names)
+    same = any(is_named(c, names) for c in line.components)
     about = "same" if same else "other" if line.components else "none"
     out |= {f"{act}:{about}": 1.0 for act in _TURNS if act in done}
     if line.does("ruled_out", "confirmed", "result"):
@@ -267,21 +260,27 @@ def concluded(lines: Sequence[Line], after: Sequence[Line]) -> float:
     if drawn and clears(lines[-1]):
         return _CONCLUDED
     for n, line in enumerate(after):
-        same = any(likeness(c.name, name) >= _SAME for c in line.components for name in names)
+        same = any(is_named(c, names) for c in line.components)
         same = same and not opposite(lines, line)
         at_once = n == 0 and (not line.components or not names)
         if same or at_once:
             if verdict := verdict_on(line, names):
                 return _CONCLUDED * verdict
-            if is_missed(line):
+            if is_missed(line) or (same and _found_in(line, names)):
                 return -_CONCLUDED
-            if clears(line):
+            if clears(line) and not speaks_of_others(line, names):
                 return _CONCLUDED
             if line.does("confirmed") and same:
                 return -_CONCLUDED
         if line.does("test", "verification"):
             break
     return 0.0
+
+
+def _found_in(line: Line, names: Sequence[str]) -> bool:
+    """Whether the fault is found in one of these: *so the pump's fine, it's the strap*."""
+    ends = {cue.at[1] for cue in line.cues("confirm.found")}
+    return any(c.at[1] in ends and is_named(c, names) for c in line.components)
 
 
 def clears(line: Line) -> bool:
@@ -293,50 +292,6 @@ def clears(line: Line) -> bool:
         return not line.does("confirmed") and (said or not line.has("confirm.found"))
     unsure = line.does("test", "confirmed") or (line.does("hypothesis") and line.has("hedge"))
     return said and line.does("result", "hypothesis") and not unsure
-
-
-def verdict_on(line: Line, names: Sequence[str]) -> float:
-    """What a line calls one of these things in so many words: *so the relay is finished*, *bags are mint*."""
-    said = {
-        good for thing, good in verdicts(line) if any(likeness(thing.name, name) >= _SAME for name in names)
-    }
-    return said.pop() if len(said) == 1 else 0.0
-
-
-def declared(line: Line) -> float:
-    """1 where the line calls the last thing it names good (*the bearing is good*), -1 where bad, else 0."""
-    found = verdicts(line)
-    return found[-1][1] if found else _at_last(line)
-
-
-def _at_last(line: Line) -> float:
-    """*so the feed's good*: the verdict that a line ends with, whatever it calls the thing."""
-    notions, words = _notions(), line.tokens
-    if len(words) < 4 or words[-2] not in ("is", "'s", "are") or "so" not in words[-7:-2]:
-        return 0.0
-    return notions.verdicts.get(words[-1], 0.0)
-
-
-def verdicts(line: Line) -> list[tuple[Component, float]]:
-    """Each thing that the line calls good (1) or bad (-1) in so many words, in order."""
-    notions = _notions()
-    found = []
-    for component in line.components:
-        for n, word in enumerate(line.tokens[component.at[1] : component.at[1] + 4]):
-            if word in notions.verdicts:
-                found.append((component, notions.verdicts[word]))
-            elif firm := feels(line, component, component.at[1] + n):
-                found.append((component, firm))
-            if word not in notions.between:
-                break
-    return found
-
-
-def calls_good(line: Line) -> bool:
-    """Whether a line calls anything good in so many words: *the thermostat goes back, it is good*."""
-    notions = _notions()
-    pairs = pairwise(line.tokens)
-    return any(notions.verdicts.get(word, 0.0) > 0 and before in notions.between for before, word in pairs)
 
 
 def verification_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:

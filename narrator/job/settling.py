@@ -23,10 +23,11 @@ from narrator.job.fault import fault_of
 from narrator.job.judged import THRESHOLDS
 from narrator.job.line import Line
 from narrator.job.naming import SAME, likeness
-from narrator.job.outcome import tone, verdicts
+from narrator.job.outcome import tone
 from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.table import Table
+from narrator.job.verdicts import verdicts
 from narrator.values import Component, Vehicle
 
 _SHORT = 7

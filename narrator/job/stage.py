@@ -13,9 +13,10 @@ from typing import Literal
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
 from narrator.job.naming import likeness
-from narrator.job.outcome import denies_fault, tone, verdicts
+from narrator.job.outcome import denies_fault, tone
 from narrator.job.plain_result import plainly
 from narrator.job.told_cure import mends_and_looks
+from narrator.job.verdicts import verdicts
 from narrator.values import Measurement
 
 Role = Literal["test", "verification", "none"]

@@ -7,8 +7,9 @@ import pytest
 from narrator.job.compile import compile_record
 from narrator.job.line import Line
 from narrator.job.naming import likeness
-from narrator.job.outcome import declared, masked, tone, word_features
+from narrator.job.outcome import masked, tone, word_features
 from narrator.job.record import Record
+from narrator.job.verdicts import declared
 from narrator.language.cues import find_cues
 from narrator.language.pipeline import pipeline
 from narrator.values import Act, Understood, Utterance
@@ -191,3 +192,25 @@ def test_a_thing_named_first_is_checked_apart_from_what_had_no_name():
         ("result", "fan belt i press with the thumb and it is tight"),
     )
     assert [t.utterances for t in told.tests] == [[2], [3]]
+
+
+@pytest.mark.parametrize(
+    ("said", "follows", "outcome"),
+    [
+        ("strap is green and half of it is broken", "so the alternator is fine, it is the strap", "fail"),
+        ("strap is clean and the strands are whole", "so the strap is fine, it is the alternator", "pass"),
+    ],
+)
+def test_a_conclusion_counts_for_the_thing_that_it_tells_of(said, follows, outcome):
+    told = record(
+        ("hypothesis", "could be the alternator or the strap"), ("result", said), ("ruled_out", follows)
+    )
+    assert [t.outcome for t in told.tests] == [outcome]
+
+
+@pytest.mark.parametrize(
+    ("text", "good"),
+    [("the tester shows green", True), ("all green", True), ("the strap is green", False)],
+)
+def test_green_is_good_of_a_light_alone(text, good):
+    assert ("polarity.good" in {cue.name for cue in understood(("result", text))[0].cues}) == good
