@@ -1,6 +1,7 @@
-"""The bundled dictation model's files: weights out of them, and tuned ones for its encoder: ``python -m
-models.train.dictation_files OUT --clear TUNED ... --noisy TUNED ...``, each TUNED being the ``encoder.npz``
-of a ``models.train.dictation_tune``: the mean of several tunings hears better than any of them.
+"""The bundled dictation model's files: weights out of them, and tuned ones: ``python -m
+models.train.dictation_files OUT --clear TUNED ... --noisy TUNED ... --decoder TUNED ...``, each TUNED being
+what a ``models.train.dictation_tune`` wrote (``encoder.npz``, for the decoder ``decoder.npz``): the mean of
+several tunings hears better than any of them.
 
 onnxruntime writes an ``.ort`` file again as ``.onnx``; in that the large matrices are 8-bit whole numbers
 with a scale and a zero point, the others floats. Needs ``pip install onnx``, a maker's tool.
@@ -11,7 +12,7 @@ from __future__ import annotations
 import argparse
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -22,12 +23,12 @@ from numpy.typing import NDArray
 from onnx import numpy_helper
 
 from narrator.hearing.moonshine_engine import model_folder
-from narrator.hearing.moonshine_model import DECODER, ENCODER, TUNED
+from narrator.hearing.moonshine_model import DECODER, ENCODER, TUNED, TUNED_DECODER
 
 Arrays = dict[str, NDArray[np.float32]]
-SHARES = (0.65, 0.8)
-"""Shares of the tuned weights in those for clear and for noisy sound; the others are as they were
-(docs/measurements/hearing.md)."""
+SHARES = (0.65, 0.9, 0.5)
+"""Shares of the tuned weights in those for clear and for noisy sound and of the decoder; the others are as
+they were (docs/measurements/hearing.md)."""
 _LAYER = re.compile(
     r"^/(?:model/decoder/)?(?P<path>.+)/(?:MatMul_quant|MatMul|LayerNormalization|Gather|Conv)$"
 )
@@ -84,12 +85,14 @@ def places(model: onnx.ModelProto) -> Iterator[tuple[str, str]]:
                     yield f"{path}.bias", name
 
 
-def weights(model: onnx.ModelProto) -> Arrays:
-    """All weights in floats, matrices as PyTorch has them (outputs, inputs)."""
-    stored = _stored(model.graph)
+def weights(model: onnx.ModelProto, instead: Mapping[str, NDArray[Any]] | None = None) -> Arrays:
+    """All weights in floats, matrices as PyTorch has them (outputs, inputs); where tensors are given
+    (``tensors``) they stand instead of the model's own."""
+    stored = {name: numpy_helper.to_array(one) for name, one in _stored(model.graph).items()}
+    stored |= instead or {}
     found: Arrays = {}
     for name, tensor in places(model):
-        array = numpy_helper.to_array(stored[tensor])
+        array = stored[tensor]
         if tensor.endswith("_quantized"):
             scale, zero = (_beside(stored, tensor, part) for part in ("scale", "zero_point"))
             array = (array.astype(np.float32) - zero) * scale
@@ -99,16 +102,18 @@ def weights(model: onnx.ModelProto) -> Arrays:
     return found
 
 
-def _beside(stored: dict[str, onnx.TensorProto], tensor: str, part: str) -> Any:
-    return numpy_helper.to_array(stored[tensor.removesuffix("quantized") + part]).astype(np.float32)
+def _beside(stored: Mapping[str, NDArray[Any]], tensor: str, part: str) -> Any:
+    return stored[tensor.removesuffix("quantized") + part].astype(np.float32)
 
 
 def tensors(model: onnx.ModelProto, tuned: Arrays) -> dict[str, NDArray[Any]]:
     """Tuned weights as the model's file has them, by its own names: matrices in 8 bits with their scale and
-    zero point, the rest in half floats."""
+    zero point, the rest in half floats; those of which none is given stay the model's own."""
     stored = _stored(model.graph)
     found: dict[str, NDArray[Any]] = {}
     for name, tensor in places(model):
+        if name not in tuned:
+            continue
         array = tuned[name]
         if not tensor.endswith("_quantized"):
             found[tensor] = array.reshape(tuple(stored[tensor].dims)).astype(np.float16)
@@ -129,10 +134,11 @@ def both(folder: Path) -> tuple[Arrays, Arrays]:
 
 
 def mixed(first: Arrays, tunings: list[Arrays], share: float) -> Arrays:
-    """The weights as they were and the mean of those of several tunings, of these so large a share."""
+    """The weights as they were and the mean of those of several tunings, of these so large a share; only
+    those that were tuned."""
     return {
-        name: (1 - share) * was + share * (sum(tuned[name] for tuned in tunings) / len(tunings))
-        for name, was in first.items()
+        name: (1 - share) * first[name] + share * (sum(tuned[name] for tuned in tunings) / len(tunings))
+        for name in tunings[0]
     }
 
 
@@ -142,16 +148,23 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("--clear", type=Path, nargs="+", required=True)
     parser.add_argument("--noisy", type=Path, nargs="+", required=True)
-    parser.add_argument("--shares", nargs=2, type=float, default=SHARES)
+    parser.add_argument("--decoder", type=Path, nargs="+", required=True)
+    parser.add_argument("--shares", nargs=3, type=float, default=SHARES)
     given = parser.parse_args()
     folder = model_folder()
     if folder is None:
         raise SystemExit("moonshine-voice 0.0.49 is missing")
-    model = graph_of(folder / ENCODER)
-    first = weights(model)
-    for share, name, files in zip(given.shares, TUNED, (given.clear, given.noisy), strict=True):
+    encoder, decoder = graph_of(folder / ENCODER), graph_of(folder / DECODER)
+    rows = zip(
+        (encoder, encoder, decoder),
+        (*TUNED, TUNED_DECODER),
+        (given.clear, given.noisy, given.decoder),
+        given.shares,
+        strict=True,
+    )
+    for model, name, files, share in rows:
         tunings = [dict(np.load(file)) for file in files]
-        np.savez_compressed(given.out / name, **tensors(model, mixed(first, tunings, share)))
+        np.savez_compressed(given.out / name, **tensors(model, mixed(weights(model), tunings, share)))
 
 
 if __name__ == "__main__":

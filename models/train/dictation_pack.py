@@ -1,7 +1,8 @@
 """Adds to a PACK of ``models.train.pack`` what tuning the dictation needs: ``python -m
-models.train.dictation_pack PACK``.
+models.train.dictation_pack PACK [--start WEIGHTS]``.
 
-``weights.npz`` (the bundled model's weights, ``e/`` of the encoder, ``d/`` of the decoder), ``tokens.json``
+``weights.npz`` (the bundled model's weights, ``e/`` of the encoder, ``d/`` of the decoder, and ``s/`` of the
+encoder that tuning starts from, if a file as in ``models/dictation`` is given), ``tokens.json``
 (its tokens, in Latin-1), ``written.json`` (what it writes of each recording of people, in their order).
 """
 
@@ -18,9 +19,9 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from models.train.dictation_files import both
+from models.train.dictation_files import both, graph_of, weights
 from narrator.hearing.moonshine_engine import END, START, TOKENS_A_SECOND, model_folder
-from narrator.hearing.moonshine_model import MoonshineModel
+from narrator.hearing.moonshine_model import ENCODER, MoonshineModel
 from narrator.values import SAMPLE_RATE
 
 _EDGE = 4_000
@@ -53,14 +54,17 @@ def main() -> None:
     """See the module."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("pack", type=Path)
-    pack = parser.parse_args().pack
+    parser.add_argument("--start", type=Path, help="weights of the encoder to start from")
+    given = parser.parse_args()
+    pack = given.pack
     folder = model_folder()
     if folder is None:
         raise SystemExit("moonshine-voice 0.0.49 is missing")
     encoder, decoder = both(folder)
+    start = weights(graph_of(folder / ENCODER), dict(np.load(given.start))) if given.start else {}
     arrays = {
         f"{part}/{name}": array
-        for part, rows in (("e", encoder), ("d", decoder))
+        for part, rows in (("e", encoder), ("d", decoder), ("s", start))
         for name, array in rows.items()
     }
     del arrays["d/proj_out.weight"]  # the same numbers as the embedding

@@ -1,10 +1,11 @@
-"""Tunes the bundled dictation's encoder to trade speech in noise: ``python -m models.train.dictation_tune
-PACK OUT [--minutes M --device cuda --share S --paces LOW HIGH --clean W]``.
+"""Tunes the bundled dictation to trade speech in noise: ``python -m models.train.dictation_tune PACK OUT
+[--minutes M --device cuda --share S --paces LOW HIGH --clean W --decoder R]``.
 
-PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The decoder stays as it is: the
-encoder learns to give it what makes it write what was said. Where the model as it was hears a recording
-rightly, its frames of the clean sound are what the tuned ones of the spoiled sound are drawn to. OUT gets
-``encoder.npz``, the running mean of the weights.
+PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The encoder learns to give the
+decoder what makes it write what was said; where ``--decoder`` is given, so do the decoder's layers, at so
+large a share of the encoder's pace (its tokens' vectors stay as they are). Where the model as it was hears a
+recording rightly, its frames of the clean sound are what the tuned ones of the spoiled sound are drawn to.
+OUT gets ``encoder.npz`` and ``decoder.npz``, the running mean of the weights.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ import math
 import multiprocessing
 import random
 import time
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -30,7 +33,7 @@ from models.train.dictation_text import Tokenizer, targets
 
 START, END = 1, 2
 PACE = 2.5e-4
-"""Highest learning rate."""
+"""Highest learning rate, if none is given."""
 CLEAN = 1.5
 """Weight of the distance to the frames of the clean sound, if none is given."""
 RENEWED = 0.004
@@ -42,6 +45,20 @@ KNOWN = 0.5
 EDGE = RATE // 4
 """Silence around a clip that is not spoiled."""
 _NONE = -100
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How to tune: minutes, share of the synthetic clips a round, paces they are given beside their own,
+    weight of keeping to the clean sound's frames, pace of the decoder's layers beside the encoder's (0: they
+    stay as they are), highest learning rate."""
+
+    minutes: float
+    share: float = SYNTHETIC
+    paces: tuple[float, float] | None = None
+    clean: float = CLEAN
+    decoder: float = 0.0
+    pace: float = PACE
 
 
 class Tuner:
@@ -64,13 +81,15 @@ class Tuner:
         self.spoiler = Spoiler(self.store, self.bank)
         arrays = np.load(pack / "weights.npz")
         self.encoder, self.decoder = Encoder().to(device), Decoder().to(device)
-        for part, network in (("e/", self.encoder), ("d/", self.decoder)):
-            own = network.state_dict()
-            network.load_state_dict({name: torch.from_numpy(arrays[part + name]).float() for name in own})
+        _fill(self.encoder, arrays, "e/")
+        _fill(self.decoder, arrays, "d/")
         self.decoder.requires_grad_(False)
         self.first = copy.deepcopy(self.encoder).requires_grad_(False)
-        self.mean = copy.deepcopy(self.encoder).requires_grad_(False)
         self.known = self._known()
+        if "s/conv1.weight" in arrays:
+            _fill(self.encoder, arrays, "s/")
+        self.mean = copy.deepcopy(self.encoder).requires_grad_(False)
+        self.mean_decoder = copy.deepcopy(self.decoder)
 
     def _autocast(self) -> torch.autocast:
         return torch.autocast(self.device, torch.bfloat16, enabled=self.device != "cpu")
@@ -113,12 +132,14 @@ class Tuner:
             following[i, : len(row)] = torch.tensor([*row[1:], END])
         return said.to(self.device), following.to(self.device)
 
-    def batch(self, cuts: list[Cut], encoder: nn.Module, spoiler: Spoiler) -> tuple[Tensor, ...]:
+    def batch(
+        self, cuts: list[Cut], encoder: nn.Module, decoder: nn.Module, spoiler: Spoiler
+    ) -> tuple[Tensor, ...]:
         """Cross-entropy summed over the tokens, their number, the frames and which of them there are."""
         said, following = self._texts(cuts)
         with self._autocast():
             frames, there = encoder(spoiler.spoiled(cuts, _size(cuts)) / 32768, self._samples(cuts))
-            scores = self.decoder(said, frames, there).float().flatten(0, 1)
+            scores = decoder(said, frames, there).float().flatten(0, 1)
         loss = cross_entropy(scores, following.flatten(), reduction="sum", ignore_index=_NONE)
         return loss, (following != _NONE).sum(), frames, there
 
@@ -132,30 +153,30 @@ class Tuner:
         apart = (frames[good].float() - aim.float()).square().mean(2) * there[good]
         return apart.sum() / there.sum()
 
-    def fit(
-        self,
-        minutes: float,
-        out: Path,
-        synthetic: float,
-        paces: tuple[float, float] | None = None,
-        clean: float = CLEAN,
-    ) -> None:
-        """Tune for so long, each round on a share of the synthetic clips, at other paces if any are given."""
-        optimizer = torch.optim.AdamW(
-            self.encoder.parameters(), lr=PACE, weight_decay=1e-3, betas=(0.9, 0.98)
-        )
+    def fit(self, course: Course, out: Path) -> None:
+        """Tune so, each round on a share of the synthetic clips drawn anew."""
+        paced = [(self.encoder.parameters(), 1.0)]
+        if course.decoder:
+            layers = [*self.decoder.layers.parameters(), *self.decoder.norm.parameters()]
+            for one in layers:
+                one.requires_grad_(True)
+            paced.append((layers, course.decoder))
+        groups = [{"params": list(of), "share": share} for of, share in paced]
+        tuned = [one for group in groups for one in group["params"]]
+        optimizer = torch.optim.AdamW(groups, lr=course.pace, weight_decay=1e-3, betas=(0.9, 0.98))
         began = shown = time.time()
         rng, step, sums = random.Random(11), 0, torch.zeros(2, device=self.device)
         batches: list[Batch] = []
-        while (share := (time.time() - began) / (60 * minutes)) < 1:
-            batches = batches or plan(self.clips, synthetic, self.seconds, rng, paces)
+        while (share := (time.time() - began) / (60 * course.minutes)) < 1:
+            batches = batches or plan(self.clips, course.share, self.seconds, rng, course.paces)
             cuts = [cut for cut, _ in batches.pop()]
-            pace = PACE * min(1, (step + 1) / 200) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
-            optimizer.param_groups[0]["lr"] = pace
-            loss, count, frames, there = self.batch(cuts, self.encoder, self.spoiler)
+            pace = course.pace * min(1, (step + 1) / 200) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
+            for group in optimizer.param_groups:
+                group["lr"] = pace * group["share"]
+            loss, count, frames, there = self.batch(cuts, self.encoder, self.decoder, self.spoiler)
             optimizer.zero_grad()
-            (loss / count + clean * self.away(cuts, frames, there)).backward()
-            nn.utils.clip_grad_norm_(self.encoder.parameters(), 1.0)
+            (loss / count + course.clean * self.away(cuts, frames, there)).backward()
+            nn.utils.clip_grad_norm_(tuned, 1.0)
             optimizer.step()
             step += 1
             self._draw_in(max(RENEWED, 10 / (10 + step)))
@@ -170,7 +191,8 @@ class Tuner:
 
     @torch.no_grad()
     def _draw_in(self, new: float) -> None:
-        torch._foreach_lerp_(list(self.mean.parameters()), list(self.encoder.parameters()), new)
+        for mean, network in ((self.mean, self.encoder), (self.mean_decoder, self.decoder)):
+            torch._foreach_lerp_(list(mean.parameters()), list(network.parameters()), new)
 
     @torch.no_grad()
     def watch(self) -> str:
@@ -181,15 +203,23 @@ class Tuner:
             total = count = 0.0
             for at in range(0, len(self.watched), 25):
                 cuts = [_whole(clip) for clip in self.watched[at : at + 25]]
-                loss, tokens, _, _ = self.batch(cuts, self.mean, spoiler)
+                loss, tokens, _, _ = self.batch(cuts, self.mean, self.mean_decoder, spoiler)
                 total, count = total + float(loss), count + float(tokens)
             found.append(f"{total / count:.4f}")
         return "watched " + " ".join(found)
 
     def save(self, out: Path) -> None:
-        """Write the running mean."""
-        arrays = {name: part.half().cpu().numpy() for name, part in self.mean.state_dict().items()}
-        np.savez(out / "encoder.npz", **arrays)
+        """Write the running means; of the decoder all but the tokens' vectors."""
+        for name, network in (("encoder", self.mean), ("decoder", self.mean_decoder)):
+            rows = network.state_dict().items()
+            arrays = {key: part.half().cpu().numpy() for key, part in rows if not key.startswith("embed")}
+            np.savez(out / f"{name}.npz", **arrays)
+
+
+def _fill(network: nn.Module, arrays: Mapping[str, np.ndarray], part: str) -> None:
+    """Give a network the weights that stand in a file under a name that begins so."""
+    own = network.state_dict()
+    network.load_state_dict({name: torch.from_numpy(arrays[part + name]).float() for name in own})
 
 
 def _whole(clip: Clip) -> Cut:
@@ -214,13 +244,18 @@ def main() -> None:
     parser.add_argument(
         "--clean", type=float, default=CLEAN, help="weight of keeping to the clean sound's frames"
     )
+    parser.add_argument(
+        "--decoder", type=float, default=0.0, help="pace of the decoder's layers beside the encoder's"
+    )
+    parser.add_argument("--pace", type=float, default=PACE, help="highest learning rate")
     given = parser.parse_args()
     torch.manual_seed(0)
     given.out.mkdir(parents=True, exist_ok=True)
     tuner = Tuner(given.pack, given.device, given.workers, given.seconds)
     print(f"{len(tuner.clips)} clips, {len(tuner.known)} known, before: {tuner.watch()}", flush=True)
-    paces = tuple(given.paces) if given.paces else None
-    tuner.fit(given.minutes, given.out, given.share, paces, given.clean)
+    paces = (given.paces[0], given.paces[1]) if given.paces else None
+    course = Course(given.minutes, given.share, paces, given.clean, given.decoder, given.pace)
+    tuner.fit(course, given.out)
 
 
 if __name__ == "__main__":

@@ -44,6 +44,14 @@ _ESPEAK = (
     "en-gb-x-gbclan+m3 en-gb-scotland+m7 en-gb-x-rp+grandma en-gb-x-gbcwmd+f3 en-us+grandpa"
 ).split()
 """``en-gb`` ten times: nine were named with a variant behind it, which espeak-ng was found to drop."""
+_MORE = (
+    "en+antonio en+belinda en+boris en+Henrique en+iven2 en+marcelo en+Mario en+Mike en+Mr en+paul en+pedro "
+    "en+steph en+Storm en+f4 en+klatt en+klatt3 en+klatt4 en+klatt5 en+klatt6 en+croak en+AnxiousAndy "
+    "en+RicishayMax en+RicishayMax3 en+m5 en-us+antonio en-us+belinda en-us+boris en-us+marcelo en-us+Mike "
+    "en-us+pedro en-us+Storm en-us+f4 en-us+klatt5 en-us+m6 en-gb-scotland+f4 en-gb-scotland+paul "
+    "en-gb-x-rp+belinda en-gb-x-rp+f1 en-gb-x-gbclan+Mario en-gb-x-gbcwmd+boris en-029+pedro en-029+steph"
+).split()
+"""Voices that the dictation alone was tuned on, since 27 November 2026."""
 _KOKORO = (*kokoro.SPEAKERS, *("+".join(pair) for pair in combinations(kokoro.SPEAKERS, 2)))
 TRAINED: tuple[str, ...] = (
     *["flite:slt", "flite:rms", "flite:kal16"] * 3, *["piper:joe"] * 9,
@@ -81,7 +89,7 @@ def drawn(rng: random.Random, tools: Collection[str] = ()) -> str:
     rows = [row for row in _DRAWN if not tools or row[0] in tools]
     tool = rng.choices([name for name, _ in rows], [share for _, share in rows])[0]
     if tool == "espeak":
-        return f"espeak:{rng.choice(_ESPEAK)}/{rng.randint(50, 160)}"
+        return f"espeak:{rng.choice([*_ESPEAK, *_MORE])}/{rng.randint(50, 160)}"
     if tool == "pico":
         return f"pico:en-US/{rng.randint(65, 140)}"
     if tool == "kokoro":

@@ -29,6 +29,8 @@ ENCODER, DECODER, TOKENS = "encoder_model.ort", "decoder_model_merged.ort", "tok
 FILES = (ENCODER, DECODER, TOKENS)
 TUNED = ("clear.npz", "noisy.npz")
 """Weights for the encoder: for sound that stands clear, and for noisy sound."""
+TUNED_DECODER = "decoder.npz"
+"""Weights for the decoder's layers, the same for all sound."""
 
 _SHORTEST = 1_600
 """Samples that the encoder needs at least (0.1 s); shorter sound is filled up with silence."""
@@ -69,15 +71,16 @@ class State:
 class MoonshineModel:
     """The networks and the token list of one model folder.
 
-    ``tuned`` is a folder with weights for its encoder, one file for sound that stands clear and one for noisy
-    sound, that take the place of its own.
+    ``tuned`` is a folder with weights that take the place of its own: for its encoder one file for sound that
+    stands clear and one for noisy sound, for its decoder one for both.
     """
 
     def __init__(self, folder: Path, tuned: Path | None = None) -> None:
         weights = [_weights(tuned / name) for name in TUNED] if tuned else [{}]
         self._encoders = [_session(folder / ENCODER, given) for given in weights]
-        self._held = weights  # the sessions do not copy what they are given
-        self._decoder = _session(folder / DECODER)
+        decoder = _weights(tuned / TUNED_DECODER) if tuned else {}
+        self._held = [*weights, decoder]  # the sessions do not copy what they are given
+        self._decoder = _session(folder / DECODER, decoder)
         self._past = [i.name for i in self._decoder.get_inputs() if i.name.startswith("past_key_values")]
         self._outputs = [o.name for o in self._decoder.get_outputs()]
         self.tokens = read_tokens((folder / TOKENS).read_bytes())
@@ -152,7 +155,7 @@ def _log_softmax(logits: Floats) -> Floats:
 
 
 def _weights(file: Path) -> Weights:
-    """Tensors by their names in the encoder's network; what is kept in half floats is wanted in floats."""
+    """Tensors by their names in the network; what is kept in half floats is wanted in floats."""
     with np.load(file) as arrays:
         found = {name: arrays[name] for name in arrays.files}
     return {

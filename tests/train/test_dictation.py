@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
+import tarfile
 from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 
 from narrator.hearing.moonshine_engine import END, START, model_folder
-from narrator.hearing.moonshine_model import ENCODER, TUNED, MoonshineModel
+from narrator.hearing.moonshine_model import DECODER, ENCODER, TUNED, TUNED_DECODER, MoonshineModel
 
 torch = pytest.importorskip("torch")
 from models.train.clips import Clip  # noqa: E402
@@ -81,11 +84,68 @@ def test_the_network_in_floats_is_the_bundled_one_and_takes_weights_back(tmp_pat
     graph = graph_of(folder / ENCODER)
     for name, arrays in zip(TUNED, (first, doubled), strict=True):
         np.savez(tmp_path / name, **tensors(graph, arrays))
+    halved = {"norm.weight": last["norm.weight"] / 2}
+    np.savez(tmp_path / TUNED_DECODER, **tensors(graph_of(folder / DECODER), halved))
     tuned = MoonshineModel(folder, tmp_path)
     clear = np.concatenate([np.zeros(8_000, np.float32), sound])
     same = model.encode(clear).hidden
     assert np.abs(tuned.encode(clear).hidden - same).mean() < 0.15 * np.abs(same).mean()
     assert np.abs(tuned.encode(sound).hidden - 2 * state.hidden).mean() < 0.3 * np.abs(state.hidden).mean()
+    sharp, soft = model.step(model.encode(clear), START), tuned.step(model.encode(clear), START)
+    assert np.ptp(soft) == pytest.approx(np.ptp(sharp) / 2, rel=0.05), "half the scores: half as far apart"
+
+
+@pytest.mark.engine
+def test_tuning_goes_on_from_weights_that_are_given() -> None:
+    pytest.importorskip("onnx")
+    from models.train.dictation_files import graph_of, tensors, weights  # noqa: PLC0415
+
+    folder = model_folder()
+    assert folder is not None
+    graph = graph_of(folder / ENCODER)
+    own = weights(graph)
+    given = weights(graph, tensors(graph, own | {"layer_norm.weight": own["layer_norm.weight"] * 2}))
+    assert np.allclose(given["layer_norm.weight"], 2 * own["layer_norm.weight"], rtol=1e-2)
+    assert np.abs(given["conv1.weight"] - own["conv1.weight"]).max() < 1e-2
+
+
+def write_pack(folder: Path) -> None:
+    """A PACK of hisses, said to be four words each, and of networks that have learned nothing."""
+    hiss = np.random.default_rng(1).normal(0, 0.1, 20_000)
+    real = [{"file": f"{n}.flac", "text": "two ten mil bolts"} for n in range(8)]
+    with tarfile.open(folder / "real.tar", "w") as tar:
+        for row in real:
+            soundfile.write(folder / row["file"], hiss, 16_000)
+            tar.add(folder / row["file"], row["file"])
+    soundfile.write(folder / "synthetic.wav", np.tile(hiss, 2), 16_000)
+    (folder / "synthetic.wav").rename(folder / "synthetic.opus")
+    made = [{"first": 20_000 * n, "samples": 20_000, "text": "five volts"} for n in range(2)]
+    (folder / "clips.json").write_text(json.dumps({"real": real, "synthetic": made}))
+    (folder / "written.json").write_text(json.dumps([""] * len(real)))
+    (folder / "tokens.json").write_text(json.dumps([f"<0x{byte:02X}>" for byte in range(256)]))
+    arrays = {
+        part + name: array.numpy().astype(np.float16)
+        for part, network in (("e/", Encoder()), ("d/", Decoder()))
+        for name, array in network.state_dict().items()
+    }
+    np.savez(folder / "weights.npz", **arrays)
+
+
+def test_only_the_decoder_s_layers_are_tuned_and_only_where_that_is_asked(tmp_path: Path) -> None:
+    from models.train.dictation_tune import Course, Tuner  # noqa: PLC0415
+
+    write_pack(tmp_path)
+    tuner = Tuner(tmp_path, "cpu", 1, 4.0)
+    before = {name: part.clone() for name, part in tuner.decoder.state_dict().items()}
+    for share, changed in ((0.0, set()), (0.5, {"layers", "norm"})):
+        tuner.fit(Course(0.02, share=1.0, decoder=share), tmp_path)
+        after = tuner.decoder.state_dict()
+        assert {
+            name.split(".")[0] for name in before if not torch.equal(before[name], after[name])
+        } == changed
+    with np.load(tmp_path / "decoder.npz") as kept:
+        assert kept.files
+        assert not [name for name in kept.files if name.startswith("embed")]
 
 
 @pytest.mark.engine
