@@ -38,6 +38,8 @@ _GIVES = frozenset(("polarity.good", "polarity.bad", "result.reads"))
 """Cues of what a check gave."""
 _ENTITY = {kind: f"entity.{kind}" for kind in MASKS}
 """Type of an entity to the name that rules call it by."""
+_SAID_WITH = frozenset("v i n vin number is it it's 's the and".split())
+"""Words with which a vehicle's number is told, and nothing else."""
 _FACTS = frozenset(
     {
         "entity.dtc",
@@ -298,6 +300,8 @@ def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
 def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
     row = list(scores)
+    if is_bare(notes):
+        return Decision((), {}, tuple(row))
     found = present(notes)
     if not _FACTS.isdisjoint(found):  # a machine, a code, a number or a size is never lost as talk aside
         row[_ASIDE] = 0.0
@@ -313,6 +317,15 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     why = enforce(why, found)
     acts = sorted(why, key=_PLACE.__getitem__) if len(why) > 1 else why
     return Decision(tuple(acts), why, tuple(row))  # type: ignore[arg-type]
+
+
+def is_bare(notes: Notes) -> bool:
+    """Whether a line tells nothing but the vehicle's number, which is none of the acts."""
+    told = [e.at for e in notes.entities if e.type == "vin"]
+    if not told:
+        return False
+    first, last = told[0]
+    return _SAID_WITH.issuperset((*notes.words[:first], *notes.words[last:]))
 
 
 def _things(notes: Notes) -> int:

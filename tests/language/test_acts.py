@@ -26,6 +26,14 @@ def test_hedged_talk_never_settles_a_cause() -> None:
     assert by_model(notes("found it it's the fuel pump"), scores(confirmed=0.9)).acts == ("confirmed",)
 
 
+def test_a_bare_vin_does_nothing_whatever_the_model_says() -> None:
+    vin = "ZY9PH2B4XBT107362"  # invented, its check digit agrees
+    for text in (f"V i n is {vin}.", f"vin number {vin}", vin):
+        assert by_model(notes(text), scores(concern=0.9)).acts == ()
+    told = notes(f"vin {vin} and it stalls at the lights")
+    assert by_model(told, scores(concern=0.9)).acts == ("concern",)
+
+
 def test_an_absence_is_a_finding_and_settles_nothing() -> None:
     whole = "so there's no pressure trapped in the hose that rules out the brake hose"
     assert "confirmed" not in by_model(notes(whole), scores(confirmed=0.9)).acts
