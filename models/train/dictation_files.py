@@ -1,5 +1,5 @@
 """The bundled dictation model's files: weights out of them, and tuned ones: ``python -m
-models.train.dictation_files OUT --clear TUNED ... --noisy TUNED ... --decoder TUNED ...``, each TUNED being
+models.train.dictation_files OUT --clear TUNED ... --noisy TUNED ... [--decoder TUNED ...]``, each TUNED being
 what a ``models.train.dictation_tune`` wrote (``encoder.npz``, for the decoder ``decoder.npz``): the mean of
 several tunings hears better than any of them.
 
@@ -148,7 +148,7 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("--clear", type=Path, nargs="+", required=True)
     parser.add_argument("--noisy", type=Path, nargs="+", required=True)
-    parser.add_argument("--decoder", type=Path, nargs="+", required=True)
+    parser.add_argument("--decoder", type=Path, nargs="*", default=[], help="none: its file is left alone")
     parser.add_argument("--shares", nargs=3, type=float, default=SHARES)
     given = parser.parse_args()
     folder = model_folder()
@@ -163,6 +163,8 @@ def main() -> None:
         strict=True,
     )
     for model, name, files, share in rows:
+        if not files:
+            continue
         tunings = [dict(np.load(file)) for file in files]
         np.savez_compressed(given.out / name, **tensors(model, mixed(weights(model), tunings, share)))
 

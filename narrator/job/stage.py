@@ -12,7 +12,7 @@ from typing import Literal
 
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.line import Line
-from narrator.job.naming import likeness
+from narrator.job.naming import SAME, likeness
 from narrator.job.outcome import denies_fault, tone
 from narrator.job.plain_result import plainly
 from narrator.job.told_cure import mends_and_looks
@@ -22,7 +22,6 @@ from narrator.values import Measurement
 Role = Literal["test", "verification", "none"]
 _NEAR = 2
 """So many lines after mending, a result with no suspect to speak to is taken for a check of the repair."""
-_SAME = 0.7
 _DRAWN = 3
 """So many lines after a check a conclusion may still be drawn from it."""
 
@@ -135,7 +134,7 @@ def _ails_else(line: Line, diagnosis: Diagnosis) -> bool:
     if not line.has("confirm.state", "polarity.bad") or line.has("verify") or not line.components:
         return False
     known = [s.name for s in diagnosis.suspects]
-    return not any(likeness(c.name, name) >= _SAME for c in line.components for name in known)
+    return not any(likeness(c.name, name) >= SAME for c in line.components for name in known)
 
 
 def draws(after: Sequence[Line]) -> bool:

@@ -13,8 +13,9 @@ from narrator.job.naming import likeness
 from narrator.job.outcome_words import outcome_words
 from narrator.values import Component
 
-SAME = 0.6
-"""Likeness from which two names are of one thing."""
+_SAME = 0.6
+"""Likeness from which a verdict's thing is the one that was tested: less than ``naming.SAME``, as the test
+named it but a line or two before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,7 @@ def verdict_on(line: Line, names: Sequence[str]) -> float:
 
 def is_named(component: Component, names: Sequence[str]) -> bool:
     """Whether it is one of the things with these names."""
-    return any(likeness(component.name, name) >= SAME for name in names)
+    return any(likeness(component.name, name) >= _SAME for name in names)
 
 
 def speaks_of_others(line: Line, names: Sequence[str]) -> bool:

@@ -12,7 +12,6 @@ from narrator.job.record import Record
 from narrator.review.changes import SectionChange, changes
 from narrator.review.pages import Problem, desk, field, job_id, page, signed, then
 from narrator.session import as_corrected
-from narrator.sheet.document import Sheet
 from narrator.sheet.html import render_html
 from narrator.sheet.markdown import render_markdown
 from narrator.sheet.pdf import render_pdf
@@ -44,13 +43,7 @@ def approval(request: Request) -> Response:
         waiting = [one for one in reader.looks(session) if one.open]
     return page(request, "approve.html.j2", shown=shown, job=row, waiting=waiting,
                 left=left_over(shown.record), outcome=outcome(shown.record),
-                still_open=_still_open(shown.sheet))  # fmt: skip
-
-
-def _still_open(sheet: Sheet) -> int:
-    """How many items the sheet lists as still open."""
-    sections = (one for one in sheet.sections if one.id == "open")
-    return sum(len(getattr(block, "items", ())) for one in sections for block in one.blocks)
+                still_open=shown.sheet.section("open").count)  # fmt: skip
 
 
 def approve(request: Request) -> Response:

@@ -15,7 +15,7 @@ from narrator.errors import NarratorError
 from narrator.looks import titles
 from narrator.review.access import WHO_COOKIE, Access
 from narrator.review.desk import Desk
-from narrator.sheet.words import clock
+from narrator.sheet.words import clock, counted
 
 HERE = Path(__file__).parent
 TEXT_LETTERS = 2000
@@ -41,6 +41,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["clock"] = clock
+    made.filters["counted"] = counted
     made.filters["day"] = lambda when: when[:16].replace("T", " ")
     made.globals["kinds"] = titles()
     return made

@@ -102,6 +102,11 @@ class Section:
     title: str
     blocks: tuple[Block, ...]
 
+    @property
+    def count(self) -> int:
+        """How many items it lists."""
+        return sum(len(getattr(block, "items", ())) for block in self.blocks)
+
 
 @dataclass(frozen=True, slots=True)
 class Sheet:

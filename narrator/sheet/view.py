@@ -99,13 +99,12 @@ def _lead(record: Record, sections: tuple[Section | None, ...]) -> str:
         words.append(f"{counted(left, 'fastener').upper()} LEFT OVER.")
     for section in sections:
         if section and section.id in {"open", "look"}:
-            count = sum(len(getattr(block, "items", ())) for block in section.blocks)
             said = (
-                f"{counted(count, 'item')} still open."
+                f"{counted(section.count, 'item')} still open."
                 if section.id == "open"
-                else f"{counted(count, 'line')} to look at."
+                else f"{counted(section.count, 'line')} to look at."
             )
-            words += [said] if count else []
+            words += [said] if section.count else []
     return " ".join(words)
 
 
