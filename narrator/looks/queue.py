@@ -84,7 +84,7 @@ def _signals(
             yield look
 
 
-def say(kind: str, utterance: int, span: tuple[int, int] | None = None, **fields: object) -> Look:
+def say(kind: str, utterance: int, span: tuple[int, int] | None = None, /, **fields: object) -> Look:
     """A look with its reason in words from grammars/looks.toml; a kind not listed there brings its own."""
     row = _table()["kind"].get(kind)
     reason = str(row["reason"]).format(**fields) if row else str(fields.get("why", kind))

@@ -1,4 +1,4 @@
-"""Fuzz understanding and the ledgers.
+"""Fuzz understanding, the ledgers, what is queued for a look, and the sheet.
 
     python -m tests.fuzz.understanding [CORPUS] [-max_total_time=SECONDS]
 
@@ -20,7 +20,10 @@ with atheris.instrument_imports(include=["narrator"]):
     from narrator.job.compile import compile_record
     from narrator.job.record import Record
     from narrator.language import Reader
+    from narrator.looks import queue
     from narrator.paths import GRAMMARS, SAMPLE_SESSIONS
+    from narrator.sheet.html import render_html
+    from narrator.sheet.view import view
     from narrator.utterances import parse_lines
 
 from narrator.values import Utterance
@@ -46,13 +49,16 @@ def one_input(data: bytes) -> None:
     text = data[:_LONGEST].decode("utf-8", "replace")
     lines = text.split("\n")
     said = [Utterance(n, n * 3.0, n * 3.0 + 2.5, line) for n, line in enumerate(lines, start=1)]
-    record = compile_record(Reader().read(said), rules="")
+    understood = list(Reader().read(said))
+    record = compile_record(understood, rules="")
     assert [row.text for row in record.utterances] == lines
     for row in record.utterances:
         for entity in row.entities:
             start, end = entity["span"]
             assert 0 <= start < end <= len(row.text)
     VALIDATOR.validate(record.model_dump(mode="json"))
+    assert {one.utterance for one in queue(understood, record, said)} <= {one.id for one in said}
+    assert "</html>" in render_html(view(record))
 
 
 def mutate(data: bytes, most: int, seed: int) -> bytes:
