@@ -38,8 +38,16 @@ _GIVES = frozenset(("polarity.good", "polarity.bad", "result.reads"))
 """Cues of what a check gave."""
 _ENTITY = {kind: f"entity.{kind}" for kind in MASKS}
 """Type of an entity to the name that rules call it by."""
-_SAID_WITH = frozenset("v i n vin number is it it's 's the and".split())
-"""Words with which a vehicle's number is told, and nothing else."""
+_SAID_WITH = {
+    "vin": frozenset("v i n vin number is it it's 's the and".split()),
+    "odometer": frozenset(
+        "the a and with so it its it's 's is that that's there's has got had done run covered shows"
+        " showing says reads reading at on off of about around just only nearly almost over now"
+        " currently clock dash odometer odometer's odo mileage mileage's kilometrage speedo miles"
+        " kilometres kilometers far she she's he he's her him well okay right um uh".split()
+    ),
+}
+"""Words with which a vehicle's number is told, or the distance on its clock, and nothing else."""
 _FACTS = frozenset(
     {
         "entity.dtc",
@@ -158,9 +166,11 @@ def companions() -> Companions:
 
 
 def present(notes: Notes) -> set[str]:
-    """Names of the cues met, ``entity.<type>`` of each type found, ``opens.deed`` and ``state.whole``.
+    """Names of the cues met, ``entity.<type>`` of each type found, ``opens.deed``, ``state.whole``
+    and ``clock.whole``.
 
-    The last where a thing and its state are all that is said: *the ground strap is loose*.
+    The last two where a thing and its state are all that is said (*the ground strap is loose*), or what the
+    clock shows.
     """
     found = {c.name for c in notes.cues}
     found.update(_ENTITY[e.type] for e in notes.entities)
@@ -168,6 +178,8 @@ def present(notes: Notes) -> set[str]:
         found.add("opens.deed")
     if "confirm.state" in found and any(_is_whole(c, notes.words) for c in notes.cues):
         found.add("state.whole")
+    if "entity.odometer" in found and is_bare(notes, "odometer", "vin"):
+        found.add("clock.whole")
     return found
 
 
@@ -300,7 +312,7 @@ def together(chosen: set[Act], row: Sequence[float]) -> set[Act]:
 def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     """The model's acts above their thresholds (at least the likeliest), then the rules that are final."""
     row = list(scores)
-    if is_bare(notes):
+    if is_bare(notes, "vin"):
         return Decision((), {}, tuple(row))
     found = present(notes)
     if not _FACTS.isdisjoint(found):  # a machine, a code, a number or a size is never lost as talk aside
@@ -319,13 +331,14 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     return Decision(tuple(acts), why, tuple(row))  # type: ignore[arg-type]
 
 
-def is_bare(notes: Notes) -> bool:
-    """Whether a line tells nothing but the vehicle's number, which is none of the acts."""
-    told = [e.at for e in notes.entities if e.type == "vin"]
-    if not told:
+def is_bare(notes: Notes, *kinds: str) -> bool:
+    """Whether a line tells nothing but what the machine is known by: its ``vin``, its ``odometer``."""
+    told = [e.at for e in notes.entities if e.type in kinds]
+    if not told or len(told) != len(notes.entities):
         return False
-    first, last = told[0]
-    return _SAID_WITH.issuperset((*notes.words[:first], *notes.words[last:]))
+    with_them = frozenset().union(*[_SAID_WITH[kind] for kind in kinds])
+    inside = {i for at in told for i in range(*at)}
+    return with_them.issuperset(word for i, word in enumerate(notes.words) if i not in inside)
 
 
 def _things(notes: Notes) -> int:

@@ -34,6 +34,21 @@ def test_a_bare_vin_does_nothing_whatever_the_model_says() -> None:
     assert by_model(told, scores(concern=0.9)).acts == ("concern",)
 
 
+def test_what_the_clock_shows_and_nothing_more_is_no_concern() -> None:
+    for text in (
+        "mileage is eighty one thousand",
+        "one hundred and four thousand two hundred on the clock",
+        "so she's got 210,000 miles on her",
+    ):
+        assert by_model(notes(text), scores(concern=0.9, result=0.5)).acts == ("observation",)
+    for text in (
+        "mileage is eighty one thousand and it stalls at the lights",
+        "eighty thousand miles, noisy at idle",
+        "eighty one thousand on the clock and the pump leaks",
+    ):
+        assert by_model(notes(text), scores(concern=0.9)).acts == ("concern",)
+
+
 def test_an_absence_is_a_finding_and_settles_nothing() -> None:
     whole = "so there's no pressure trapped in the hose that rules out the brake hose"
     assert "confirmed" not in by_model(notes(whole), scores(confirmed=0.9)).acts
