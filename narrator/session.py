@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from filelock import FileLock, Timeout
+from filelock import FileLock
 
 from narrator.errors import NarratorError
 from narrator.job.compile import compile_record
@@ -24,6 +24,7 @@ from narrator.job.record import GapRow, LookRow, Record, UtteranceRow
 from narrator.rules import rules_version
 from narrator.settings import Settings
 from narrator.store import Reader, Writer
+from narrator.store.alive import HEARING, TAPE, broken_off
 from narrator.store.erase import sound_folder
 from narrator.store.opening import coded
 from narrator.store.rows import Facts, How, Mark, NewSession, Sound, StoredRecord, wall_time
@@ -58,10 +59,6 @@ def keep_session(
 
 COMMAND = "command"
 """Begins the reason of a strike that keeps a spoken command off the record; its words stay in the facts."""
-_LOCK = "hearing.lock"
-"""In the folder of a session whose sound file is being heard."""
-_TAPE = "tape.jsonl"
-"""In the folder of a session that was listened to: recovered by the next listening."""
 SOUND_ENDED = "sound"
 """Kind of the mark where sound broke off; the record asks for a look there."""
 
@@ -118,7 +115,7 @@ def keep_sound(
 def _being_heard(home: Path, ident: str) -> Iterator[None]:
     """Hold a file that tells others that the session is at work; the system lets go of it in a crash."""
     with coded(home):
-        lock = FileLock(sound_folder(home, ident) / _LOCK, timeout=0)
+        lock = FileLock(sound_folder(home, ident) / HEARING, timeout=0)
         Path(lock.lock_file).parent.mkdir(mode=0o700, parents=True)
         lock.acquire()
     try:
@@ -139,19 +136,12 @@ def end_broken_off(writer: Writer) -> list[str]:
     ended = []
     for row in rows:
         folder = sound_folder(writer.home, row.id)
-        if (folder / _TAPE).exists() or not folder.is_dir():
-            continue
-        with coded(folder):
-            lock = FileLock(folder / _LOCK, timeout=0)
-            try:
-                lock.acquire()
-            except Timeout:  # another program hears it just now
-                continue
-        lock.release()
+        if (folder / TAPE).exists() or not broken_off(writer.home, [row.id]):
+            continue  # the next listening puts it in order; or another program hears it just now
         if not row.utterances:
             writer.forget(row.id)
             continue
-        (folder / _LOCK).unlink(missing_ok=True)
+        (folder / HEARING).unlink(missing_ok=True)
         mark = Mark(row.spoken_until, SOUND_ENDED, "the program ended before all of the sound was heard")
         writer.add_mark(row.id, mark)
         writer.end_session(row.id, wall_time(), row.spoken_until, "interrupted")

@@ -39,8 +39,12 @@ from narrator.live.voice import OwnSound, Voice
 from narrator.session import end_broken_off
 from narrator.settings import Settings, load_settings
 from narrator.store import Writer
+from narrator.store.alive import LISTENING
 from narrator.store.opening import coded
 from narrator.utterances import to_json
+
+_LOOKED_AT = 1.0
+"""Seconds to wait for the lock: who only looks whether it is held holds it for a moment."""
 
 
 @click.command("listen")
@@ -107,7 +111,7 @@ def _only_one(home: Path) -> Iterator[None]:
     """Two that listen would both take the microphone and each other's broken sessions."""
     with coded(home):
         home.mkdir(mode=0o700, parents=True, exist_ok=True)
-        lock = FileLock(home / "listening.lock", timeout=0)
+        lock = FileLock(home / LISTENING, timeout=_LOOKED_AT)
         try:
             lock.acquire()
         except Timeout as error:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from narrator.job.record import Record
 from narrator.review.changes import SectionChange, changes
-from narrator.review.pages import Problem, desk, field, job_id, page, signed, then
+from narrator.review.pages import GO_ON, Problem, desk, field, job_id, page, signed, then
 from narrator.session import as_corrected
 from narrator.sheet.html import render_html
 from narrator.sheet.markdown import render_markdown
@@ -50,8 +50,11 @@ def approve(request: Request) -> Response:
     """Lock the sheet as it was read; refused where it has changed since, or is not finished."""
     session, name = job_id(request), signed(request)
     with desk(request).reader() as reader:
-        if reader.job(session).state == "live":
-            raise Problem(409, "The job is still being narrated.", "Approve it when the narration has ended.")
+        state = reader.job(session).state
+    if state == "live":
+        raise Problem(409, "The job is still being narrated.", "Approve it when the narration has ended.")
+    if state == "broken":
+        raise Problem(409, "The job broke off and was not ended.", GO_ON)
     if field(request, "checked", 3) != "yes":
         raise Problem(400, "Tick that you have checked the sheet.", "Go back; nothing was approved.")
     if desk(request).writer.approve(session, name, wall_time(), field(request, "sha256", 64)) is None:

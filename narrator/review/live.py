@@ -1,6 +1,7 @@
 """News as it happens, as server-sent events: lines being spoken, and what other reviewers do.
 
 Another process writes; ``PRAGMA data_version`` of an open connection tells cheaply whether anything changed.
+One that was killed writes nothing: which jobs broke off is asked beside it.
 """
 
 from __future__ import annotations
@@ -105,13 +106,16 @@ class _Watch:
     def __init__(self, reader: ReviewReader, news: Callable[[ReviewReader], list[str]]) -> None:
         self._reader, self._news = reader, news
         self._lock = threading.Lock()
-        self._known = -1
+        self._known: tuple[int, tuple[str, ...]] | None = None
         self._open = True
 
     def look(self) -> list[str]:
         """What is new, if anything has changed since the last look."""
         with self._lock:
-            if not self._open or (now := self._reader.data_version()) == self._known:
+            if not self._open:
+                return []
+            now = (self._reader.data_version(), self._reader.broken())
+            if now == self._known:
                 return []
             self._known = now
             return self._news(self._reader)

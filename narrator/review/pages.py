@@ -20,6 +20,11 @@ from narrator.sheet.words import clock, counted
 HERE = Path(__file__).parent
 TEXT_LETTERS = 2000
 NAME_LETTERS = 80
+GO_ON = (
+    "Start “narrator listen”: before it listens, it puts the job in order and hears what is on the tape and"
+    " was not heard yet. Then the job can be approved."
+)
+"""How to go on with a job whose program was killed."""
 
 
 class Problem(Exception):  # noqa: N818 - it is an answer, not a fault of the program
@@ -44,6 +49,7 @@ def environment() -> Environment:
     made.filters["counted"] = counted
     made.filters["day"] = lambda when: when[:16].replace("T", " ")
     made.globals["kinds"] = titles()
+    made.globals["go_on"] = GO_ON
     return made
 
 

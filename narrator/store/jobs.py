@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Literal
 
 from sqlite_utils import Database
 
+from narrator.store.alive import broken_off
 from narrator.store.query import fts_query
 
-JobState = Literal["live", "review", "approved"]
-"""Being narrated, to review, approved and locked."""
+JobState = Literal["live", "review", "approved", "broken"]
+"""Being narrated, to review, approved and locked; begun by a program that is gone without having ended it."""
 
-STATES: tuple[JobState, ...] = ("live", "review", "approved")
+STATES: tuple[JobState, ...] = ("live", "review", "approved", "broken")
 
 _STATE = """CASE
     WHEN (SELECT count(*) FROM approvals a WHERE a.session = s.id)
        > (SELECT count(*) FROM reopenings r WHERE r.session = s.id) THEN 'approved'
     WHEN EXISTS (SELECT 1 FROM endings e WHERE e.session = s.id) THEN 'review'
+    WHEN s.id IN (SELECT value FROM json_each(:broken)) THEN 'broken'
     ELSE 'live' END"""
 
 OPEN_LOOK = """NOT EXISTS (
@@ -50,7 +54,7 @@ SELECT s.id, s.started, s.source, coalesce(v.said, s.vehicle) AS vehicle, {_STAT
     (SELECT a.who FROM approvals a WHERE a.session = s.id ORDER BY a.seq DESC LIMIT 1) AS approved_by
 FROM sessions s
 LEFT JOIN vehicles v ON v.session = s.id
-WHERE s.id = ?
+WHERE s.id = :session
 """
 _SCAN = 5_000
 """Lines taken from the full-text index for one search; of a word said more often, not every job is found."""
@@ -82,28 +86,37 @@ class JobPage:
     total: int
 
 
-def list_jobs(db: Database, typed: str, state: JobState | None, most: int, skip: int) -> JobPage:
+def broken_jobs(db: Database, home: Path) -> tuple[str, ...]:
+    """Jobs that were never ended and that no program is at work on any more."""
+    rows = db.execute("SELECT id FROM sessions WHERE id NOT IN (SELECT session FROM endings) ORDER BY id")
+    return broken_off(home, [str(row[0]) for row in rows.fetchall()])
+
+
+def list_jobs(
+    db: Database, broken: tuple[str, ...], typed: str, state: JobState | None, *, most: int, skip: int
+) -> JobPage:
     """Jobs that fit, latest first. ``typed`` is looked for in ids, vehicles, file names and spoken words."""
-    wanted = _wanted(typed, state)
+    wanted = {**_wanted(typed, state), "broken": json.dumps(broken)}
     found = db.execute(_FOUND, {**wanted, "most": most, "skip": skip}).fetchall()
     if found or not skip:
         total = int(found[0][1]) if found else 0
     else:  # a page past the last one
         total = int(db.execute(f"SELECT count(*) {_WANTED}", wanted).fetchone()[0])
-    rows = (one_job(db, str(row[0])) for row in found)
+    rows = (one_job(db, broken, str(row[0])) for row in found)
     return JobPage(tuple(row for row in rows if row), total)
 
 
-def one_job(db: Database, session: str) -> JobRow | None:
+def one_job(db: Database, broken: tuple[str, ...], session: str) -> JobRow | None:
     """The row of one job, or None where there is none."""
-    for row in db.query(_ROW, [session]):
+    for row in db.query(_ROW, {"session": session, "broken": json.dumps(broken)}):
         return JobRow(**{**row, "compiled": bool(row["compiled"])})
     return None
 
 
-def count_states(db: Database) -> dict[JobState, int]:
+def count_states(db: Database, broken: tuple[str, ...]) -> dict[JobState, int]:
     """How many jobs are in each state."""
-    found = dict(db.execute(f"SELECT {_STATE}, count(*) FROM sessions s GROUP BY 1").fetchall())
+    counted = f"SELECT {_STATE}, count(*) FROM sessions s GROUP BY 1"
+    found = dict(db.execute(counted, {"broken": json.dumps(broken)}).fetchall())
     return {state: int(found.get(state, 0)) for state in STATES}
 
 

@@ -10,7 +10,7 @@ from sqlite_utils import Database
 
 from narrator.errors import NarratorError
 from narrator.store.finding import Answer
-from narrator.store.jobs import JobPage, JobRow, JobState, count_states, list_jobs, one_job
+from narrator.store.jobs import JobPage, JobRow, JobState, broken_jobs, count_states, list_jobs, one_job
 from narrator.store.opening import coded
 from narrator.store.reader import Reader, approvals, facts_version, locked
 from narrator.store.results import Result, people, results
@@ -105,7 +105,12 @@ class ReviewReader(Reader):
     def jobs(self, typed: str = "", state: JobState | None = None, most: int = 50, skip: int = 0) -> JobPage:
         """A page of the list of jobs, latest first."""
         with coded(self.path):
-            return list_jobs(self._db, typed, state, most, skip)
+            return list_jobs(self._db, self.broken(), typed, state, most=most, skip=skip)
+
+    def broken(self) -> tuple[str, ...]:
+        """Jobs that were never ended and that no program is at work on any more, as of now."""
+        with coded(self.path):
+            return broken_jobs(self._db, self.path.parent)
 
     def job(self, session: str) -> JobRow:
         """One job of the list.
@@ -114,7 +119,7 @@ class ReviewReader(Reader):
             NarratorError: E305 when there is none.
         """
         with coded(self.path):
-            row = one_job(self._db, session)
+            row = one_job(self._db, self.broken(), session)
         if row is None:
             raise NarratorError("E305", session=session)
         return row
@@ -132,7 +137,7 @@ class ReviewReader(Reader):
     def states(self) -> dict[JobState, int]:
         """How many jobs are in each state."""
         with coded(self.path):
-            return count_states(self._db)
+            return count_states(self._db, self.broken())
 
     def looks(self, session: str) -> list[LookItem]:
         """Everything to look at in one job, in the order of the session, decided or not."""
@@ -193,7 +198,7 @@ class ReviewReader(Reader):
                 self._db.execute(f"SELECT coalesce(max(rowid), 0) FROM {name}").fetchone()[0]
                 for name in names
             )
-            return ".".join(map(str, counts))
+            return ".".join(map(str, (*counts, len(self.broken()))))
 
     def data_version(self) -> int:
         """A number that changes when another connection has changed the database."""

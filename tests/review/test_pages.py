@@ -6,10 +6,13 @@ import re
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from narrator.language.shop_words import read_shop_words
 from narrator.session import current_record
 from narrator.store import Reader
+from narrator.store.alive import LISTENING, TAPE
+from narrator.store.erase import sound_folder
 from tests.review.helpers import Browser, put_job
 
 
@@ -126,6 +129,22 @@ def test_a_job_being_narrated_is_not_approved(browser: Browser, home: Path) -> N
     live = put_job(home, ended=False, sound=False)
     assert approve(browser, live).status_code == 409
     assert "being narrated" in browser.get("/?state=live").text
+
+
+def test_a_job_that_broke_off_is_told_from_one_being_narrated(browser: Browser, home: Path) -> None:
+    assert "broke off" not in browser.get("/").text
+    job = put_job(home, ended=False, sound=False)
+    folder = sound_folder(home, job)
+    folder.mkdir(parents=True)
+    (folder / TAPE).touch()
+    with FileLock(home / LISTENING):
+        assert "being narrated" in browser.get("/?state=live").text
+        assert "Being narrated." in browser.get(f"/jobs/{job}").text
+    board = browser.get("/?state=broken").text
+    assert "1 job broke off" in board and "Start “narrator listen”" in board and f"/jobs/{job}" in board
+    assert "It broke off." in browser.get(f"/jobs/{job}").text
+    refused = approve(browser, job)
+    assert refused.status_code == 409 and "broke off" in refused.text and "narrator listen" in refused.text
 
 
 def test_sound_comes_in_ranges(browser: Browser, job: str) -> None:

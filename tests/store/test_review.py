@@ -115,7 +115,7 @@ def test_jobs_are_found_by_state_vehicle_file_and_words(home: Path) -> None:
         )
         writer.approve(one, "Ana", WHEN, digest)
         assert [row.id for row in reader.jobs().rows] == [live, two, one]
-        assert reader.states() == {"live": 1, "review": 1, "approved": 1}
+        assert reader.states() == {"live": 1, "review": 1, "approved": 1, "broken": 0}
         assert [row.id for row in reader.jobs(state="approved").rows] == [one]
         expected = {
             "bench": [live], "50%": [live], "ground strap": [one], "fuel": [two], '"gone fuel"': [],

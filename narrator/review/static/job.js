@@ -80,6 +80,7 @@ if (document.body.classList.contains("at-job")) {
     const what = did[change.kind];
     tell(what ? `${change.who} ${what} line ${change.utterance ?? ""}.` : `${change.who} ${change.kind === "approvals" ? "approved the sheet" : "opened the sheet again"}.`);
   });
-  news.addEventListener("state", () => tell("The narration has ended: the sheet is complete."));
+  const became = { broken: "The narration broke off: nobody is listening to it any more.", live: "The job is being narrated again." };
+  news.addEventListener("state", (event) => tell(became[JSON.parse(event.data).state] ?? "The narration has ended: the sheet is complete."));
   addEventListener("pagehide", () => news.close());
 }
