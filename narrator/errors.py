@@ -70,6 +70,11 @@ CATALOGUE: dict[str, Entry] = {
         "the sheet of session {session} is approved and locked",
         "Reopen it as a new revision in `narrator review`; nothing was changed.",
     ),
+    "E316": Entry(
+        "session {session} has not ended yet: a line can be added when nothing more is heard",
+        "End the listening first; the next `narrator listen` ends one that broke off. Nothing was changed.",
+    ),
+    "E317": Entry("a line without a word cannot be added", "Say in words what was done or found."),
     "E102": Entry("{path} is empty", "Record it again, or give another file."),
     "E103": Entry(
         "{path} is not a sound file that can be read: {why}",

@@ -282,6 +282,7 @@ def compile_understood(facts: Facts, understood: Iterable[Understood]) -> Record
     record = compile_record(understood)
     read = {row.id: row for row in record.utterances}
     rows = []
+    added = {one.utterance for one in facts.additions}
     commands = {one.utterance for one in facts.strikes if one.reason.startswith(f"{COMMAND}:")} & struck
     for heard in facts.utterances:
         if heard.id in commands:
@@ -289,7 +290,7 @@ def compile_understood(facts: Facts, understood: Iterable[Understood]) -> Record
         row = read.get(heard.id) or _unread(heard, corrected.get(heard.id))
         if heard.id in corrected:
             row = row.model_copy(update={"text": heard.text, "corrected": corrected[heard.id]})
-        rows.append(row.model_copy(update={"struck": heard.id in struck}))
+        rows.append(row.model_copy(update={"struck": heard.id in struck, "added": heard.id in added}))
     gaps = [GapRow(start=gap.start, end=gap.end, reason=gap.reason) for gap in facts.gaps]
     looks = [*record.looks, *_sound_looks(facts)]
     return record.model_copy(update={"utterances": rows, "gaps": gaps, "looks": looks})

@@ -28,6 +28,8 @@ def _said(row: UtteranceRow) -> str:
     clean = _plain(row.clean)
     if row.struck:
         return f"~~{clean}~~ (struck)" if clean else "(struck)"
+    if row.added:
+        return f"{clean} (added, not said)"
     return clean if row.corrected is None else f"{clean} (corrected; heard: “{_plain(row.text)}”)"
 
 

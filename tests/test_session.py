@@ -11,9 +11,11 @@ import soundfile
 from narrator.errors import NarratorError
 from narrator.session import current_record, derive, end_broken_off, keep_session, keep_sound, understand
 from narrator.settings import Settings
+from narrator.sheet.view import SheetMeta, view
 from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
 from narrator.store.rows import NewSession, Strike
+from narrator.transcript import to_markdown
 from narrator.values import SAMPLE_RATE, AudioChunk, Correction, Gap, Utterance
 
 SAID = ("the ground strap is corroded", "two ten mil bolts come off", "new strap goes on")
@@ -212,3 +214,37 @@ def test_a_correction_made_while_deriving_is_not_lost(
         derive(writer, ident)
     assert len(calls) == 2
     assert current_record(tmp_path, ident).utterances[0].corrected == "read anew"
+
+
+def test_an_added_line_is_understood_and_stays_marked(tmp_path: Path) -> None:
+    said = [Utterance(n, float(n), n + 0.5, text) for n, text in enumerate(SAID, start=1)]
+    ident = keep_session(tmp_path, said)
+    before = current_record(tmp_path, ident)
+    assert [(f.removed, f.installed) for f in before.fasteners] == [(2, 0)]
+    with Writer(tmp_path) as writer:
+        number = writer.add_line(
+            ident, 3, "two ten mil bolts back on", who="Ana", when="2031-03-04T09:00:00+01:00"
+        )
+        record = current_record(tmp_path, ident)
+        assert [(f.removed, f.installed) for f in record.fasteners] == [(2, 2)]
+        assert [(row.id, row.added) for row in record.utterances] == [
+            (1, False),
+            (2, False),
+            (3, False),
+            (4, True),
+        ]
+        writer.add_correction(
+            ident, Correction(number, "one ten mil bolt back on", "Ben", "2031-03-04T10:00:00+01:00")
+        )
+        record = current_record(tmp_path, ident)
+        assert [(f.removed, f.installed) for f in record.fasteners] == [(2, 1)] and record.utterances[3].added
+        words = [*view(record, SheetMeta()).texts()]
+        assert "added by a person, not said, corrected by a person" in words
+        assert "Added by a person, not said: “two ten mil bolts back on”" in words
+        assert "3 lines in 00:03, 1 line added" in words
+        assert "back on (added, not said)" in to_markdown(record, "Job")
+        writer.add_strike(ident, Strike(number, "Ana", "2031-03-04T11:00:00+01:00"))
+    record = current_record(tmp_path, ident)
+    assert [(f.removed, f.installed) for f in record.fasteners] == [(2, 0)]
+    assert record.utterances[3].added and record.utterances[3].struck
+    assert "bolt back on" not in " ".join(view(record, SheetMeta()).texts())

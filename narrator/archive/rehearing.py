@@ -27,7 +27,7 @@ from narrator.session import compile_facts
 from narrator.settings import load_settings
 from narrator.store import Reader
 from narrator.store.erase import sound_folder
-from narrator.store.rows import Facts
+from narrator.store.rows import ADDED, Facts
 from narrator.utterances import to_json
 from narrator.values import SAMPLE_RATE, AudioChunk, Gap, Utterance
 
@@ -94,14 +94,19 @@ def heard_anew(task: Task) -> Heard:
     recognizer = SegmentRecognizer(_decoder(task.engine))
     kept = hear(_sound(task.home, task.facts), recognizer)
     said = tuple(one for one in kept if isinstance(one, Utterance))
-    facts = replace(task.facts, utterances=said, corrections=(), strikes=())
-    before, after = (_words(some) for some in (task.facts.utterances, said))
+    facts = replace(task.facts, utterances=said, corrections=(), strikes=(), additions=())
+    before, after = (_words(some) for some in (_heard(task.facts), said))
     return Heard(
         session=task.facts.session.id,
         utterances="".join(json.dumps(to_json(one), ensure_ascii=False) + "\n" for one in said),
         record=compile_facts(facts).model_dump_json() + "\n",
         differs=Levenshtein.distance(before, after) / len(before) if before else None,
     )
+
+
+def _heard(facts: Facts) -> list[Utterance]:
+    """What was kept, without what a person added."""
+    return [one for one in facts.utterances if one.engine != ADDED]
 
 
 def _words(said: Iterable[Utterance]) -> list[str]:

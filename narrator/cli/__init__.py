@@ -34,6 +34,7 @@ COMMANDS: dict[str, str] = {
     "explain": "narrator.cli.explaining",
     "export": "narrator.cli.export",
     "forget": "narrator.cli.forget",
+    "insert": "narrator.cli.inserting",
     "rebuild": "narrator.cli.rebuild",
     "rehear": "narrator.cli.rehear",
     "replay": "narrator.cli.replay",

@@ -92,7 +92,7 @@ def command(
 
 def _tell(out: Console, rows: Iterable[UtteranceRow]) -> None:
     for row in rows:
-        out.print(Text.assemble((f"{clock(row.start):>7}  ", "dim"), plain(row.clean)), soft_wrap=True)
+        out.print(Text.assemble((f"{clock(row.start):>7}  ", "dim"), plain(row.told)), soft_wrap=True)
 
 
 def _answered(out: Console, stops: list[Decision], kept: list[Kept]) -> None:

@@ -79,7 +79,9 @@ def _said(row: UtteranceRow) -> Text:
     if row.struck:
         return Text.assemble((plain(row.clean), "strike"), ("  (struck)", "dim"))
     shown = Text(plain(row.clean))
-    if row.corrected is not None:
+    if row.added:
+        shown.append("  (added, not said)", style="dim")
+    elif row.corrected is not None:
         shown.append(plain(f"  (corrected; heard: {row.text})"), style="dim")
     return shown
 

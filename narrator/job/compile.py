@@ -13,6 +13,7 @@ from narrator.job.degrees import settle_degrees
 from narrator.job.diagnosis import Diagnosis
 from narrator.job.dollars import settle_dollars
 from narrator.job.fasteners import FastenerLedger
+from narrator.job.in_order import by_own_number, by_place
 from narrator.job.line import Line
 from narrator.job.measures import Measures, vehicle
 from narrator.job.open_items import open_items
@@ -101,7 +102,8 @@ def compile_record(
     work, parts, verifications, measures = Work(), Parts(), Verifications(), Measures()
     stage = Stage()
     looks: list[LookRow] = []
-    settled = list(settle_dollars(settle_clock_and_torque(settle_degrees(understood))))
+    lines, given = by_place(list(understood))
+    settled = list(settle_dollars(settle_clock_and_torque(settle_degrees(lines))))
     told = [make_line(one) for one in settled]
     for n, one in enumerate(settled):
         rows.append(utterance_row(one))
@@ -121,7 +123,7 @@ def compile_record(
     diagnosis.close()
     hypotheses, checked = diagnosis.rows(), verifications.rows()
     fastener_rows, unlike = balanced(fasteners, told)
-    return Record(
+    record = Record(
         rules=rules_version() if rules is None else rules,
         vehicle=vehicle(told),
         utterances=rows,
@@ -137,6 +139,9 @@ def compile_record(
         cautions=cautions(told),
         looks=[*looks, *unlike],
     )
+    for line in told:
+        line.id = given.get(line.id, line.id)
+    return by_own_number(record, given)
 
 
 def _only_names(entity: Entity, acts: tuple[Act, ...]) -> bool:

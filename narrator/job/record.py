@@ -68,6 +68,13 @@ class UtteranceRow(_Model):
     repairs: list[RepairRow] = Field(default_factory=list)
     struck: bool = False
     corrected: str | None = None
+    added: bool = False
+    """A person added it: it was not said, and no sound is behind it."""
+
+    @property
+    def told(self) -> str:
+        """Its readable words; of a line that was added, that it was not said."""
+        return f"{self.clean} (added, not said)" if self.added else self.clean
 
 
 class HistoryRow(_Model):

@@ -68,6 +68,8 @@ def routes() -> list[Route | Mount]:
         Route(f"{line}/strike", correcting.strike, methods=["POST"]),
         Route(f"{line}/words", sound.words),
         Route(f"{job}/words", correcting.add_word, methods=["POST"]),
+        Route(f"{job}/added", correcting.add),
+        Route(f"{job}/added", correcting.insert, methods=["POST"]),
         Route(f"{job}/replay", replaying.entry),
         Route(f"{job}/replay", replaying.begin, methods=["POST"]),
         Route(f"{job}/replay/case", replaying.case),

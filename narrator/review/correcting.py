@@ -7,9 +7,10 @@ from starlette.responses import Response
 
 from narrator.language.shop_words import KINDS
 from narrator.review.pages import Problem, desk, field, job_id, number, page, signed, then
+from narrator.review.reading import lines
 from narrator.review.sound import place_of
 from narrator.store.review import Decision
-from narrator.store.rows import Strike, wall_time
+from narrator.store.rows import Addition, Strike, wall_time
 from narrator.values import Correction
 
 
@@ -20,10 +21,11 @@ def line(request: Request, mine: str | None = None, status: int = 200) -> Respon
     row = next((one for one in shown.record.utterances if one.id == ident), None)
     if row is None:
         raise Problem(404, f"There is no line {ident} in this job.")
-    changed: list[Correction | Strike] = [*shown.facts.corrections, *shown.facts.strikes]
+    facts = shown.facts
+    changed: list[Correction | Strike | Addition] = [*facts.additions, *facts.corrections, *facts.strikes]
     history = sorted((one for one in changed if one.utterance == ident), key=lambda one: one.when)
     return page(request, "line.html.j2", status, shown=shown, row=row, history=history, mine=mine,
-                sound=place_of(shown.facts.sounds, row.start), session=session,
+                sound=None if row.added else place_of(facts.sounds, row.start), session=session,
                 seen=desk(request).seen(session, ident))  # fmt: skip
 
 
@@ -39,6 +41,26 @@ def correct(request: Request) -> Response:
     if look := field(request, "look", 80):
         desk(request).decide(session, Decision(look, ident, "corrected", name, wall_time()))
         return then(request, f"/jobs/{session}/looks?changes={key}#look")
+    return then(request, f"/jobs/{session}?changes={key}#u{ident}")
+
+
+def add(request: Request) -> Response:
+    """The page on which a line is added; it stands after the last one unless ``after`` names another."""
+    session = job_id(request)
+    shown = desk(request).show(session)
+    rows = lines(shown, [])
+    typed = request.query_params.get("after", "")
+    known = {str(row.id): row.id for row in rows} | {"0": 0}
+    after = known.get(typed, rows[-1].id if rows else 0)
+    return page(request, "add.html.j2", session=session, shown=shown, rows=rows, after=after)
+
+
+def insert(request: Request) -> Response:
+    """Keep a line that was not said."""
+    session = job_id(request)
+    text = field(request, "text", needed="There are no words.")
+    reason = field(request, "reason", 200)
+    ident, key = desk(request).insert(session, number(request, "after"), text, signed(request), reason)
     return then(request, f"/jobs/{session}?changes={key}#u{ident}")
 
 

@@ -132,16 +132,28 @@ class Desk:
             return None
         return self._tell(session, before, made.utterance, made.text)
 
-    def strike(self, session: str, utterance: int, who: str, struck: bool) -> str:
+    def insert(self, session: str, after: int, text: str, who: str, reason: str) -> tuple[int, str]:
+        """Add a line that was not said; gives its number and the key of what it did."""
+        before = self.show(session)
+        number = self.writer.add_line(session, after, text, who=who, when=wall_time(), reason=reason)
+        return number, self._tell(session, before, number, text)
+
+    def strike(self, session: str, utterance: int, who: str, struck: bool, reason: str = "") -> str:
         """Keep a line off the sheet, or have it back; gives the key of what it did."""
         before = self.show(session)
-        self.writer.add_strike(session, Strike(utterance, who, wall_time(), "", struck))
+        self.writer.add_strike(session, Strike(utterance, who, wall_time(), reason, struck))
         return self._tell(session, before, utterance, "")
 
     def undo(self, session: str, utterance: int, who: str) -> str | None:
-        """Bring back the wording before the latest correction of a line, as a correction of its own."""
+        """Bring back the wording before the latest correction of a line, as a correction of its own.
+
+        An added line goes from the sheet when no correction of it is left: it stays among the facts, struck.
+        """
         shown = self.show(session)
         mine = [one for one in shown.facts.corrections if one.utterance == utterance]
+        row = next((one for one in shown.record.utterances if one.id == utterance), None)
+        if row and row.added and not row.struck and row.corrected is None:
+            return self.strike(session, utterance, who, True, UNDONE)
         if not mine:
             return None
         heard = next(one.text for one in shown.facts.utterances if one.id == utterance)

@@ -52,7 +52,7 @@ class Lesson:
         """The seconds of sound of one line that may be seen at decision ``number``; None where it may not."""
         last = self.stretch(number)[1]
         for row in (*self.earlier(number), *self.fresh(number)):
-            if row.id == ident:
+            if row.id == ident and not row.added:
                 return max(0.0, row.start - _BEFORE), min(row.end + _AFTER, last)
         return None
 

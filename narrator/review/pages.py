@@ -123,10 +123,17 @@ async def on_problem(request: Request, error: Exception) -> Response:
     if isinstance(error, Problem):
         return page(request, "problem.html.j2", error.status, what=error.what, advice=error.advice)
     assert isinstance(error, NarratorError)
-    status = {"E305": 404, "E311": 404, "E315": 409, "E301": 503, "E701": 409, "E803": 404, "E806": 404}.get(
-        error.code, 500
-    )
-    if error.code in ("E910", "E911", "E313"):
+    status = {
+        "E305": 404,
+        "E311": 404,
+        "E315": 409,
+        "E316": 409,
+        "E301": 503,
+        "E701": 409,
+        "E803": 404,
+        "E806": 404,
+    }.get(error.code, 500)
+    if error.code in ("E910", "E911", "E313", "E317"):
         status = 400
     return page(request, "problem.html.j2", status, what=error.message, advice=error.remedy)
 

@@ -39,6 +39,7 @@ class Line:
     seen: int
     sound: str | None
     looks: tuple[str, ...]
+    added: bool
 
 
 def jobs(request: Request) -> Response:
@@ -104,7 +105,8 @@ def lines(shown: Shown, looks: list[LookItem]) -> list[Line]:
         seen[utterance] = seen.get(utterance, 0) + 1
     return [
         Line(u.id, u.start, u.end, u.text, u.clean or u.corrected or u.text, u.corrected is not None,
-             u.struck, seen.get(u.id, 0), place_of(facts.sounds, u.start), tuple(why.get(u.id, ())))
+             u.struck, seen.get(u.id, 0), None if u.added else place_of(facts.sounds, u.start),
+             tuple(why.get(u.id, ())), u.added)
         for u in sorted(shown.record.utterances, key=lambda u: u.start)
     ]  # fmt: skip
 
@@ -113,10 +115,12 @@ def sections(shown: Shown, session: str) -> list[dict[str, Any]]:
     """The sheet's sections as data: every row knows the utterance it stands for, where it stands for one."""
     suspects = {h.id: h.history[-1].utterance for h in shown.record.hypotheses if h.history}
     starts = {u.id: u.start for u in shown.record.utterances}
+    silent = {u.id for u in shown.record.utterances if u.added}
 
     def at(utterance: int | None) -> dict[str, Any]:
         known = utterance is not None and utterance in starts
-        place = place_of(shown.facts.sounds, starts[utterance]) if known and utterance is not None else None
+        heard = known and utterance is not None and utterance not in silent
+        place = place_of(shown.facts.sounds, starts[utterance]) if heard and utterance is not None else None
         time = clock(starts[utterance]) if known and utterance is not None else ""
         return {"utterance": utterance if known else None, "sound": place, "time": time}
 

@@ -51,6 +51,10 @@ def looks(record: Record, said: Said) -> Section:
             for r in row.repairs
             if (row.id, r.span) not in looked
         ]
+        if row.added and row.struck:  # taken back: nobody said it
+            continue
+        if row.added:
+            items.append(Item(f"Added by a person, not said: “{row.text}”", said.time(row.id)))
         if row.corrected:
             items.append(
                 Item(f"Corrected by a person to “{row.corrected}”", said.time(row.id), _heard(said, row.id))
@@ -70,7 +74,7 @@ def _look(kind: str, reason: str) -> str:
 
 def _heard(said: Said, utterance: int) -> str:
     row = said.rows.get(utterance)
-    return f"heard: “{row.text}”" if row else ""
+    return f"{'added' if row.added else 'heard'}: “{row.text}”" if row else ""
 
 
 def cautions(record: Record, said: Said) -> Section:
@@ -100,7 +104,7 @@ def notes(record: Record, said: Said) -> Section | None:
             said.sure([u.id]),
         )
         for u in record.utterances
-        if u.id not in used and u.acts != ["aside"] and said.text(u.id)
+        if u.id not in used and u.acts != ["aside"] and said.text(u.id) and not (u.added and u.struck)
     )
     asides = sum(1 for u in record.utterances if u.acts == ["aside"])
     blocks: list[Block] = [Items("", items)] if items else []

@@ -81,11 +81,13 @@ def _job(record: Record, meta: SheetMeta) -> Section:
     if row.odometer:
         odometer = units.with_sign(f"{row.odometer.value:,}", row.odometer.unit)
     length = clock(max((u.end for u in record.utterances), default=0.0))
+    added = sum(u.added and not u.struck for u in record.utterances)
+    told = f"{counted(sum(not u.added for u in record.utterances), 'line')} in {length}"
     pairs = (
         ("Vehicle", vehicle_name(record, meta)), ("VIN", vin), ("Odometer", odometer),
         ("Date", meta.date or "____________________"), ("Session", meta.session or "not numbered"),
         ("Technician", meta.technician or "____________________"),
-        ("Narration", f"{counted(len(record.utterances), 'line')} in {length}"),
+        ("Narration", f"{told}, {counted(added, 'line')} added" if added else told),
         ("Compiled by", f"rules {record.rules}, contract {record.contract}"),
     )  # fmt: skip
     return Section("job", "Job", (Facts(pairs),))

@@ -16,6 +16,7 @@ DEEDS = {
     "lubricate": "lubricated", "tighten": "tightened", "refit": "refitted", "seal": "sealed",
     "bleed": "bled", "remove": "removed", "disconnect": "disconnected",
 }  # fmt: skip
+NOT_SAID = "added by a person, not said"
 CONTEXT_UNIT = "unit supplied from context"
 
 
@@ -85,6 +86,8 @@ class Said:
         """How sure a line is, in words: what was mended, supplied or doubted, else ``as heard``."""
         words = list(doubts)
         rows = [self.rows[u] for u in dict.fromkeys(utterances) if u in self.rows]
+        if any(row.added for row in rows):
+            words.append(NOT_SAID)
         if any(row.corrected for row in rows):
             words.append("corrected by a person")
         if any(row.repairs for row in rows):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from narrator.store.rows import ADDED
 from narrator.values import Utterance
 
 _ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;"})
@@ -12,14 +13,14 @@ _BLANK = re.compile(r"[\x00-\x20\x7f]+")
 
 
 def to_webvtt(utterances: Iterable[Utterance]) -> str:
-    """One cue an utterance, its id as the cue's, its speaker as a voice; empty ones are left out.
+    """One cue an utterance, its id as the cue's, its speaker as a voice; empty and added ones are left out.
 
     Cues are put in order of start, as the format wants; one that would end where it starts lasts 1 ms.
     """
     blocks = ["WEBVTT"]
     for one in sorted(utterances, key=lambda u: u.start):
         text = _cue_text(one.text)
-        if not text:
+        if not text or one.engine == ADDED:
             continue
         start = max(0, round(one.start * 1000))
         end = max(start + 1, round(one.end * 1000))

@@ -15,7 +15,7 @@ from sqlite_utils import Database
 
 from narrator.store.asking import INDEXED
 from narrator.store.flatten import DERIVED
-from narrator.store.schema import FACTS, REVIEW
+from narrator.store.schema import ADDITIONS, FACTS, REVIEW
 
 
 def sound_folder(home: Path, session: str) -> Path:
@@ -31,7 +31,7 @@ def lesson_file(home: Path, session: str) -> Path:
 def erase(db: Database, session: str) -> None:
     """Delete every row of a session and note that the wiping is due; call inside a transaction."""
     db.table("erasures").insert({"session": session})
-    for name in ("records", *DERIVED, *REVIEW, *reversed(FACTS)):
+    for name in ("records", *DERIVED, *REVIEW, *ADDITIONS, *reversed(FACTS)):
         db.table(name).delete_where("session = ?", [session])
     db.table("sessions").delete_where("id = ?", [session])
 

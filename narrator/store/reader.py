@@ -15,10 +15,12 @@ from narrator.errors import NarratorError
 from narrator.store.finding import Answer, Wanted, find
 from narrator.store.ids import as_typed
 from narrator.store.opening import BUSY_SECONDS, coded, database_path, open_reader, open_writer, version_of
+from narrator.store.placing import in_place
 from narrator.store.query import fts_query
 from narrator.store.rows import (
     HIT_END,
     HIT_START,
+    Addition,
     Approval,
     Facts,
     Hit,
@@ -120,9 +122,10 @@ class Reader:
             listed = list(self._db.query("SELECT * FROM session_list WHERE id = ?", [session]))
             if not listed:
                 raise NarratorError("E305", session=session)
+            added = additions(self._db, session)
             return Facts(
                 session=SessionRow(**listed[0]),
-                utterances=tuple(_utterances(self._db, session)),
+                utterances=tuple(in_place(_utterances(self._db, session), added)),
                 corrections=tuple(Correction(r["utterance"], r["text"], r["who"], r["when"], r["reason"])
                                   for r in _kept(self._db, "corrections", session)),
                 strikes=tuple(Strike(r["utterance"], r["who"], r["when"], r["reason"], bool(r["struck"]))
@@ -132,6 +135,7 @@ class Reader:
                 sounds=tuple(Sound(r["file"], r["start"], r["sha256"])
                              for r in _kept(self._db, "sounds", session)),
                 version=facts_version(self._db, session),
+                additions=tuple(added),
             )  # fmt: skip
 
     def record(self, session: str) -> StoredRecord | None:
@@ -265,6 +269,18 @@ def approvals(db: Database, session: str) -> list[Approval]:
         )
         for r in _kept(db, "approvals", session)
     ]
+
+
+def additions(db: Database, session: str) -> list[Addition]:
+    """Every line that a person added, in the order in which they were."""
+    return [Addition(r["utterance"], r["after"], r["who"], r["when"], r["reason"])
+            for r in _kept(db, "additions", session)]  # fmt: skip
+
+
+def placed(db: Database, session: str) -> list[Utterance]:
+    """The utterances of a session without their words, added ones in their places."""
+    rows = (Utterance(r["id"], r["start"], r["end"], r["text"]) for r in _kept(db, "utterances", session))
+    return in_place(rows, additions(db, session))
 
 
 def locked(db: Database, session: str) -> bool:

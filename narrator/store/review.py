@@ -93,6 +93,7 @@ WHERE l.session = ? ORDER BY l.position
 _CHANGES = """
 SELECT 'corrections' AS kind, utterance, who, "when" FROM corrections WHERE session = :s
 UNION ALL SELECT 'strikes', utterance, who, "when" FROM strikes WHERE session = :s
+UNION ALL SELECT 'additions', utterance, who, "when" FROM additions WHERE session = :s
 UNION ALL SELECT 'decisions', utterance, who, "when" FROM decisions WHERE session = :s
 UNION ALL SELECT 'approvals', NULL, who, "when" FROM approvals WHERE session = :s
 UNION ALL SELECT 'reopenings', NULL, who, "when" FROM reopenings WHERE session = :s

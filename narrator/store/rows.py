@@ -57,6 +57,21 @@ class Strike:
     struck: bool = True
 
 
+ADDED = "added"
+"""Engine of an utterance that was not heard: a person added it (``Addition``)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """Who added an utterance that was not said, and after which one it stands (0: before all)."""
+
+    utterance: int
+    after: int
+    who: str
+    when: str
+    reason: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A moment worth finding again: what kind, and a word about it."""
@@ -77,7 +92,7 @@ class Sound:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """All facts of one session, in the order in which they were kept.
+    """All facts of one session, in the order in which they were kept; added utterances in their places.
 
     ``version`` changes whenever a fact is added; a derived record remembers the version that it was made of.
     """
@@ -90,6 +105,7 @@ class Facts:
     gaps: tuple[Gap, ...]
     sounds: tuple[Sound, ...]
     version: str
+    additions: tuple[Addition, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

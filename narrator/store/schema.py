@@ -42,6 +42,11 @@ REVIEW: dict[str, dict[str, type]] = {
 }  # fmt: skip
 """Fact tables of reviewing, made by the migration ``review``: what people decided about a job."""
 
+ADDITIONS: dict[str, dict[str, type]] = {
+    "additions": {"session": str, "utterance": int, "after": int, "who": str, "when": str, "reason": str},
+}
+"""Fact table of lines that were not said (migration ``added_lines``); their words are utterances."""
+
 _MAY_BE_NULL = {"speaker", "engine", "timing", "conf", "audio_seconds", "decisions.utterance"}
 _UNIQUE = {
     "endings": ("session",),
@@ -49,6 +54,7 @@ _UNIQUE = {
     "words": ("session", "utterance", "position"),
     "approvals": ("session", "revision"),
     "reopenings": ("session", "revision"),
+    "additions": ("session", "utterance"),
 }
 
 
@@ -177,6 +183,13 @@ def asking_by_ending(db: Database) -> None:
     """How suspects and tests ended is known from indexes alone."""
     for table, column in (("hypotheses", "status"), ("tests", "outcome")):
         db.table(table).create_index([column, "session"], if_not_exists=True)
+
+
+@migrations()
+def added_lines(db: Database) -> None:
+    """Who added which utterance that was not said."""
+    for name, columns in ADDITIONS.items():
+        _fact_table(db, name, columns)
 
 
 def remake_derived(db: Database) -> None:

@@ -19,8 +19,9 @@ from narrator.store.erase import erase, finish_erasures
 from narrator.store.flatten import DERIVED, clean_lines, flatten
 from narrator.store.ids import new_id
 from narrator.store.opening import BUSY_SECONDS, coded, database_path, open_writer
-from narrator.store.reader import facts_version, locked
-from narrator.store.rows import How, Mark, NewSession, Sound, StoredRecord, Strike
+from narrator.store.placing import FIRST, moment
+from narrator.store.reader import facts_version, locked, placed
+from narrator.store.rows import ADDED, How, Mark, NewSession, Sound, StoredRecord, Strike
 from narrator.values import Correction, Gap, Utterance
 
 
@@ -158,6 +159,32 @@ class Writer:
         row = {"struck": int(strike.struck), "who": writable(strike.who), "when": strike.when,
                "reason": writable(strike.reason)}  # fmt: skip
         self._about(session, strike.utterance, "strikes", row)
+
+    def add_line(self, session: str, after: int, text: str, *, who: str, when: str, reason: str = "") -> int:
+        """Keep a line that was not said, after an utterance (0: before all); gives its number.
+
+        It is an utterance without sound or words; who added it is kept beside it.
+
+        Raises:
+            NarratorError: E311 when the session has no such utterance, E315 when its sheet is approved, E316
+                when it is still being narrated, E317 for a line without a word.
+        """
+        if not any(sign.isalnum() for sign in text):
+            raise NarratorError("E317")
+        with self.transaction() as db:
+            self._must_be_open(db, session)
+            if not db.table("endings").count_where("session = ?", [session]):
+                raise NarratorError("E316", session=session)
+            said = placed(db, session)
+            if after != FIRST and after not in {one.id for one in said}:
+                raise NarratorError("E311", session=session, utterance=after)
+            number, at = 1 + max([0, *(one.id for one in said)]), moment(said, after)
+            self.add_utterances(session, [Utterance(number, at, at, text.strip(), engine=ADDED)])
+            self._add(session, "additions", [{
+                "utterance": number, "after": after, "who": writable(who), "when": when,
+                "reason": writable(reason),
+            }])  # fmt: skip
+        return number
 
     # ------------------------------------------------------------ derived
 

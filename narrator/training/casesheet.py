@@ -52,7 +52,7 @@ def settled(record: Record) -> str:
 
 def _lines(rows: Iterable[UtteranceRow], shown: Callable[[str], str]) -> str:
     items = "".join(
-        f"<li><time>{int(row.start) // 60:02}:{int(row.start) % 60:02}</time><span>{escape(shown(row.clean))}"
+        f"<li><time>{int(row.start) // 60:02}:{int(row.start) % 60:02}</time><span>{escape(shown(row.told))}"
         "</span></li>"
         for row in rows
     )

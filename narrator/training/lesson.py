@@ -37,7 +37,7 @@ def case_sheet(record: Record, title: str, shown: Callable[[str], str] = str) ->
 
 def _line(row: UtteranceRow, shown: Callable[[str], str]) -> str:
     whole = int(row.start)
-    return f"- {whole // 60:02}:{whole % 60:02} {shown(row.clean)}"
+    return f"- {whole // 60:02}:{whole % 60:02} {shown(row.told)}"
 
 
 def clip(home: Path, session: str, sounds: tuple[Sound, ...], stop: Decision, folder: Path) -> Path | None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from narrator.store import Reader
 from narrator.store.flatten import DERIVED
-from narrator.store.schema import FACTS, REVIEW
+from narrator.store.schema import ADDITIONS, FACTS, REVIEW
 from narrator.training.parquet import Columns, Sink
 
 FOLDER = "store"
@@ -24,9 +24,10 @@ _DERIVED: dict[str, type] = {"session": str, "rules": str, "position": int}
 def store_tables() -> dict[str, Columns]:
     """Every exported table with its columns and their types."""
     words = {**FACTS["words"], "other": str}  # added by a later migration
+    facts = {**FACTS, "words": words, **REVIEW, **ADDITIONS}
     return {
         "sessions": {"id": str, "started": str, "source": str, "engine": str, "vehicle": str},
-        **{name: {**_PLACE, **columns} for name, columns in {**FACTS, "words": words, **REVIEW}.items()},
+        **{name: {**_PLACE, **columns} for name, columns in facts.items()},
         "records": {"session": str, "rules": str, "record": str, "sha256": str, "facts": str},
         **{name: {**_DERIVED, **columns} for name, columns in DERIVED.items()},
     }

@@ -75,12 +75,14 @@ def test_what_is_written_and_what_is_left(home: Path) -> None:
         with_sound(home, np.full(24_000, 0.1, np.float32), 8000),
         keep_session(home, [Utterance(1, 0.0, 2.0, "no sound")]),
     )
+    with Writer(home) as writer:
+        writer.add_line(session, 1, "it was not said", who="Ana", when="2031-03-04T09:00:00+01:00")
     with Reader(home) as reader:
         before = reader.facts(session)
     run = CliRunner().invoke(cli, ["rehear", "--out", str(home / "anew")])
     assert run.exit_code == 0, run.output
     assert run.stdout.split()[0] == session
-    assert run.stdout.split()[2] == "66.7%"
+    assert run.stdout.split()[2] == "66.7%", "a line that a person added was not heard before"
     assert "1 session(s) have no sound" in run.stderr
     said = list(parse_lines((home / "anew" / f"{session}.jsonl").read_text(encoding="utf-8").splitlines()))
     assert [one.text for one in said] == ["The alternator, 3 True."]

@@ -52,7 +52,7 @@ def test_nothing_stands_in_anybodys_way(
     page = context.new_page()
     keep_search(home, "Ground faults with a very long name that goes on and on", Wanted(confirmed="ground"))
     job, live, done = states["review"], states["live"], states["approved"]
-    of_job = ("", "/looks", "/lines/2", "/approval")
+    of_job = ("", "/looks", "/lines/2", "/added", "/approval")
     searches = ("", "?said=%21", "?said=strap&ended=confirmed&dropped=Mine")
     paths = [*("/", "/?state=live", "/keys", "/nothing", f"/jobs/{live}"),
              *(f"/search{asked}" for asked in searches),

@@ -272,3 +272,23 @@ def test_pages_read_with_scripts_off(chromium: Browser, url: str, home: Path, jo
         page.locator("button", has_text="Right as it stands").click()
         expect(page.locator(".latest")).to_contain_text("accepted")
     assert current_record(home, job).utterances[1].corrected == "typed without a script"
+
+
+def test_a_line_that_was_not_said_is_added_by_keys_at_its_place_and_taken_back(
+    page: Page, home: Path, job: str
+) -> None:
+    page.goto(f"/jobs/{job}")
+    sign(page)
+    page.locator("#tape #u9 [data-row]").focus()
+    press(page, "i")
+    expect(page.locator("select[name=after]")).to_have_value("9")
+    page.keyboard.type("the second ten mil bolt went back on the ground strap")
+    page.locator("input[name=who]").fill("Ana")
+    press(page, "Control+Enter")
+    expect(page.locator("#tape #u9 + li#u11 .not-said")).to_contain_text("not said")
+    page.locator("#tape #u11 [data-row]").focus()
+    press(page, "p")
+    assert page.evaluate("document.getElementById('audio').paused"), "no sound is behind it"
+    press(page, "u")
+    expect(page.locator("#tape #u11.struck")).to_have_count(1)
+    assert [row.id for row in current_record(home, job).utterances if row.added and row.struck] == [11]

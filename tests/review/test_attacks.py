@@ -51,6 +51,7 @@ WRITES = (
     "lines/2/undo",
     "lines/2/strike",
     "words",
+    "added",
     "looks",
     "approval",
     "reopen",

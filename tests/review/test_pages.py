@@ -17,7 +17,7 @@ from tests.review.helpers import Browser, put_job
 
 
 def test_every_page_answers(browser: Browser, job: str) -> None:
-    of_job = ("", "/looks", "/lines/3", "/approval", "/revisions", "/export/sheet.html")
+    of_job = ("", "/looks", "/lines/3", "/added", "/approval", "/revisions", "/export/sheet.html")
     for path in ("/", "/keys", *(f"/jobs/{job}{end}" for end in of_job)):
         answer = browser.get(path)
         assert answer.status_code == 200, (path, answer.text[:300])
@@ -145,6 +145,57 @@ def test_a_job_that_broke_off_is_told_from_one_being_narrated(browser: Browser, 
     assert "It broke off." in browser.get(f"/jobs/{job}").text
     refused = approve(browser, job)
     assert refused.status_code == 409 and "broke off" in refused.text and "narrator listen" in refused.text
+
+
+def test_a_line_that_was_not_said_is_added_marked_and_taken_back(
+    browser: Browser, home: Path, job: str
+) -> None:
+    form = browser.get(f"/jobs/{job}/added?after=9").text
+    assert '<option value="9" selected>' in form and '<option value="0">' in form
+    assert '<option value="10" selected>' in browser.get(f"/jobs/{job}/added?after=77").text, (
+        "else after the last"
+    )
+    told = "the second ten mil bolt went back on the ground strap"
+    assert browser.send(f"/jobs/{job}/added", who="Ana", after=9, text=" ").status_code == 400
+    assert browser.send(f"/jobs/{job}/added", who="Ana", after=9, text="?!").status_code == 400
+    assert browser.send(f"/jobs/{job}/added", who="", after=9, text=told).status_code == 400
+    assert browser.send(f"/jobs/{job}/added", who="Ana", after=77, text=told).status_code == 404
+    answer = browser.send(f"/jobs/{job}/added", who="Ana", after=9, text=told, reason="on the phone")
+    assert answer.status_code == 303 and answer.headers["location"].endswith("#u11")
+    shown = browser.get(answer.headers["location"]).text
+    assert "What the change to line 11 did" in shown and "Take it back" in shown
+    tape = shown[shown.index('<ol id="tape">') :]
+    assert tape.index('id="u9"') < tape.index('id="u11"') < tape.index('id="u10"')
+    row = tape[tape.index('id="u11"') : tape.index('id="u10"')]
+    assert "added by a person, not said" in row and "data-play" not in row and "data-added" in row
+    record = current_record(home, job)
+    assert [(f.removed, f.installed) for f in record.fasteners] == [(2, 2)]
+    line = browser.get(f"/jobs/{job}/lines/11").text
+    assert "added it after line 9 (on the phone)" in line and "Hear it" not in line
+    assert "Added by a person, not said" in browser.get(f"/jobs/{job}/export/sheet.html").text
+    assert told not in browser.get(f"/jobs/{job}/export/words.vtt").text
+
+    browser.send(f"/jobs/{job}/lines/11", who="Ben", seen=0, text="the second bolt is still missing")
+    browser.send(f"/jobs/{job}/lines/11/undo", who="Ben")
+    assert current_record(home, job).utterances[9].corrected is None, "first its correction goes"
+    assert browser.send(f"/jobs/{job}/lines/11/undo", who="Ben").status_code == 303
+    record = current_record(home, job)
+    assert [(f.removed, f.installed) for f in record.fasteners] == [(2, 1)]
+    assert [row.id for row in record.utterances if row.added and row.struck] == [11]
+    assert "took it back" in browser.get(f"/jobs/{job}/lines/11").text
+    browser.send(f"/jobs/{job}/lines/11/strike", who="Ben", struck="no")
+    assert [(f.removed, f.installed) for f in current_record(home, job).fasteners] == [(2, 2)]
+
+    approve(browser, job)
+    assert browser.send(f"/jobs/{job}/added", who="Ana", after=9, text="too late").status_code == 409
+    assert "Reopen it" in browser.get(f"/jobs/{job}/added").text
+
+
+def test_a_job_being_narrated_takes_no_line(browser: Browser, home: Path) -> None:
+    live = put_job(home, ended=False, sound=False)
+    assert "Add a line that was not said" not in browser.get(f"/jobs/{live}").text
+    refused = browser.send(f"/jobs/{live}/added", who="Ana", after=1, text="too early")
+    assert refused.status_code == 409 and "has not ended yet" in refused.text
 
 
 def test_sound_comes_in_ranges(browser: Browser, job: str) -> None:

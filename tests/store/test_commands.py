@@ -263,3 +263,19 @@ def test_errors_of_the_store_are_all_reached_by_a_test() -> None:
     mine = [code for code in CATALOGUE if "E301" <= code < "E350" or "E501" <= code < "E520"]
     assert mine and not [code for code in mine if f'"{code}"' not in tests]
     assert len(SAID) == 3
+
+
+def test_a_line_that_was_not_said_is_inserted_and_struck_again(shop: Shop) -> None:
+    ident = shop.add()
+    assert (
+        "utterance 4 was added"
+        in shop.run("insert", ident, "1", "the fuse was dead", "--who", "Ana").stderr.lower()
+    )
+    shown = shop.run("show", ident).stdout
+    assert "(added, not said)" in shown
+    assert shown.index("fuse was dead") < shown.index("10 mm bolt")
+    assert shop.fails("insert", ident, "9", "x", "--who", "Ana") == "E311"
+    assert shop.fails("insert", ident, "1", "...", "--who", "Ana") == "E317"
+    assert "(struck)" not in shown
+    shop.run("strike", ident, "4", "--who", "Ana")
+    assert "(struck)" in shop.run("show", ident).stdout

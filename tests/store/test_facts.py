@@ -14,7 +14,7 @@ from narrator.store import Reader, Writer
 from narrator.store.ids import ALPHABET, LENGTH, new_id
 from narrator.store.opening import database_path
 from narrator.store.rows import Mark, NewSession, Sound, Strike
-from narrator.store.schema import FACTS
+from narrator.store.schema import ADDITIONS, FACTS
 from narrator.values import Correction, Gap, Utterance
 from tests.store.helpers import SAID, STARTED, put
 
@@ -49,7 +49,7 @@ def test_utterances_keep_the_order_in_which_they_came(home: Path) -> None:
         assert reader.facts(ident).utterances == said
 
 
-@pytest.mark.parametrize("table", ["sessions", *FACTS])
+@pytest.mark.parametrize("table", ["sessions", *FACTS, *ADDITIONS])
 @pytest.mark.parametrize(
     "change", ["UPDATE {t} SET {c} = {c}", "DELETE FROM {t}", "REPLACE INTO {t} SELECT * FROM {t}"]
 )
@@ -60,6 +60,7 @@ def test_any_program_is_refused_a_change_to_facts(home: Path, table: str, change
         writer.add_strike(ident, Strike(1, "Ana", STARTED))
         writer.add_mark(ident, Mark(1.0, "photo"))
         writer.add_sound(ident, Sound("sound.wav", 0.0, "00"))
+        writer.add_line(ident, 1, "told later", who="Ana", when=STARTED)
     column = "id" if table == "sessions" else "session"
     plain = sqlite3.connect(database_path(home))
     before = plain.execute(f"SELECT * FROM {table}").fetchall()

@@ -12,7 +12,7 @@ from narrator.store import Reader, Writer
 from narrator.store.erase import sound_folder
 from narrator.store.opening import database_path
 from narrator.store.rows import Mark, NewSession, Strike
-from narrator.store.schema import FACTS
+from narrator.store.schema import ADDITIONS, FACTS
 from narrator.values import Correction, Gap, Utterance, Word
 from tests.store.helpers import STARTED, bytes_in, facts_now, put, record_json
 
@@ -66,7 +66,7 @@ def test_forgotten_text_is_in_no_file(home: Path) -> None:
         assert len(reader.search("strap")) == 1
         with pytest.raises(NarratorError, match="E305"):
             reader.facts(ident)
-        for table in (*FACTS, "records", "lines", "erasures"):
+        for table in (*FACTS, *ADDITIONS, "records", "lines", "erasures"):
             column = "session"
             assert reader._db.table(table).count_where(f"{column} = ?", [ident]) == 0
     check = sqlite3.connect(database_path(home))

@@ -41,7 +41,7 @@ def test_a_new_home_gets_every_migration(home: Path) -> None:
     names = [row["name"] for row in db.table("_sqlite_migrations").rows]
     assert names == [
         "facts", "search", "derived", "review", "asking", "two_ears", "asking_faster", "asking_by_system",
-        "asking_by_concern", "asking_by_ending",
+        "asking_by_concern", "asking_by_ending", "added_lines",
     ]  # fmt: skip
     assert len(names) == SCHEMA == version_of(db)
     assert db.journal_mode == "wal"

@@ -37,9 +37,15 @@ function edit(link) {
   return true;
 }
 
+let standing = null;
+document.addEventListener("focusin", (event) => { standing = event.target.closest("[data-row]") ?? standing; });
 document.addEventListener("click", (event) => {
   const row = event.target.closest("a[data-row]");
   if (row && !event.ctrlKey && !event.metaKey && row.closest("[data-u]")?.dataset.u && edit(row)) event.preventDefault();
+  if (event.target.closest("#add-line")) {
+    const at = standing?.closest("[data-u]")?.dataset.u;
+    if (at) event.target.closest("#add-line").href = `/jobs/${job}/added?after=${at}`;
+  }
   const go = event.target.closest("[data-go]");
   if (go) setTimeout(() => document.querySelector(`#u${go.dataset.go} [data-row]`)?.focus(), 0);
 });
@@ -66,14 +72,16 @@ function add(line) {
   item.classList.add("fresh-line");
   item.querySelector(".at").textContent = clock(line.start);
   item.querySelector(".text").textContent = line.text;
-  document.getElementById("tape").append(item);
+  item.dataset.s = line.start;
+  const after = [...document.querySelectorAll("#tape > li")].find((one) => Number(one.dataset.s) > line.start);
+  document.getElementById("tape").insertBefore(item, after ?? null);
   if (!open) item.scrollIntoView({ block: "nearest" });
 }
 
 if (document.body.classList.contains("at-job")) {
   const { after, since } = document.body.dataset;
   const news = new EventSource(`/jobs/${job}/news?after=${after}&since=${since}`);
-  const did = { corrections: "corrected", strikes: "struck or brought back", decisions: "decided about" };
+  const did = { corrections: "corrected", strikes: "struck or brought back", additions: "added", decisions: "decided about" };
   news.addEventListener("line", (event) => { add(JSON.parse(event.data)); if (!document.body.dataset.live) tell("A line was added."); });
   news.addEventListener("change", (event) => {
     const change = JSON.parse(event.data);

@@ -19,7 +19,7 @@ function pick(at) {
 
 export async function play(id) {
   const from = row(id);
-  if (!from || !starts.length) return;
+  if (!from || from.dataset.added || !starts.length) return;
   const mine = ++asked;
   mark(null);
   line = from;
