@@ -248,7 +248,10 @@ CATALOGUE: dict[str, Entry] = {
         "Run that command alone to see what it needs; engines that are not installed cannot be measured.",
     ),
     "E901": Entry("the settings file {path} is not valid: {why}", "Mend that line, or move the file away."),
-    "E910": Entry("{name!r} holds no word", "Give the word or phrase as it is said, in letters."),
+    "E910": Entry(
+        "{name!r} holds no word: there is no letter in it",
+        "Give the name as it is said, in letters; sizes and numbers are understood without being added.",
+    ),
     "E911": Entry("{kind!r} is not a kind of word (given for {name!r})", "Choose one of: {kinds}."),
     "E912": Entry(
         "the vocabulary file {path} is not valid: {why}",

@@ -6,6 +6,7 @@ the keys' and the letters' likeness (rapidfuzz), 0 to 1.
 
 from __future__ import annotations
 
+import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable
 from functools import lru_cache
@@ -17,11 +18,24 @@ from rapidfuzz.process import extract
 
 _EVEN = str.maketrans({"0": "T", "D": "T", "B": "P", "G": "K", "Z": "S", "V": "F", "X": "S", "J": "S"})
 
+_PLAIN = str.maketrans(
+    {"ü": "ue", "ß": "ss", "æ": "e", "œ": "e", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"}
+)
+"""Letters that are said by others than what is left of them without their mark."""
+
+
+def plain_letters(text: str) -> str:
+    """Lower-case text in the plain letters that it is said by: ``kübel`` as *kuebel*, ``entrée`` *entree*."""
+    if text.isascii():
+        return text
+    apart = unicodedata.normalize("NFD", unicodedata.normalize("NFC", text).translate(_PLAIN))
+    return "".join(ch for ch in apart if not unicodedata.combining(ch))
+
 
 @lru_cache(maxsize=32768)
 def sound_key(text: str) -> str:
     """The consonants of a word or phrase, voiced and unvoiced alike: ``caliper`` and ``kelp or`` → KLPR."""
-    joined = "".join(ch for ch in text if "a" <= ch <= "z")
+    joined = "".join(ch for ch in plain_letters(text) if "a" <= ch <= "z")
     key = jellyfish.metaphone(joined).replace(" ", "") if joined else ""
     even = key.translate(_EVEN)
     return even[:1] + "".join(b for a, b in pairwise(even) if a != b)

@@ -52,6 +52,9 @@ def add(word: tuple[str, ...], kind: str, sounds_like: tuple[str, ...], pronounc
     words = add_shop_words(path, (added,))
     click.echo(f"{added.name} ({added.kind}) is kept in {path}, {len(words)} in all.")
     said = [pronunciations(part) for part in in_words(added.name).split()]
+    if not said:
+        click.echo("The ears cannot listen for it: it has no letter of the English alphabet.")
+        return
     click.echo("It is said: " + "; ".join(ways or (", ".join(" ".join(w[0]) for w in said if w),)) + ".")
 
 

@@ -12,7 +12,7 @@ import math
 import re
 import tomllib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
@@ -59,6 +59,8 @@ class OwnWords:
         self._new: set[str] = set()
         self.names: tuple[tuple[str, ...], ...] = ()
         self.ways: dict[str, list[Pronunciation]] = {}
+        self.written: dict[str, str] = {}
+        """Words with marks on their letters as the shop writes them, by what they are said as."""
         self.refresh()
 
     def refresh(self) -> None:
@@ -73,9 +75,10 @@ class OwnWords:
         try:
             rows = tomllib.loads(self._path.read_text(encoding="utf-8")).get("word", []) if stamp else []
             names, ways = _read(rows)
+            written = _written(rows)
         except (OSError, ValueError, KeyError, TypeError, AttributeError, NarratorError):
             return  # the language room says what is to be mended
-        self.names, self.ways = names, ways
+        self.names, self.ways, self.written = names, ways, written
         if self._language is not None:
             self._language.set_names(())
             self._new = {word for name in names for word in name if not self._language.knows(word)}
@@ -87,6 +90,7 @@ class OwnWords:
 
     def placed(self, words: list[Word], scores: Floats, ear: Fitting) -> list[Word]:
         """The words with the shop's names where they fit the sound clearly better than what was heard."""
+        words = [self._as_written(word) for word in words] if self.written else words
         found = sorted(self._candidates(words), key=lambda c: c.far)[: int(_limits()["tried"])]
         if not found:
             return words
@@ -103,7 +107,7 @@ class OwnWords:
             if rate >= _limits()["rate"] and not any(c.first < t.last and t.first < c.last for _, t in taken):
                 taken.append((rate, c))
         for rate, c in sorted(taken, key=lambda row: -row[1].first):
-            words = [*words[: c.first], *_named(words, c, rate), *words[c.last :]]
+            words = [*words[: c.first], *self._named(words, c, rate), *words[c.last :]]
         return words
 
     def _candidates(self, words: Sequence[Word]) -> Iterator[Candidate]:
@@ -120,6 +124,22 @@ class OwnWords:
                     far = Levenshtein.normalized_distance(ways, other)
                     if far <= _limits()["far"]:
                         yield Candidate(name, first, last, far)
+
+    def _as_written(self, word: Word) -> Word:
+        """A word that only the shop has, with the marks on its letters, where it was dictated without."""
+        said = in_words(word.word)
+        if said not in self.written or not self.new(said):
+            return word
+        tail = _END.search(word.word)
+        return replace(word, word=self.written[said] + (tail.group() if tail else ""))
+
+    def _named(self, words: Sequence[Word], c: Candidate, rate: float) -> list[Word]:
+        start, end = words[c.first].start, words[c.last - 1].end
+        tail = _END.search(words[c.last - 1].word)
+        conf = round(1 / (1 + math.exp(-rate)), 3)
+        texts = [self.written.get(word, word) for word in c.name]
+        texts[-1] += tail.group() if tail else ""
+        return [Word(text, start, end, conf) for text in texts]
 
     def _ways(self, word: str) -> list[Pronunciation]:
         return self.ways.get(word) or pronunciations(word) or [()]
@@ -141,6 +161,11 @@ def _read(
     return tuple(names), ways
 
 
+def _written(rows: Sequence[dict[str, Any]]) -> dict[str, str]:
+    words = [word for row in rows for word in row["name"].lower().split() if not word.isascii()]
+    return {in_words(word): word for word in words}
+
+
 def _with(words: Sequence[Word], c: Candidate) -> list[str]:
     before, after = (in_words(" ".join(w.word for w in part)) for part in (words[: c.first], words[c.last :]))
     return [*before.split(), *c.name, *after.split()]
@@ -150,15 +175,6 @@ def _rate(words: Sequence[Word], c: Candidate, fit: float, likely: float) -> flo
     sure = min(0.98, max(0.02, min(word.conf or 0.5 for word in words[c.first : c.last])))
     limits = _limits()
     return limits["fit"] * fit + limits["language"] * likely + limits["doubt"] * math.log((1 - sure) / sure)
-
-
-def _named(words: Sequence[Word], c: Candidate, rate: float) -> list[Word]:
-    start, end = words[c.first].start, words[c.last - 1].end
-    tail = _END.search(words[c.last - 1].word)
-    conf = round(1 / (1 + math.exp(-rate)), 3)
-    named = [Word(word, start, end, conf) for word in c.name]
-    named[-1] = Word(c.name[-1] + (tail.group() if tail else ""), start, end, conf)
-    return named
 
 
 @lru_cache(maxsize=1)

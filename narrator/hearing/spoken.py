@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from narrator.phonetics import plain_letters
 from narrator.wording import spell
 
 _PIECE = re.compile(r"\d+(?:,\d{3})+|\d+\.\d+|\.\d+|\d+|[a-z]+(?:'[a-z]+)*|%")
@@ -20,8 +21,8 @@ _GLUED = re.compile(r"(?<=\d)(?=[a-z])|(?<=[a-z])(?=\d)")
 
 
 def in_words(text: str) -> str:
-    """A written line as it is said: lower case, figures as words, no punctuation."""
-    text = text.lower().replace("’", "'").replace("x-ray", "xray")
+    """A written line as it is said: lower case, figures as words, plain letters, no punctuation."""
+    text = plain_letters(text.lower()).replace("’", "'").replace("x-ray", "xray")
     text = _SUM.sub(lambda found: f"{found[2]} {MONEY[found[1]]} {found[3] or ''}", text)
     words: list[str] = []
     for piece in _PIECE.findall(_GLUED.sub(" ", text)):

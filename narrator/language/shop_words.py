@@ -44,9 +44,16 @@ def make_shop_word(
     """A checked word, lower case.
 
     Raises:
-        NarratorError: E910 when no word is left of the name, E911 for an unknown kind, E914 for a
+        NarratorError: E910 when the name has no letter, E911 for an unknown kind, E914 for a
             pronunciation that has not as many parts as the name has words.
     """
+    if not any(sign.isalpha() for sign in name):
+        raise NarratorError("E910", name=name)
+    return _made(name, kind, sounds_like, pronounced)
+
+
+def _made(name: str, kind: str, sounds_like: tuple[str, ...], pronounced: tuple[str, ...]) -> ShopWord:
+    """A word of the file, where a number alone may stand from before it was refused."""
     words = split_words(name).words
     if not words or not any(word.isalnum() for word in words):
         raise NarratorError("E910", name=name)
@@ -86,7 +93,7 @@ def read_shop_words(path: Path) -> tuple[ShopWord, ...]:
         AttributeError,
     ) as error:
         raise NarratorError("E912", path=path, why=error) from error
-    return tuple(make_shop_word(*row) for row in given)
+    return tuple(_made(*row) for row in given)
 
 
 def _texts(row: dict[str, Any], key: str) -> tuple[str, ...]:

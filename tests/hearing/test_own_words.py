@@ -77,6 +77,18 @@ def test_a_name_is_put_where_it_fits_the_sound_better_than_what_sounds_alike(tmp
     assert heard(own, said("a wheel came off", 0.4), Fits("flobber valve")) == "a wheel came off"
 
 
+def test_letters_with_marks_are_said_plainly_and_written_as_the_shop_does(
+    tmp_path: Path, language: LanguageModel
+) -> None:
+    own = OwnWords(write(tmp_path / "v.toml", 'name = "Kübel"', 'name = "bölts"'), language)
+    assert own.names == (("kuebel",), ("bolts",))
+    assert heard(own, said("strap kubell, leaks", 0.3), Fits("kuebel")) == "strap kübel, leaks"
+    assert heard(own, said("ten kuebel. ten", 0.9), Fits("other")) == "ten kübel. ten", (
+        "dictated as it is said"
+    )
+    assert heard(own, said("ten bolts", 0.9), Fits("other")) == "ten bolts", "a word of everybody's stays"
+
+
 def test_a_number_never_gives_way_to_a_name(tmp_path: Path) -> None:
     own = OwnWords(write(tmp_path / "v.toml", 'name = "tenn"'))
     assert heard(own, said("ten bolts", 0.1), Fits("tenn")) == "ten bolts"

@@ -84,3 +84,14 @@ def test_a_pronunciation_of_the_shops_own_is_checked() -> None:
     with pytest.raises(NarratorError) as failure:
         parse("K QQ")
     assert failure.value.code == "E220"
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("Kübel", "kuebel"), ("ku\u0308bel", "kuebel"), ("groß", "gross"), ("piñon", "pinon"),
+        ("łódź", "lodz"), ("ærø", "ero"), ("naïve", "naive"), ("2½ µm", "two m"), ("bolt's", "bolt's"),
+    ],
+)  # fmt: skip
+def test_letters_with_marks_are_said_by_their_plain_ones(written: str, said: str) -> None:
+    assert in_words(written) == said

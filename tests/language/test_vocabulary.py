@@ -137,6 +137,32 @@ def test_adding_twice_keeps_earlier_sounds(home: Path) -> None:
     )
 
 
+@pytest.mark.parametrize("name", ["123", "12-34", "5/8", "!", ""])
+def test_a_name_without_a_letter_is_refused_and_says_what_to_do(home: Path, name: str) -> None:
+    run = CliRunner().invoke(command, ["add", "--", name])
+    assert isinstance(run.exception, NarratorError) and run.exception.code == "E910"
+    assert "in letters" in run.exception.remedy and not (home / "vocabulary.toml").exists()
+
+
+def test_a_number_from_before_stops_nothing_and_can_be_taken_out(home: Path) -> None:
+    (home / "vocabulary.toml").write_text('[[word]]\nname = "123"\nkind = "tool"\n', encoding="utf-8")
+    assert [word.name for word in read_shop_words(home / "vocabulary.toml")] == ["123"]
+    run = CliRunner().invoke(command, ["remove", "123"], catch_exceptions=False)
+    assert run.exit_code == 0 and read_shop_words(home / "vocabulary.toml") == ()
+
+
+def test_a_name_is_said_by_its_plain_letters(home: Path) -> None:
+    def added(*words: str) -> str:
+        return CliRunner().invoke(command, ["add", *words], catch_exceptions=False).output
+
+    assert "It is said: K UW B EH L." in added("kübel")
+    assert "It is said: AA N T R EY, P AY P." in added("entrée", "pipe")
+    assert "cannot listen for it" in added("кран")
+    assert "m12" in added("m12")
+    checked = CliRunner().invoke(command, ["check", "the kubel is cracked"], catch_exceptions=False).output
+    assert "kubel -> kübel" in checked and "component kübel" in checked
+
+
 @pytest.mark.parametrize(
     ("text", "code"),
     [
