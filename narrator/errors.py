@@ -229,6 +229,9 @@ CATALOGUE: dict[str, Entry] = {
         "nothing was suspected or tested in {session}", "Choose another job: this one holds no decision."
     ),
     "E807": Entry("{what}", "See narrator export --help."),
+    "E808": Entry(
+        "no day is from {since} on and up to {until}", "Give --since a day that is not later than --until."
+    ),
     "E820": Entry(
         "no worker can be reached at {address}: {why}",
         "Start a scheduler and workers (dask scheduler, dask worker), or use --workers on this machine.",

@@ -18,7 +18,7 @@ from narrator.training.alike import LIKENESS
 from narrator.training.archive import Archive, refresh
 from narrator.training.information import EQUAL, Priors
 from narrator.training.report import brief, write_csv, write_html, write_parquet
-from narrator.training.selection import Selection
+from narrator.training.selection import Selection, check_days
 from narrator.training.study import LEAST, study
 
 _FOLDER = click.Path(path_type=Path, file_okay=False)
@@ -60,6 +60,7 @@ def command(
 
     Needs narrator[study]. Measures are defined in docs/training.md.
     """
+    check_days(chosen["since"], chosen["until"])
     archive = refresh(load_settings().home, _priors(prior), _progress)
     found = study(archive.folder, Selection(**chosen), people, least, likeness=alike, once=once)
     notes = _notes(archive)

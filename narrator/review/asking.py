@@ -62,6 +62,9 @@ def read(given: Mapping[str, str], names: Names) -> tuple[Wanted, str]:
             wrong = f"There is no choice “{value}”."
         else:
             found[name] = value
+    since, until = found.get("since", ""), found.get("until", "")
+    if since and until and since > until:
+        wrong = f"No day is from {since} on and up to {until}: the first day is later than the last."
     found["person"] = names.meant(found["person"])
     return Wanted(**found, no_code=bool(given.get("no_code"))), wrong
 

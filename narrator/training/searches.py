@@ -9,14 +9,17 @@ from narrator.errors import NarratorError
 from narrator.store import Reader
 from narrator.store.finding import Answer, Wanted
 from narrator.training.kinds import system_of
+from narrator.training.selection import check_days
 
 
 def find_jobs(reader: Reader, wanted: Wanted, most: int = 50, skip: int = 0) -> Answer:
     """Jobs that have everything that is wanted, latest first: what the command and the page both ask.
 
     Raises:
-        NarratorError: E313 when nothing is asked or a condition holds no word.
+        NarratorError: E313 when nothing is asked or a condition holds no word, E808 when the last day is
+            before the first.
     """
+    check_days(wanted.since, wanted.until)
     return reader.find(wanted, most, skip, system_of)
 
 
@@ -51,7 +54,12 @@ def saved_search(home: Path, name: str) -> Wanted:
 
 
 def keep_search(home: Path, name: str, wanted: Wanted) -> None:
-    """Keep a search, in place of another of that name."""
+    """Keep a search, in place of another of that name.
+
+    Raises:
+        NarratorError: E808 when its last day is before its first.
+    """
+    check_days(wanted.since, wanted.until)
     _write(home, saved_searches(home) | {name: wanted})
 
 

@@ -6,6 +6,8 @@ import hashlib
 from dataclasses import dataclass, fields
 from typing import Literal
 
+from narrator.errors import NarratorError
+
 People = Literal["pseudonyms", "names", "none"]
 
 
@@ -54,6 +56,16 @@ class Selection:
         words += ["one person"] if self.person else []
         words += [f"{len(self.without)} person(s) left out"] if self.without else []
         return ", ".join(words) or "all jobs"
+
+
+def check_days(since: str, until: str) -> None:
+    """See that some day is meant; either may be empty.
+
+    Raises:
+        NarratorError: E808 when the first day is later than the last.
+    """
+    if since and until and since > until:
+        raise NarratorError("E808", since=since, until=until)
 
 
 def pseudonyms(names: list[str]) -> dict[str, str]:

@@ -130,6 +130,7 @@ def test_what_asks_nothing_is_not_kept(browser: Browser, home: Path, given: dict
 
 @pytest.mark.parametrize(("query", "told"), [
     ("said=%3F%21", "holds no word"), ("since=2031-02-30", "is no day"), ("until=20310304", "is no day"),
+    ("since=2031-03-05&until=2031-03-04", "later than the last"),
     ("ended=odd", "There is no choice “odd”"), ("system=odd", "There is no choice “odd”"),
 ])  # fmt: skip
 def test_what_cannot_be_asked_is_told(browser: Browser, query: str, told: str) -> None:

@@ -61,5 +61,13 @@ def test_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
             told = run.invoke(cli, [command, *wrong])
             assert told.exit_code == 2
             assert f"{wrong[1]!r} is no" in told.stderr
+    days = ["--since", "2031-03-05", "--until", "2031-03-04"]
+    for wrong in (["search", *days], ["study", *days], ["search", *days, "--save", "never"]):
+        told = run.invoke(cli, wrong).exception
+        assert isinstance(told, NarratorError) and told.code == "E808"
+        assert "2031-03-05" in told.message and "2031-03-04" in told.message
+    one_day = run.invoke(cli, ["search", "--since", "2031-03-04", "--until", "2031-03-04"])
+    assert one_day.exit_code == 0, "both days are included"
+    assert "never" not in saved_searches(tmp_path)
     assert "straps" in run.invoke(cli, ["search", "--list"]).stdout
     assert "straps" not in run.invoke(cli, ["search", "--drop", "straps"]).stdout
