@@ -19,6 +19,7 @@ import numpy as np
 from narrator.convolution import Vectors
 from narrator.language.act_model import Scores, act_model, blend
 from narrator.language.act_network import Network, Read
+from narrator.language.bare_identity import is_bare
 from narrator.language.cues import MASKS
 from narrator.language.features import Story, features
 from narrator.language.meaning import has_amounts, read_of, said, tell_each
@@ -30,6 +31,9 @@ from narrator.values import ACTS, Act, Cue
 _PLACE: dict[str, int] = {act: n for n, act in enumerate(ACTS)}
 _ASIDE, _TEST, _RESULT = ACTS.index("aside"), ACTS.index("test"), ACTS.index("result")
 _VERIFICATION = ACTS.index("verification")
+_CONCERN, _SEEN = ACTS.index("concern"), ACTS.index("observation")
+_OPENING: frozenset[str] = frozenset({"concern", "observation", "aside"})
+"""What lines do before work on a job begins."""
 _WORK = frozenset({"motion.on", "work.change"})
 _LEADS = frozenset(
     ("the", "this", "that", "and", "but", "um", "uh", "er", "well", "yeah", "okay", "right", "look", "here")
@@ -38,16 +42,6 @@ _GIVES = frozenset(("polarity.good", "polarity.bad", "result.reads"))
 """Cues of what a check gave."""
 _ENTITY = {kind: f"entity.{kind}" for kind in MASKS}
 """Type of an entity to the name that rules call it by."""
-_SAID_WITH = {
-    "vin": frozenset("v i n vin number is it it's 's the and".split()),
-    "odometer": frozenset(
-        "the a and with so it its it's 's is that that's there's has got had done run covered shows"
-        " showing says reads reading at on off of about around just only nearly almost over now"
-        " currently clock dash odometer odometer's odo mileage mileage's kilometrage speedo miles"
-        " kilometres kilometers far she she's he he's her him well okay right um uh".split()
-    ),
-}
-"""Words with which a vehicle's number is told, or the distance on its clock, and nothing else."""
 _FACTS = frozenset(
     {
         "entity.dtc",
@@ -166,11 +160,8 @@ def companions() -> Companions:
 
 
 def present(notes: Notes) -> set[str]:
-    """Names of the cues met, ``entity.<type>`` of each type found, ``opens.deed``, ``state.whole``
-    and ``clock.whole``.
-
-    The last two where a thing and its state are all that is said (*the ground strap is loose*), or what the
-    clock shows.
+    """Names of the cues met, ``entity.<type>`` of each type found, ``opens.deed``, and ``state.whole`` or
+    ``clock.whole`` where a thing and its state (*the strap is loose*) or the clock is all that is told of.
     """
     found = {c.name for c in notes.cues}
     found.update(_ENTITY[e.type] for e in notes.entities)
@@ -211,7 +202,7 @@ class ActReader:
         self._story = Story()
         self._told: Vectors | None = None
         self._before: tuple[str, ...] = ()
-        self._worked = False
+        self._worked = self._begun = False
         self.looked_at: list[Looked] | None = None
         """Where a list is put here, it gets what the model looked at, one row an utterance."""
 
@@ -229,7 +220,11 @@ class ActReader:
         return [self._in_order(notes, row) for notes, row in zip(batch, table.tolist(), strict=True)]
 
     def _in_order(self, notes: Notes, scores: Sequence[float]) -> Decision:
-        """A check verifies a repair only after something was put on or changed; before that it is a test."""
+        """What a line does after those before it.
+
+        A check verifies a repair only after something was put on or changed; before that it is a test. What
+        is told beside the odometer before work begins is the concern.
+        """
         if not self._worked:
             scores = list(scores)
             share = scores[_VERIFICATION]
@@ -237,7 +232,13 @@ class ActReader:
                 reading = any(e.type == "measurement" for e in notes.entities)
                 scores[_RESULT if reading or scores[_RESULT] >= scores[_TEST] else _TEST] = share
             scores[_VERIFICATION] = 0.0
+        if not self._begun and any(e.type == "odometer" for e in notes.entities):
+            # "eighty one thousand on the clock and it pulls left": nothing was looked at that could have told
+            scores = list(scores)
+            scores[_CONCERN] = max(scores[_CONCERN], scores[_RESULT], scores[_SEEN])
+            scores[_RESULT] = scores[_SEEN] = 0.0
         decision = by_model(notes, scores)
+        self._begun = self._begun or not _OPENING.issuperset(decision.acts)
         if not self._worked:
             self._worked = "step" in decision.acts and any(cue.name in _WORK for cue in notes.cues)
         return decision
@@ -329,16 +330,6 @@ def by_model(notes: Notes, scores: Iterable[float]) -> Decision:
     why = enforce(why, found)
     acts = sorted(why, key=_PLACE.__getitem__) if len(why) > 1 else why
     return Decision(tuple(acts), why, tuple(row))  # type: ignore[arg-type]
-
-
-def is_bare(notes: Notes, *kinds: str) -> bool:
-    """Whether a line tells nothing but what the machine is known by: its ``vin``, its ``odometer``."""
-    told = [e.at for e in notes.entities if e.type in kinds]
-    if not told or len(told) != len(notes.entities):
-        return False
-    with_them = frozenset().union(*[_SAID_WITH[kind] for kind in kinds])
-    inside = {i for at in told for i in range(*at)}
-    return with_them.issuperset(word for i, word in enumerate(notes.words) if i not in inside)
 
 
 def _things(notes: Notes) -> int:

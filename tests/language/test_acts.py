@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
+from narrator.language import Reader
 from narrator.language.acts import ActReader, act_rules, by_model, enforce
 from narrator.language.pipeline import pipeline
 from narrator.language.tokens import Notes
-from narrator.values import ACTS
+from narrator.values import ACTS, Utterance
 
 
 def notes(text: str) -> Notes:
@@ -47,6 +49,25 @@ def test_what_the_clock_shows_and_nothing_more_is_no_concern() -> None:
         "eighty one thousand on the clock and the pump leaks",
     ):
         assert by_model(notes(text), scores(concern=0.9)).acts == ("concern",)
+
+
+@pytest.mark.parametrize("clock", ["eighty one thousand on the clock and", "eighty one thousand miles,"])
+@pytest.mark.parametrize(
+    "told", ["it pulls left", "the gearbox whines", "no heat in the cab", "it's losing oil"]
+)
+def test_a_complaint_told_with_the_clock_is_the_concern_before_work_begins(clock: str, told: str) -> None:
+    line = Utterance(1, 0.0, 4.0, f"{clock} {told}")
+    (read,) = Reader().read([line])
+    assert "concern" in read.acts
+
+
+def test_what_is_told_with_the_clock_after_a_test_is_no_concern() -> None:
+    texts = (
+        "load test on the battery it holds ten volts",
+        "eighty one thousand on the clock and it pulls left",
+    )
+    read = list(Reader().read(Utterance(n, n * 5.0, n * 5.0 + 4, text) for n, text in enumerate(texts)))
+    assert "test" in read[0].acts and "concern" not in read[1].acts
 
 
 def test_an_absence_is_a_finding_and_settles_nothing() -> None:
