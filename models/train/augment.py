@@ -1,8 +1,8 @@
 """Spoils clean speech the way a shop does, many clips at once on any device: pace, room, tone, noise,
 loudness.
 
-All noises are made here from nothing, or are other training clips talking at once; none is a recording of a
-shop.
+The noises here are made from nothing, or are other training clips talking at once; recorded ones, none of
+them of a shop, come from ``models.train.recorded``.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 from torch import Tensor
+
+from models.train.throats import Throats
 
 RATE = 16_000
 NOISE_SAMPLES = 10 * RATE
@@ -97,10 +99,17 @@ class Cut:
 
 class Spoiler:
     """Draws spoiled batches from a store of clips, (samples,) int16, and a bank of noises, (count,
-    samples)."""
+    samples); from other throats if they are given."""
 
-    def __init__(self, store: Tensor, bank: Tensor, noisy_share: float = 0.75, seed: int = 0) -> None:
-        self._store, self._bank, self._noisy = store, bank, noisy_share
+    def __init__(
+        self,
+        store: Tensor,
+        bank: Tensor,
+        noisy_share: float = 0.75,
+        seed: int = 0,
+        throats: Throats | None = None,
+    ) -> None:
+        self._store, self._bank, self._noisy, self._throats = store, bank, noisy_share, throats
         self._rng = torch.Generator(device=store.device)
         self._rng.manual_seed(seed)
 
@@ -122,7 +131,8 @@ class Spoiler:
 
     def spoiled(self, cuts: list[Cut], samples: int) -> Tensor:
         """The clips in a room with a tone, noise and loudness of their own."""
-        speech = self._room(self.plain(cuts, samples))
+        speech = self.plain(cuts, samples)
+        speech = self._room(self._throats(speech, self._rng) if self._throats else speech)
         power = speech.square().sum(1) / torch.tensor(
             [max(1.0, c.samples / c.pace) for c in cuts], device=speech.device
         )

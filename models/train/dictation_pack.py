@@ -1,8 +1,8 @@
 """Adds to a PACK of ``models.train.pack`` what tuning the dictation needs: ``python -m
-models.train.dictation_pack PACK [--start WEIGHTS]``.
+models.train.dictation_pack PACK [--start WEIGHTS --start-decoder WEIGHTS]``.
 
-``weights.npz`` (the bundled model's weights, ``e/`` of the encoder, ``d/`` of the decoder, and ``s/`` of the
-encoder that tuning starts from, if a file as in ``models/dictation`` is given), ``tokens.json``
+``weights.npz`` (the bundled model's weights, ``e/`` of the encoder, ``d/`` of the decoder, and ``s/`` and
+``t/`` of those that tuning starts from, if files as in ``models/dictation`` are given), ``tokens.json``
 (its tokens, in Latin-1), ``written.json`` (what it writes of each recording of people, in their order).
 """
 
@@ -21,7 +21,7 @@ import soundfile
 
 from models.train.dictation_files import both, graph_of, weights
 from narrator.hearing.moonshine_engine import END, START, TOKENS_A_SECOND, model_folder
-from narrator.hearing.moonshine_model import ENCODER, MoonshineModel
+from narrator.hearing.moonshine_model import DECODER, ENCODER, MoonshineModel
 from narrator.values import SAMPLE_RATE
 
 _EDGE = 4_000
@@ -55,19 +55,23 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("pack", type=Path)
     parser.add_argument("--start", type=Path, help="weights of the encoder to start from")
+    parser.add_argument("--start-decoder", type=Path, help="weights of the decoder to start from")
     given = parser.parse_args()
     pack = given.pack
     folder = model_folder()
     if folder is None:
         raise SystemExit("moonshine-voice 0.0.49 is missing")
     encoder, decoder = both(folder)
-    start = weights(graph_of(folder / ENCODER), dict(np.load(given.start))) if given.start else {}
+    start, after = (
+        weights(graph_of(folder / name), dict(np.load(file))) if file else {}
+        for name, file in ((ENCODER, given.start), (DECODER, given.start_decoder))
+    )
     arrays = {
         f"{part}/{name}": array
-        for part, rows in (("e", encoder), ("d", decoder), ("s", start))
+        for part, rows in (("e", encoder), ("d", decoder), ("s", start), ("t", after))
         for name, array in rows.items()
+        if name != "proj_out.weight" and (part, name) != ("t", "embed_tokens.weight")  # stand there already
     }
-    del arrays["d/proj_out.weight"]  # the same numbers as the embedding
     np.savez_compressed(
         pack / "weights.npz", **{name: array.astype(np.float16) for name, array in arrays.items()}
     )

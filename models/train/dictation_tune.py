@@ -1,10 +1,11 @@
 """Tunes the bundled dictation to trade speech in noise: ``python -m models.train.dictation_tune PACK OUT
-[--minutes M --device cuda --share S --paces LOW HIGH --clean W --decoder R]``.
+[--minutes M --device cuda --share S --paces LOW HIGH --clean W --decoder R --throats T --keep K]``.
 
 PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The encoder learns to give the
 decoder what makes it write what was said; where ``--decoder`` is given, so do the decoder's layers, at so
 large a share of the encoder's pace (its tokens' vectors stay as they are). Where the model as it was hears a
-recording rightly, its frames of the clean sound are what the tuned ones of the spoiled sound are drawn to.
+recording rightly, its frames of the clean sound are what the tuned ones of the spoiled sound are drawn to,
+and with ``--keep`` its probabilities too, so that the decoder does not learn the recordings by heart.
 OUT gets ``encoder.npz`` and ``decoder.npz``, the running mean of the weights.
 """
 
@@ -26,10 +27,12 @@ import torch
 from torch import Tensor, nn
 from torch.nn.functional import cross_entropy
 
-from models.train.augment import RATE, Cut, Spoiler, babble, made_noise
+from models.train.augment import RATE, Cut, Spoiler
 from models.train.clips import GRID, Batch, Clip, held_out, load, plan
 from models.train.dictation_net import Decoder, Encoder
 from models.train.dictation_text import Tokenizer, targets
+from models.train.noises import bank
+from models.train.throats import Throats
 
 START, END = 1, 2
 PACE = 2.5e-4
@@ -51,7 +54,8 @@ _NONE = -100
 class Course:
     """How to tune: minutes, share of the synthetic clips a round, paces they are given beside their own,
     weight of keeping to the clean sound's frames, pace of the decoder's layers beside the encoder's (0: they
-    stay as they are), highest learning rate."""
+    stay as they are), highest learning rate, weight of keeping to the probabilities of the model as it
+    was."""
 
     minutes: float
     share: float = SYNTHETIC
@@ -59,12 +63,36 @@ class Course:
     clean: float = CLEAN
     decoder: float = 0.0
     pace: float = PACE
+    keep: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A batch heard: which tokens were said before each, which follow (-100 where none does), the scores of
+    what may follow, the frames and which of them there are."""
+
+    said: Tensor
+    following: Tensor
+    scores: Tensor
+    frames: Tensor
+    there: Tensor
+
+    def loss(self) -> Tensor:
+        """Cross-entropy summed over the tokens."""
+        scores = self.scores.flatten(0, 1)
+        return cross_entropy(scores, self.following.flatten(), reduction="sum", ignore_index=_NONE)
+
+    def tokens(self) -> Tensor:
+        """How many tokens there are."""
+        return (self.following != _NONE).sum()
 
 
 class Tuner:
     """The networks and the store of clips."""
 
-    def __init__(self, pack: Path, device: str, workers: int, seconds: float) -> None:
+    def __init__(
+        self, pack: Path, device: str, workers: int, seconds: float, throats: Throats | None = None
+    ) -> None:
         self.device, self.seconds = device, seconds
         samples, clips = load(pack, workers)
         self.target = targets(clips, json.loads((pack / "written.json").read_text(encoding="utf-8")))
@@ -72,22 +100,21 @@ class Tuner:
         self.tokens = Tokenizer([token.encode("latin-1") for token in tokens])
         self.clips, self.watched = held_out(clips, 100, 1)
         with multiprocessing.Pool(workers) as pool:
-            noises = np.concatenate(pool.starmap(made_noise, [(k, 12) for k in range(3 * workers)]))
-        self.store = torch.from_numpy(samples).to(device)
-        spoken = [(clip.first, clip.samples) for clip in self.clips if clip.human and clip.samples > RATE]
-        talk = babble(self.store, spoken, len(noises) // 4, 4)
-        bank = torch.cat([torch.from_numpy(noises).to(device), talk])
-        self.bank = bank.half() if device != "cpu" else bank
-        self.spoiler = Spoiler(self.store, self.bank)
+            self.store = torch.from_numpy(samples).to(device)
+            self.bank = bank(pack, self.store, self.clips, workers, pool)
+        self.spoiler = Spoiler(self.store, self.bank, throats=throats)
         arrays = np.load(pack / "weights.npz")
         self.encoder, self.decoder = Encoder().to(device), Decoder().to(device)
         _fill(self.encoder, arrays, "e/")
         _fill(self.decoder, arrays, "d/")
         self.decoder.requires_grad_(False)
         self.first = copy.deepcopy(self.encoder).requires_grad_(False)
+        self.first_decoder = copy.deepcopy(self.decoder)
         self.known = self._known()
         if "s/conv1.weight" in arrays:
             _fill(self.encoder, arrays, "s/")
+        if "t/norm.weight" in arrays:
+            _fill(self.decoder, arrays, "t/")
         self.mean = copy.deepcopy(self.encoder).requires_grad_(False)
         self.mean_decoder = copy.deepcopy(self.decoder)
 
@@ -132,26 +159,32 @@ class Tuner:
             following[i, : len(row)] = torch.tensor([*row[1:], END])
         return said.to(self.device), following.to(self.device)
 
-    def batch(
-        self, cuts: list[Cut], encoder: nn.Module, decoder: nn.Module, spoiler: Spoiler
-    ) -> tuple[Tensor, ...]:
-        """Cross-entropy summed over the tokens, their number, the frames and which of them there are."""
+    def heard(self, cuts: list[Cut], encoder: nn.Module, decoder: nn.Module, spoiler: Spoiler) -> Heard:
+        """A batch of clips, spoiled, heard by these networks."""
         said, following = self._texts(cuts)
         with self._autocast():
             frames, there = encoder(spoiler.spoiled(cuts, _size(cuts)) / 32768, self._samples(cuts))
-            scores = decoder(said, frames, there).float().flatten(0, 1)
-        loss = cross_entropy(scores, following.flatten(), reduction="sum", ignore_index=_NONE)
-        return loss, (following != _NONE).sum(), frames, there
+            scores = decoder(said, frames, there).float()
+        return Heard(said, following, scores, frames, there)
 
-    def away(self, cuts: list[Cut], frames: Tensor, there: Tensor) -> Tensor:
-        """Mean distance of frames to those of the clean sound, where that is heard rightly."""
+    def away(self, cuts: list[Cut], heard: Heard, course: Course) -> Tensor:
+        """How far what was heard is from what the model as it was makes of the clean sound, where it hears
+        that rightly: of the frames, and of the tokens' probabilities."""
         good = [i for i, cut in enumerate(cuts) if cut.samples and cut.first in self.known]
         if not good:
             return torch.zeros((), device=self.device)
         with torch.no_grad():
             aim, _ = self._clean([cuts[i] for i in good], _size(cuts))
-        apart = (frames[good].float() - aim.float()).square().mean(2) * there[good]
-        return apart.sum() / there.sum()
+        there = heard.there[good]
+        apart = (heard.frames[good].float() - aim.float()).square().mean(2) * there
+        loss = course.clean * apart.sum() / heard.there.sum()
+        if not course.keep:
+            return loss
+        with torch.no_grad(), self._autocast():
+            old = self.first_decoder(heard.said[good], aim, there).float().log_softmax(2)
+        new = heard.scores[good].log_softmax(2)
+        differ = (old.exp() * (old - new)).sum(2) * (heard.following[good] != _NONE)
+        return loss + course.keep * differ.sum() / heard.tokens()
 
     def fit(self, course: Course, out: Path) -> None:
         """Tune so, each round on a share of the synthetic clips drawn anew."""
@@ -173,9 +206,10 @@ class Tuner:
             pace = course.pace * min(1, (step + 1) / 200) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
             for group in optimizer.param_groups:
                 group["lr"] = pace * group["share"]
-            loss, count, frames, there = self.batch(cuts, self.encoder, self.decoder, self.spoiler)
+            heard = self.heard(cuts, self.encoder, self.decoder, self.spoiler)
+            loss, count = heard.loss(), heard.tokens()
             optimizer.zero_grad()
-            (loss / count + course.clean * self.away(cuts, frames, there)).backward()
+            (loss / count + self.away(cuts, heard, course)).backward()
             nn.utils.clip_grad_norm_(tuned, 1.0)
             optimizer.step()
             step += 1
@@ -203,8 +237,8 @@ class Tuner:
             total = count = 0.0
             for at in range(0, len(self.watched), 25):
                 cuts = [_whole(clip) for clip in self.watched[at : at + 25]]
-                loss, tokens, _, _ = self.batch(cuts, self.mean, self.mean_decoder, spoiler)
-                total, count = total + float(loss), count + float(tokens)
+                heard = self.heard(cuts, self.mean, self.mean_decoder, spoiler)
+                total, count = total + float(heard.loss()), count + float(heard.tokens())
             found.append(f"{total / count:.4f}")
         return "watched " + " ".join(found)
 
@@ -217,9 +251,11 @@ class Tuner:
 
 
 def _fill(network: nn.Module, arrays: Mapping[str, np.ndarray], part: str) -> None:
-    """Give a network the weights that stand in a file under a name that begins so."""
-    own = network.state_dict()
-    network.load_state_dict({name: torch.from_numpy(arrays[part + name]).float() for name in own})
+    """Give a network the weights that stand in a file under a name that begins so; of others it keeps its
+    own."""
+    rows = ((name.removeprefix(part), array) for name, array in arrays.items() if name.startswith(part))
+    given = {name: torch.from_numpy(array).float() for name, array in rows}
+    network.load_state_dict(network.state_dict() | given)
 
 
 def _whole(clip: Clip) -> Cut:
@@ -248,13 +284,18 @@ def main() -> None:
         "--decoder", type=float, default=0.0, help="pace of the decoder's layers beside the encoder's"
     )
     parser.add_argument("--pace", type=float, default=PACE, help="highest learning rate")
+    parser.add_argument("--throats", type=float, default=0, help="share of the clips given another throat")
+    parser.add_argument(
+        "--keep", type=float, default=0, help="weight of keeping to the probabilities of the model as it was"
+    )
     given = parser.parse_args()
     torch.manual_seed(0)
     given.out.mkdir(parents=True, exist_ok=True)
-    tuner = Tuner(given.pack, given.device, given.workers, given.seconds)
+    throats = Throats(given.throats) if given.throats else None
+    tuner = Tuner(given.pack, given.device, given.workers, given.seconds, throats)
     print(f"{len(tuner.clips)} clips, {len(tuner.known)} known, before: {tuner.watch()}", flush=True)
     paces = (given.paces[0], given.paces[1]) if given.paces else None
-    course = Course(given.minutes, given.share, paces, given.clean, given.decoder, given.pace)
+    course = Course(given.minutes, given.share, paces, given.clean, given.decoder, given.pace, given.keep)
     tuner.fit(course, given.out)
 
 

@@ -20,17 +20,18 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import torch
 from torch import Tensor, nn
 from torch.optim.swa_utils import AveragedModel
 
-from models.train.augment import Cut, Spoiler, babble, made_noise
+from models.train.augment import Cut, Spoiler
 from models.train.clips import GRID, Batch, Clip, held_out, load, plan
 from models.train.features import SHIFT, Cepstra
 from models.train.lfmmi import Lfmmi
 from models.train.network import CONTEXT, NECK, Affine, Network, start_from
+from models.train.noises import bank
 from models.train.phone_graphs import Graph, Phones, batched
+from models.train.throats import Throats
 
 PHONES = 41
 GUESS = 0.1
@@ -40,7 +41,7 @@ RENEWED = 0.003
 """Share of the running mean of the weights that each step's weights make up in the end; the mean is what is
 saved."""
 SYNTHETIC = 0.5
-"""Share of the synthetic clips that each round takes, drawn anew."""
+"""Share of the synthetic clips that each round takes, drawn anew, if none is given."""
 VERSIONS = 2
 """Graphs kept of each text; they differ in which words count as unknown."""
 _phones: Phones
@@ -54,9 +55,19 @@ def _graphs_of(text: str) -> tuple[str, list[Graph]]:
 class Trainer:
     """One network in training over one store of clips."""
 
-    def __init__(self, folder: Path, device: str, workers: int, seconds: float) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        device: str,
+        workers: int,
+        seconds: float,
+        *,
+        share: float = SYNTHETIC,
+        throats: Throats | None = None,
+    ) -> None:
         global _phones  # noqa: PLW0603  (read by the worker processes that this forks)
         self.device, self.seconds, self.rng = device, seconds, random.Random(3)
+        self.share = share
         samples, clips = load(folder, workers)
         self.clips, self.watched = held_out(clips, 100, 1)
         lexicon = json.loads((folder / "lexicon.json").read_text(encoding="utf-8"))
@@ -65,14 +76,10 @@ class Trainer:
         texts = sorted({clip.text for clip in clips} | {""})
         with multiprocessing.Pool(workers) as pool:
             self.graphs = dict(pool.imap_unordered(_graphs_of, texts, chunksize=16))
-            noises = np.concatenate(pool.starmap(made_noise, [(k, 12) for k in range(3 * workers)]))
-        self.bigram = _phones.tensors(device)
-        self.store = torch.from_numpy(samples).to(device)
-        spoken = [(clip.first, clip.samples) for clip in self.clips if clip.human and clip.samples > 16_000]
-        bank = torch.cat(
-            [torch.from_numpy(noises).to(device), babble(self.store, spoken, len(noises) // 4, 4)]
-        )
-        self.spoiler = Spoiler(self.store, bank.half() if device != "cpu" else bank)
+            self.bigram = _phones.tensors(device)
+            self.store = torch.from_numpy(samples).to(device)
+            noises = bank(folder, self.store, self.clips, workers, pool)
+        self.spoiler = Spoiler(self.store, noises, throats=throats)
         self.cepstra = Cepstra(device)
         self.network = Network(2 * PHONES).to(device)
         self.head = Affine(2 * PHONES**2, NECK).to(device)
@@ -160,7 +167,7 @@ class Trainer:
         def fill() -> None:
             rng = random.Random(11)
             while not stop.is_set():
-                for batch in plan(self.clips, SYNTHETIC, self.seconds, rng):
+                for batch in plan(self.clips, self.share, self.seconds, rng):
                     if stop.is_set():
                         return
                     ready.put((batch, batched([rng.choice(self.graphs[text]) for _, text in batch])))
@@ -266,11 +273,16 @@ def main() -> None:
     parser.add_argument("--device", default="cpu")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--seconds", type=float, default=110, help="sound in a batch")
+    parser.add_argument("--share", type=float, default=SYNTHETIC, help="of synthetic clips in a round")
+    parser.add_argument("--throats", type=float, default=0, help="share of the clips given another throat")
     parser.add_argument("--resume", type=Path, help="a network.pt to go on from")
     given = parser.parse_args()
     torch.manual_seed(0)
     began = time.time()
-    trainer = Trainer(given.pack, given.device, given.workers, given.seconds)
+    throats = Throats(given.throats) if given.throats else None
+    trainer = Trainer(
+        given.pack, given.device, given.workers, given.seconds, share=given.share, throats=throats
+    )
     human = sum(clip.samples for clip in trainer.clips if clip.human) / 57.6e6
     every = sum(clip.samples for clip in trainer.clips) / 57.6e6
     print(

@@ -148,6 +148,42 @@ def test_only_the_decoder_s_layers_are_tuned_and_only_where_that_is_asked(tmp_pa
         assert not [name for name in kept.files if name.startswith("embed")]
 
 
+def test_keeping_to_the_model_as_it_was_costs_nothing_until_it_changes(tmp_path: Path) -> None:
+    from models.train.augment import Cut, Spoiler  # noqa: PLC0415
+    from models.train.dictation_tune import Course, Tuner  # noqa: PLC0415
+
+    write_pack(tmp_path)
+    tuner = Tuner(tmp_path, "cpu", 1, 4.0)
+    cuts = [Cut(clip.first, clip.samples, 1.0, 4000, 4000) for clip in tuner.clips if clip.human][:3]
+    tuner.known = {cut.first for cut in cuts}
+    tuner.spoiler = Spoiler(tuner.store, tuner.bank, noisy_share=0.0)
+
+    def cost(keep: float) -> float:
+        with torch.no_grad():
+            heard = tuner.heard(cuts, tuner.encoder, tuner.decoder, tuner.spoiler)
+            return float(tuner.away(cuts, heard, Course(1.0, clean=0.0, keep=keep)))
+
+    same = cost(1.0)
+    assert cost(0.0) == 0.0
+    with torch.no_grad():
+        tuner.decoder.norm.weight.neg_()
+    assert same < 0.05 * cost(1.0)
+
+
+def test_tuning_starts_from_the_decoder_that_is_given_with_its_tokens_own(tmp_path: Path) -> None:
+    from models.train.dictation_tune import Tuner  # noqa: PLC0415
+
+    write_pack(tmp_path)
+    with np.load(tmp_path / "weights.npz") as file:
+        arrays = dict(file)
+    tuned = {f"t/{name[2:]}": array * 2 for name, array in arrays.items() if name.startswith("d/")}
+    del tuned["t/embed_tokens.weight"]
+    np.savez(tmp_path / "weights.npz", **arrays, **tuned)
+    tuner = Tuner(tmp_path, "cpu", 1, 4.0)
+    assert torch.allclose(tuner.decoder.norm.weight, 2 * tuner.first_decoder.norm.weight)
+    assert torch.equal(tuner.decoder.embed_tokens.weight, tuner.first_decoder.embed_tokens.weight)
+
+
 @pytest.mark.engine
 def test_text_goes_into_the_model_s_own_tokens() -> None:
     folder = model_folder()

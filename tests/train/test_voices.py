@@ -18,7 +18,10 @@ def test_drawn_voices_are_none_of_those_that_figures_are_told_of() -> None:
     rng = random.Random(3)
     names = {drawn(rng) for _ in range(3000)}
     bare = {name.partition("/")[0] for name in names}
-    assert not bare & {*REPORTED, *UNHEARD}
+    assert not bare & {*REPORTED, *PANEL}
+    accents = {name.partition("~")[0].partition("+")[0] for name in bare if "~" in name}
+    assert {"espeak:de", "espeak:ru"} < accents
+    assert not accents & {"espeak:nl", "espeak:uk", "espeak:ml"}, "these are left to measure with"
     assert {name.partition(":")[0] for name in names} == {
         "espeak", "flite", "pico", "piper", "festival", "kokoro"
     }  # fmt: skip
@@ -45,6 +48,15 @@ def test_no_voice_is_another_one_under_its_own_name() -> None:
         speak("two bolts", "espeak:en-gb+Michael")
     named = {*PANEL, *REPORTED, *TRAINED, *TUNED, *UNHEARD, *VOICES, *WEIGHED}
     assert not [voice for voice in named if voice.startswith("espeak:en-gb+")]
+
+
+@pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng, a maker's tool")
+def test_an_accent_has_another_language_s_sounds_and_english_words() -> None:
+    plain, accent, german = (
+        speak("three nuts off", voice) for voice in ("espeak:en-us", "espeak:de~en-us", "espeak:de")
+    )
+    assert len({sound.tobytes() for sound in (plain, accent, german)}) == 3
+    assert 0.4 < len(accent) / len(plain) < 1.6
 
 
 @pytest.mark.skipif(not shutil.which("espeak-ng"), reason="needs espeak-ng, a maker's tool")
