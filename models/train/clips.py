@@ -7,6 +7,7 @@ import json
 import multiprocessing
 import random
 import tarfile
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,12 +24,13 @@ GRID = 48 * 160
 
 @dataclass(frozen=True, slots=True)
 class Clip:
-    """One clip of the store: first sample, samples, words, whether a person spoke it."""
+    """One clip of the store: first sample, samples, words, whether a person spoke it, and who did."""
 
     first: int
     samples: int
     text: str
     human: bool
+    voice: str = ""
 
 
 def load(folder: Path, workers: int) -> tuple[NDArray[np.int16], list[Clip]]:
@@ -40,7 +42,7 @@ def load(folder: Path, workers: int) -> tuple[NDArray[np.int16], list[Clip]]:
         sounds = pool.map(_decoded, packed, chunksize=32)
     clips, at = [], 0
     for row, sound in zip(rows["real"], sounds, strict=True):
-        clips.append(Clip(at, len(sound), row["text"], True))
+        clips.append(Clip(at, len(sound), row["text"], True, row.get("voice", "")))
         at += len(sound)
     synthetic, _ = soundfile.read(folder / "synthetic.opus", dtype="int16")
     clips += [Clip(at + row["first"], row["samples"], row["text"], False) for row in rows["synthetic"]]
@@ -63,6 +65,33 @@ def held_out(clips: list[Clip], count: int, seed: int) -> tuple[list[Clip], list
     return [clip for clip in clips if clip not in watched], sorted(watched, key=lambda c: c.samples)
 
 
+COMMON = 0.05
+"""Share of the people's clips from which on a speaker is too much of them to be left out."""
+
+
+def strangers(clips: list[Clip], count: int, seed: int) -> tuple[list[Clip], list[Clip]]:
+    """Clips to train on and some ``count`` of people of whom training hears nothing else, and none of their
+    sentences from anyone: what is learned by heart does not help with them."""
+    rng = random.Random(seed)
+    human = [clip for clip in clips if clip.human]
+    said = Counter(clip.voice for clip in human)
+    speakers = [voice for voice in sorted(said) if said[voice] < COMMON * len(human)]
+    rng.shuffle(speakers)
+    told = Counter(clip.text for clip in human)
+    watched: list[Clip] = []
+    left_out: set[str] = set()
+    for voice in speakers:
+        if len(watched) >= min(count, len(human) // 4):
+            break
+        own = [clip for clip in human if clip.voice == voice]
+        # a sentence that many read would take many clips away from training
+        watched += [clip for clip in own if len(clip.text.split()) > 3 and told[clip.text] <= 3]
+        left_out.add(voice)
+    texts = {clip.text for clip in watched}
+    kept = [clip for clip in clips if not (clip.human and (clip.voice in left_out or clip.text in texts))]
+    return kept, sorted(watched, key=lambda c: c.samples)
+
+
 Batch = list[tuple[Cut, str]]
 
 
@@ -80,12 +109,14 @@ def plan(
     synthetic_share: float,
     seconds: float,
     rng: random.Random,
+    *,
     paces: tuple[float, float] | None = None,
+    human_share: float = 1.0,
 ) -> list[Batch]:
-    """Batches of about ``seconds`` of sound for one round: every human clip, those of numbers and letters
-    twice, a share of the others (at a pace between ``paces`` where these are given), bare noise."""
-    chosen = [clip for clip in clips if clip.human or rng.random() < synthetic_share]
-    chosen += [clip for clip in clips if clip.human and values_said(clip.text)]
+    """Batches of about ``seconds`` of sound for one round: a share of the human clips, those of numbers and
+    letters twice, a share of the others (at a pace between ``paces`` where these are given), bare noise."""
+    chosen = [clip for clip in clips if rng.random() < (human_share if clip.human else synthetic_share)]
+    chosen += [clip for clip in chosen if clip.human and values_said(clip.text)]
     cuts: Batch = [(_cut(clip, rng, None if clip.human else paces), clip.text) for clip in chosen]
     cuts += [(Cut(0, 0, 1.0, rng.randint(RATE, 3 * RATE), 0), "") for _ in range(len(chosen) // 50)]
     cuts.sort(key=lambda row: -row[0].length)

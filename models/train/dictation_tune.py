@@ -28,7 +28,7 @@ from torch import Tensor, nn
 from torch.nn.functional import cross_entropy
 
 from models.train.augment import RATE, Cut, Spoiler
-from models.train.clips import GRID, Batch, Clip, held_out, load, plan
+from models.train.clips import GRID, Batch, Clip, load, plan, strangers
 from models.train.dictation_net import Decoder, Encoder
 from models.train.dictation_text import Tokenizer, targets
 from models.train.noises import bank
@@ -55,7 +55,7 @@ class Course:
     """How to tune: minutes, share of the synthetic clips a round, paces they are given beside their own,
     weight of keeping to the clean sound's frames, pace of the decoder's layers beside the encoder's (0: they
     stay as they are), highest learning rate, weight of keeping to the probabilities of the model as it
-    was."""
+    was, share of the people's clips a round."""
 
     minutes: float
     share: float = SYNTHETIC
@@ -64,6 +64,7 @@ class Course:
     decoder: float = 0.0
     pace: float = PACE
     keep: float = 0.0
+    people: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ class Tuner:
         self.target = targets(clips, json.loads((pack / "written.json").read_text(encoding="utf-8")))
         tokens = json.loads((pack / "tokens.json").read_text(encoding="utf-8"))
         self.tokens = Tokenizer([token.encode("latin-1") for token in tokens])
-        self.clips, self.watched = held_out(clips, 100, 1)
+        self.clips, self.watched = strangers(clips, 100, 1)
         with multiprocessing.Pool(workers) as pool:
             self.store = torch.from_numpy(samples).to(device)
             self.bank = bank(pack, self.store, self.clips, workers, pool)
@@ -201,7 +202,9 @@ class Tuner:
         rng, step, sums = random.Random(11), 0, torch.zeros(2, device=self.device)
         batches: list[Batch] = []
         while (share := (time.time() - began) / (60 * course.minutes)) < 1:
-            batches = batches or plan(self.clips, course.share, self.seconds, rng, course.paces)
+            batches = batches or plan(
+                self.clips, course.share, self.seconds, rng, paces=course.paces, human_share=course.people
+            )
             cuts = [cut for cut, _ in batches.pop()]
             pace = course.pace * min(1, (step + 1) / 200) * (0.02 + 0.49 * (1 + math.cos(math.pi * share)))
             for group in optimizer.param_groups:
@@ -230,7 +233,9 @@ class Tuner:
 
     @torch.no_grad()
     def watch(self) -> str:
-        """Cross-entropy a token on recordings that are not trained on, always alike: quiet, noisy."""
+        """Cross-entropy a token on people whom training does not hear, always alike: quiet, noisy."""
+        if not self.watched:
+            return "no strangers to watch"
         found = []
         for noisy in (0.0, 1.0):
             spoiler = Spoiler(self.store, self.bank, noisy, seed=5)
@@ -288,6 +293,7 @@ def main() -> None:
     parser.add_argument(
         "--keep", type=float, default=0, help="weight of keeping to the probabilities of the model as it was"
     )
+    parser.add_argument("--people", type=float, default=1, help="share of the people's clips in a round")
     given = parser.parse_args()
     torch.manual_seed(0)
     given.out.mkdir(parents=True, exist_ok=True)
@@ -295,7 +301,9 @@ def main() -> None:
     tuner = Tuner(given.pack, given.device, given.workers, given.seconds, throats)
     print(f"{len(tuner.clips)} clips, {len(tuner.known)} known, before: {tuner.watch()}", flush=True)
     paces = (given.paces[0], given.paces[1]) if given.paces else None
-    course = Course(given.minutes, given.share, paces, given.clean, given.decoder, given.pace, given.keep)
+    course = Course(
+        given.minutes, given.share, paces, given.clean, given.decoder, given.pace, given.keep, given.people
+    )
     tuner.fit(course, given.out)
 
 

@@ -14,7 +14,7 @@ from models.train.voices import written_out
 from narrator.hearing.language_model import LanguageModel
 
 torch = pytest.importorskip("torch")
-from models.train.clips import Clip, plan  # noqa: E402
+from models.train.clips import Clip, plan, strangers  # noqa: E402
 from models.train.lfmmi import NEVER, Lfmmi, denominator, numerator  # noqa: E402
 from models.train.network import Network  # noqa: E402
 from models.train.phone_graphs import Phones, batched, check_bigram  # noqa: E402
@@ -96,11 +96,38 @@ def test_clips_of_values_come_twice_a_round() -> None:
 
 def test_synthetic_clips_take_the_paces_given_and_people_keep_theirs() -> None:
     clips = [Clip(n * 16_000, 16_000, "the pump was out", n < 40) for n in range(80)]
-    cuts = [cut for batch in plan(clips, 1.0, 60, random.Random(2), (1.25, 1.3)) for cut, _ in batch]
+    cuts = [cut for batch in plan(clips, 1.0, 60, random.Random(2), paces=(1.25, 1.3)) for cut, _ in batch]
     people = [cut.pace for cut in cuts if cut.samples and cut.first < 40 * 16_000]
     others = [cut.pace for cut in cuts if cut.first >= 40 * 16_000]
     assert len(others) == 40 and all(1.25 <= pace <= 1.3 for pace in others)
     assert len(people) == 40 and max(people) < 1.2
+
+
+def test_a_share_of_the_people_is_drawn_anew_each_round() -> None:
+    clips = [Clip(n * 16_000, 16_000, "the pump was out", True) for n in range(400)]
+    rounds = [
+        {cut.first for batch in plan(clips, 0.0, 60, random.Random(k), human_share=0.25) for cut, _ in batch}
+        for k in (1, 2)
+    ]
+    assert all(60 < len(found) < 140 for found in rounds)
+    assert rounds[0] != rounds[1]
+
+
+def test_progress_is_watched_on_strangers_who_read_what_nobody_else_did() -> None:
+    clips = [Clip(n * 9, 9, f"sentence of that name number {n}", True, f"one-{n % 40}") for n in range(200)]
+    clips += [
+        Clip(9000 + n * 9, 9, f"many read sentence number {n % 5}", True, f"one-{n % 40}") for n in range(40)
+    ]
+    clips += [Clip(19_000 + n * 9, 9, f"a crowd reads sentence {n}", True, "crowd") for n in range(300)]
+    clips += [Clip(29_000, 9, clips[0].text, False, "espeak:en-us")]
+    kept, watched = strangers(clips, 30, 1)
+    assert 30 <= len(watched) <= 36
+    voices, texts = {clip.voice for clip in watched}, {clip.text for clip in watched}
+    assert "crowd" not in voices, "too much of what there is"
+    assert not any(clip.human and (clip.voice in voices or clip.text in texts) for clip in kept)
+    assert clips[-1] in kept, "a synthetic voice may say the same"
+    assert not any(text.startswith("many") for text in texts)
+    assert strangers(clips, 30, 1) == (kept, watched)
 
 
 def test_the_phone_bigram_sums_to_one(phones: Phones) -> None:
