@@ -58,7 +58,11 @@ def _decoded(data: bytes) -> NDArray[np.int16]:
 
 
 def held_out(clips: list[Clip], count: int, seed: int) -> tuple[list[Clip], list[Clip]]:
-    """Clips to train on and ``count`` of people to watch progress with."""
+    """Clips to train on and ``count`` of people to watch progress with, drawn at random.
+
+    The ears that are shipped were not trained on them, so the weighing of both is fitted on them. Others of
+    the same speakers and sentences were, so they do not tell how strangers are heard (``strangers``).
+    """
     rng = random.Random(seed)
     human = [clip for clip in clips if clip.human and len(clip.text.split()) > 3]
     watched = set(rng.sample(human, min(count, len(human) // 4)))

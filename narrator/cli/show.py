@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from narrator.cli.terminal import clock, console, plain
-from narrator.job.record import FastenerRow, PartRow, Record, UtteranceRow, VehicleRow
+from narrator.job.record import NOT_SAID, FastenerRow, PartRow, Record, UtteranceRow, VehicleRow
 from narrator.session import current_record
 from narrator.settings import load_settings
 from narrator.store import Reader
@@ -80,7 +80,7 @@ def _said(row: UtteranceRow) -> Text:
         return Text.assemble((plain(row.clean), "strike"), ("  (struck)", "dim"))
     shown = Text(plain(row.clean))
     if row.added:
-        shown.append("  (added, not said)", style="dim")
+        shown.append(f"  {NOT_SAID}", style="dim")
     elif row.corrected is not None:
         shown.append(plain(f"  (corrected; heard: {row.text})"), style="dim")
     return shown

@@ -139,7 +139,7 @@ def compile_record(
         cautions=cautions(told),
         looks=[*looks, *unlike],
     )
-    for line in told:
+    for line in told:  # whoever watches them (``make_line``) is told their own numbers too
         line.id = given.get(line.id, line.id)
     return by_own_number(record, given)
 

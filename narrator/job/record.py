@@ -55,6 +55,10 @@ class RepairRow(_Model):
     rule: str
 
 
+NOT_SAID = "(added, not said)"
+"""Behind the words of a line that a person added."""
+
+
 class UtteranceRow(_Model):
     """An utterance as heard, its readable form, and what it does and names."""
 
@@ -74,7 +78,7 @@ class UtteranceRow(_Model):
     @property
     def told(self) -> str:
         """Its readable words; of a line that was added, that it was not said."""
-        return f"{self.clean} (added, not said)" if self.added else self.clean
+        return f"{self.clean} {NOT_SAID}" if self.added else self.clean
 
 
 class HistoryRow(_Model):

@@ -25,6 +25,11 @@ GO_ON = (
     " was not heard yet. Then the job can be approved."
 )
 """How to go on with a job whose program was killed."""
+_STATUS = {
+    "E301": 503, "E305": 404, "E311": 404, "E313": 400, "E315": 409, "E316": 409, "E317": 400, "E701": 409,
+    "E803": 404, "E806": 404, "E910": 400, "E911": 400,
+}  # fmt: skip
+"""What a coded error answers as; others are faults of the program."""
 
 
 class Problem(Exception):  # noqa: N818 - it is an answer, not a fault of the program
@@ -123,18 +128,7 @@ async def on_problem(request: Request, error: Exception) -> Response:
     if isinstance(error, Problem):
         return page(request, "problem.html.j2", error.status, what=error.what, advice=error.advice)
     assert isinstance(error, NarratorError)
-    status = {
-        "E305": 404,
-        "E311": 404,
-        "E315": 409,
-        "E316": 409,
-        "E301": 503,
-        "E701": 409,
-        "E803": 404,
-        "E806": 404,
-    }.get(error.code, 500)
-    if error.code in ("E910", "E911", "E313", "E317"):
-        status = 400
+    status = _STATUS.get(error.code, 500)
     return page(request, "problem.html.j2", status, what=error.message, advice=error.remedy)
 
 

@@ -118,11 +118,11 @@ def sections(shown: Shown, session: str) -> list[dict[str, Any]]:
     silent = {u.id for u in shown.record.utterances if u.added}
 
     def at(utterance: int | None) -> dict[str, Any]:
-        known = utterance is not None and utterance in starts
-        heard = known and utterance is not None and utterance not in silent
-        place = place_of(shown.facts.sounds, starts[utterance]) if heard and utterance is not None else None
-        time = clock(starts[utterance]) if known and utterance is not None else ""
-        return {"utterance": utterance if known else None, "sound": place, "time": time}
+        if utterance is None or utterance not in starts:
+            return {"utterance": None, "sound": None, "time": ""}
+        start = starts[utterance]
+        place = None if utterance in silent else place_of(shown.facts.sounds, start)
+        return {"utterance": utterance, "sound": place, "time": clock(start)}
 
     made = []
     for section in shown.sheet.sections:
