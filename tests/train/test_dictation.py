@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import tarfile
 from pathlib import Path
@@ -168,6 +169,35 @@ def test_keeping_to_the_model_as_it_was_costs_nothing_until_it_changes(tmp_path:
     with torch.no_grad():
         tuner.decoder.norm.weight.neg_()
     assert same < 0.05 * cost(1.0)
+
+
+def test_only_what_the_model_as_it_was_hears_rightly_is_to_be_kept(tmp_path: Path) -> None:
+    from models.train.augment import Cut  # noqa: PLC0415
+    from models.train.dictation_tune import Tuner  # noqa: PLC0415
+
+    write_pack(tmp_path)
+    tuner = Tuner(tmp_path, "cpu", 1, 4.0)
+    cuts = [Cut(clip.first, clip.samples, 1.0, 4000, 4000) for clip in tuner.clips if clip.human][:3]
+    with torch.no_grad():
+        heard = tuner.heard(cuts, tuner.encoder, tuner.decoder, tuner.spoiler)
+    likeliest = heard.scores.argmax(2)
+    for following, counts in ((likeliest, True), ((likeliest + 1) % 1000, False)):
+        asked = dataclasses.replace(heard, following=following)
+        changed = dataclasses.replace(asked, scores=-asked.scores)
+        assert abs(float(tuner.lost(cuts, asked))) < 1e-3
+        assert (float(tuner.lost(cuts, changed)) > 0.1) == counts
+
+
+def test_synthetic_speech_may_lie_bare(tmp_path: Path) -> None:
+    from models.train.clips import load  # noqa: PLC0415
+
+    write_pack(tmp_path)
+    packed, clips = load(tmp_path, 1)
+    sound, _ = soundfile.read(tmp_path / "synthetic.opus", dtype="int16")
+    (tmp_path / "synthetic.opus").unlink()
+    sound.astype("<i2").tofile(tmp_path / "synthetic.raw")
+    bare, same = load(tmp_path, 1)
+    assert np.array_equal(bare, packed) and same == clips
 
 
 def test_tuning_starts_from_the_decoder_that_is_given_with_its_tokens_own(tmp_path: Path) -> None:
