@@ -13,9 +13,13 @@ from narrator.cli.terminal import clock, console, plain
 from narrator.errors import NarratorError
 from narrator.settings import load_settings
 from narrator.store import Reader
+from narrator.store.alive import TAPE, broken_off
 from narrator.store.erase import sound_folder
 from narrator.store.rows import SessionRow
 from narrator.values import SAMPLE_RATE
+
+BROKE_OFF = "broke off"
+"""State of a session whose program is gone without having ended it; the next ``narrator listen`` does."""
 
 
 @click.command("sessions")
@@ -44,9 +48,13 @@ def _kept() -> list[SessionRow]:
 
 
 def _so_far(home: Path, row: SessionRow) -> SessionRow:
-    """The row; while it is being listened to, with as much sound as is on its tape."""
+    """The row; of a session without an end with as much sound as is on its tape, and whether it broke off."""
+    if row.state != "open":
+        return row
+    if broken_off(home, [row.id]):
+        row = replace(row, state=BROKE_OFF)
     folder = sound_folder(home, row.id)
-    if row.state != "open" or not (folder / "tape.jsonl").is_file():
+    if not (folder / TAPE).is_file():
         return row
     from narrator.hearing.archive import tape_end  # noqa: PLC0415 - sound libraries load only for sound
 

@@ -157,8 +157,10 @@ class Motion:
         )
 
     def _is_source(self, i: int) -> bool:
-        """Whether spares are kept in what is named from token ``i`` on: *the new packet*, *my own box*."""
-        return not _W["new.sources"].isdisjoint(self.words[i : i + 4])
+        """Whether spares are kept in what is named from token ``i`` on: *the new packet*, *my own box*; not
+        in a part of several words (*the coil pack*)."""
+        words = enumerate(self.words[i : i + 4], i)
+        return any(word in _W["new.sources"] and not {k - 1, k} <= self.nouns for k, word in words)
 
     def _back(self, i: int, before: str, after: str) -> Evidence | None:
         if after in ("off", "out"):
@@ -327,10 +329,10 @@ class Motion:
     def never_was(self, end: int) -> bool:
         """*A star washer it never had*, *one rivet from my jar*: it was not there before."""
         after = self.words[end : end + 10]
-        if after[:1] == ("from",) or after[:2] == ("out", "of"):
-            after = after[after[:1] == ("out",) :]
-        if after[:1] in (("from",), ("of",), ("out",)) and not _W["new.sources"].isdisjoint(after[1:4]):
+        of = end + (after[:2] == ("out", "of"))
+        if self.word(of) in ("from", "of", "out") and self._is_source(of + 1):
             return True
+        after = after[of - end :]
         pairs = set(pairwise(after))
         return bool(
             pairs & {("never", "had"), ("was", "none"), ("wasn't", "there"), ("was", "not"), ("had", "none")}

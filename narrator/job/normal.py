@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from narrator.job.line import Line
 from narrator.job.outcome_words import outcome_words
+from narrator.language.standards import compression_keeps, keeps
 from narrator.values import Measurement
 
 _THOUSANDTH = 0.001
@@ -63,8 +65,21 @@ def bands() -> tuple[Band, ...]:
     )
 
 
+def _uneven(line: Line) -> bool:
+    """Whether cylinders' compressions are too unlike, or one of them loses too much (``limits.toml``)."""
+    read = [m for m in line.entities(Measurement) if m.role == "reading"]
+    if "compression" in line.tokens:
+        psi = [m.value for m in read if m.unit == "psi"]
+        return len(psi) > 1 and not compression_keeps(psi).kept
+    if "leakdown" in line.tokens or ("leak", "down") in pairwise(line.tokens):
+        return any(m.unit == "%" and not keeps("limits.leakdown", m.value).kept for m in read)
+    return False
+
+
 def against_normal(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """+1 where the line's last reading is normal, -1 where not, None where no band speaks of it."""
+    if _uneven(line):
+        return -1.0
     readings = [
         (m.value, m.unit)
         for m in line.entities(Measurement)

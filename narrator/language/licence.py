@@ -34,7 +34,7 @@ def licensed(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> bool:
     if before == "the" and one.value is not None and one.value >= 100:
         return False  # "the six fifty": a model
     asked = before == "for" and guesser.word(one.start - 2) in _ASKED
-    if _within(guesser, one) or asked or (is_measured(shares) and not one.small and before != "for"):
+    if _within(guesser, one) or asked or _in_turn(guesser, one) or (is_measured(shares) and not one.small and before != "for"):
         return True
     near = any(0 <= one.start - end <= 2 for _, end, _ in guesser.contexts)
     near = near or (before in _DRIVEN and not one.small and ROAD.first(guesser.words) is not None)
@@ -57,6 +57,16 @@ def _within(guesser: Guesser, one: Unsaid) -> bool:
         0 < distance(one.value or 0, past.value) < _COMPARED
         for past in guesser.here
         if one.value and past.at[1] <= one.start
+    )
+
+
+def _in_turn(guesser: Guesser, one: Unsaid) -> bool:
+    """Whether a number is of the next of a row of like things (*twelve percent on one, eight on two*)."""
+    words, first = guesser.words, one.start in guesser.notes.marks or guesser.word(one.start - 1) == "and"
+    return (
+        first
+        and words[one.end : one.end + 1] == ["on"]
+        and any(past.at[1] <= one.start and words[past.at[1]] == "on" for past in guesser.here)
     )
 
 

@@ -105,7 +105,7 @@ def _enter(notes: Notes, at: tuple[int, int], unit: Unit, value: float, ranged: 
 def _trailing_fraction(notes: Notes, piece: Piece) -> float:
     """*two inches and a half*."""
     hit = _FRACTIONS.at(notes.words, piece.end)
-    if hit is None or word_at(notes, hit[0]) in ("of", "a", "an"):
+    if hit is None or word_at(notes, hit[0]) in ("of", "a", "an", "turn", "turns"):
         return 0.0
     piece.end = hit[0]
     return hit[1]

@@ -24,6 +24,8 @@ _NEAR, _MOSTLY = 3, 0.5
 
 def passes(notes: Notes, entity: Measurement) -> bool:
     """Whether a measurement is of a time that passes, a distance driven, or nothing to the network."""
+    if entity.unit == "turn":
+        return False  # entered only where it tells how tight
     if entity.unit_said and Amounts(notes).nothing(*entity.at):
         return True
     if entity.unit == "min" and _BUILT.first(notes.words):

@@ -46,6 +46,8 @@ _TOLD = 0.5
 """What speaks against another quantity than one that words before the number plainly tell."""
 _OTHER = 0.5
 """What speaks against anything else that was read before than what the line before set up to be read."""
+_BOUNDS = frozenset(("limit", "max", "maximum", "allowed", "tolerance", "wear"))
+_SIZED = frozenset(("new", "thick", "thickness", "wide", "long", "deep"))
 _LASTS = frozenset(("take", "takes", "took", "taking", "last", "lasts", "lasted"))
 
 
@@ -57,7 +59,8 @@ def _below(past: Reading, value: float) -> bool:
 def beside(guesser: Guesser, one: Unsaid) -> Iterator[Guess]:
     """From what the line itself measures."""
     for past in guesser.here:
-        if (value := value_as(one, past.quantity)) is not None and not _below(past, value):
+        value = value_as(one, past.quantity)
+        if value is not None and not _below(past, value) and not _allowed(guesser, past, value):
             gap = max(one.start - past.at[1], past.at[0] - one.end, 0)
             far = distance(value, past.value) * (_APART if value else 1.0)
             cost = 0.45 + 0.04 * gap + far - _SAME * (value == past.value)
@@ -73,6 +76,16 @@ def beside(guesser: Guesser, one: Unsaid) -> Iterator[Guess]:
         follows = 0 <= gap <= 1 or alike or guesser.word(one.start - 1) in _LASTS
         if follows and not guesser.here:
             yield Guess(1.0 + far, past.quantity, past.unit, "unsaid.utterance")
+
+
+def _allowed(guesser: Guesser, past: Reading, value: float) -> bool:
+    """Whether per cent tell how far off something else may be (*36 thick, forty new, ten percent's the
+    limit*), or the number is too large to be some."""
+    if past.unit != "%":
+        return False
+    worn = not _BOUNDS.isdisjoint(guesser.words[past.at[1] : past.at[1] + 4])
+    worn = worn and not _SIZED.isdisjoint(guesser.words)
+    return value > FULL or (worn and value > 2 * past.value)
 
 
 def _held(guesser: Guesser, past: Reading, one: Unsaid) -> bool:

@@ -12,7 +12,7 @@ from narrator.language.leftover import Unsaid
 from narrator.language.sizes import HEADS
 from narrator.language.tables import load
 from narrator.phrases import Phrases
-from narrator.values import PartNumber, Price
+from narrator.values import Measurement, PartNumber, Price
 
 if TYPE_CHECKING:
     from narrator.language.readings import Guesser
@@ -40,8 +40,9 @@ def tight(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess
     """What a number says of tightness, if it does: a torque, or degrees turned further."""
     if one.value is None or one.value <= 0:
         return []
+    turned = turned_further(guesser, one)
     return (
-        _further(guesser, one)
+        ([turned] if turned else [])
         or _beside_fastener(guesser, one, shares)
         or _by_network(guesser, one, shares)
         or _fitted(guesser, one, shares)
@@ -53,14 +54,23 @@ def _torque(guesser: Guesser, one: Unsaid, cost: float, rule: str) -> list[Guess
     return [Guess(cost + 0.3 * min(unlike, _UNUSUAL), "torque", unit, rule)] if unit else []
 
 
-def _further(guesser: Guesser, one: Unsaid) -> list[Guess]:
+def turned_further(guesser: Guesser, one: Unsaid) -> Guess | None:
     """*Torque is sixty plus ninety*, *then another ninety on the head bolts*: degrees turned further."""
     memory = guesser.memory
-    if not _TURNED[0] <= (one.value or 0) <= _TURNED[1] or guesser.word(one.start - 1) not in _MORE:
-        return []
+    more = guesser.word(one.start - 1) in _MORE or _after_degrees(guesser, one)
+    if not more or not _TURNED[0] <= (one.value or 0) <= _TURNED[1]:
+        return None
     past = (r for r in reversed(memory.readings) if memory.turn - r.turn <= FURTHER)
-    tightened = guesser.fasteners or any(r.quantity == "torque" for r in (*guesser.here, *past))
-    return [Guess(0.1, "angle", "deg", "unsaid.further")] if tightened else []
+    told = any(ident == "context.torque" and end <= one.start for _, end, (ident, _) in guesser.contexts)
+    tightened = guesser.fasteners or told or any(r.quantity == "torque" for r in (*guesser.here, *past))
+    return Guess(0.1, "angle", "deg", "unsaid.further") if tightened else None
+
+
+def _after_degrees(guesser: Guesser, one: Unsaid) -> bool:
+    """*Forty newton metres, then ninety degrees, then ninety*: the line turned further last."""
+    read = [e for e in guesser.notes.entities if isinstance(e, Measurement) and e.at[1] <= one.start]
+    last = max(read, key=lambda e: e.at, default=None)
+    return last is not None and last.unit == "deg" and any(e.quantity == "torque" for e in read)
 
 
 def _beside_fastener(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:

@@ -167,13 +167,14 @@ def _drop_breaths(notes: Notes) -> None:
 
     Between a spoken digit or a spelled letter and a spoken number it says nothing, nor among the words of a
     spelling alphabet (*sierra victor alpha, six delta*); between figures (*2.4, 2.3*) it parts the readings
-    of a list and stays.
+    of a list and stays, as it does in *twelve on one, eight on two*.
     """
     words = notes.words
     radio = _RADIO if sum(word in _RADIO for word in words) > 1 else frozenset()
     before, after = _DIGITS | _SPELLED | radio, _SPOKEN | _SPELLED | radio | {"dash"}
     for i in [i for i, mark in notes.marks.items() if mark == "," and 0 < i < len(words)]:
-        if words[i] in after and words[i - 1] in before:
+        rows = words[max(0, i - 2)] == "on" and "on" in words[i + 1 : i + 4]
+        if words[i] in after and words[i - 1] in before and not rows:
             del notes.marks[i]
 
 

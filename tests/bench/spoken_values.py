@@ -46,18 +46,13 @@ def ways(text: str) -> list[str]:
     return [text, *rows]
 
 
-@lru_cache(maxsize=1)
-def _reader() -> Reader:
-    return Reader()
-
-
 @lru_cache(maxsize=8192)
 def understood(text: str) -> Counter[tuple[str, ...]]:
     """Fasteners, readings, codes, part numbers, prices, VIN and odometer of a line, with what matters of
     each; durations are left out."""
     line = json.dumps({"id": 1, "start": 0.0, "end": 3.0, "text": text or "..."})
     found: Counter[tuple[str, ...]] = Counter()
-    for one in _reader().read(list(parse_lines([line]))):
+    for one in Reader().read(list(parse_lines([line]))):  # a new one: it keeps the story of what it read
         for entity in one.entities:
             kind, fields = type(entity).__name__.lower(), asdict(entity)
             if kind in _KEYS and fields.get("quantity") != "time":
@@ -70,5 +65,5 @@ def asks(words: Sequence[Word]) -> bool:
     if not words:
         return False
     line = Utterance(1, words[0].start, words[-1].end, " ".join(word.word for word in words), tuple(words))
-    read = list(_reader().read([line]))
+    read = list(Reader().read([line]))
     return any(one.kind in _HEARD for one in queue(read, compile_record(read), [line]))

@@ -147,6 +147,11 @@ def test_a_set_up_that_looks_like_a_result_waits_for_the_next_line():
         ("rail pressure is nowhere near where it should be", "fail"),
         ("rail pressure is right where it should be", "pass"),
         ("charging voltage is half what it should be", "fail"),
+        ("drop across the ground is point eight volts, that's way over the point two you're allowed", "fail"),
+        ("runout is six thou, that's more than the two thou allowed", "fail"),
+        ("runout is six thou, that's not over the ten thou limit", "pass"),
+        ("drop across the ground is point one volts, well within the point two you're allowed", "pass"),
+        ("pads are four mil, that's above the two mil minimum", "pass"),
     ],
 )
 def test_limits_as_they_are_said(said: str, outcome: str) -> None:

@@ -25,6 +25,10 @@ from tests.job.test_contrast import _said
         (("twelve point one volts at the battery", "start it up and it's twelve point two volts"), -1.0),
         (("battery's fourteen volts with it running",), 1.0),
         (("start it and the battery drops to eleven volts",), None),
+        (("compression's one fifty five on one, one fifty on two, ninety on three",), -1.0),
+        (("compression's one fifty five on one, one fifty on two, one forty on three",), None),
+        (("leak down is twelve percent on one, forty on two",), -1.0),
+        (("leak down is twelve percent on one, nine on two",), None),
     ],
 )
 def test_a_reading_against_what_is_normal(told, normal):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from filelock import FileLock
 
+from narrator.cli import cli
 from narrator.store.alive import HEARING, LISTENING, TAPE, broken_off, held
 from narrator.store.erase import sound_folder
 from narrator.store.review import ReviewReader, ReviewWriter
@@ -81,3 +84,13 @@ def test_a_lock_that_cannot_be_opened_may_be_held(home: Path, monkeypatch: pytes
 
     monkeypatch.setattr(FileLock, "acquire", refused)
     assert held(home / LISTENING)
+
+
+def test_the_list_of_sessions_says_which_broke_off(home: Path) -> None:
+    with ReviewWriter(home) as writer:
+        begun(writer, TAPE)
+    listed = CliRunner().invoke(cli, ["sessions", "--json"], env={"NARRATOR_HOME": str(home)})
+    assert [row["state"] for row in json.loads(listed.stdout)] == ["broke off"]
+    with FileLock(home / LISTENING):
+        listed = CliRunner().invoke(cli, ["sessions", "--json"], env={"NARRATOR_HOME": str(home)})
+    assert [row["state"] for row in json.loads(listed.stdout)] == ["open"]
