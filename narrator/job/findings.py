@@ -77,8 +77,7 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
     if not told:
         found = _against_earlier(line, earlier)
         return _against_bare(line, measures) if found is None else found
-    first = told[0]
-    same = [m for m in measures if first.at[0] <= m.at[0] <= first.at[0] + _UPTO and (m in told or m.range)]
+    first, same = told[0], _ends_of(measures, told)
     readings = [m for m in measures if m not in same and m.role != "setting" and _alike(m, first)]
     if not readings:
         readings = [m for one in earlier[-1:] for m in one.entities(Measurement) if _alike(m, first)]
@@ -97,6 +96,24 @@ def _compared(line: Line, earlier: Sequence[Line]) -> float | None:
     if -1.0 not in kept and not expected_words().sets["no_reading"].isdisjoint(line.tokens[same[-1].at[1] :]):
         return -1.0  # "should be one fifty, I get open, then one fifty"
     return -1.0 if -1.0 in kept else kept[-1]
+
+
+def _ends_of(measures: Sequence[Measurement], told: Sequence[Measurement]) -> list[Measurement]:
+    """The values that tell what ought to be: one, or the two ends of a range."""
+    first = told[0].at[0]
+    return [m for m in measures if first <= m.at[0] <= first + _UPTO and (m in told or m.range)]
+
+
+def oversteps(line: Line, earlier: Sequence[Line] = ()) -> bool:
+    """Whether a reading is beyond the most, or below the least, that the line tells in numbers.
+
+    No word in the line speaks as plainly: *draws eight amps, max is six point five*.
+    """
+    measures = line.entities(Measurement)
+    told = _told(line, measures)
+    if not told or _kept(line) > 0 or not _side(*_around(line, _ends_of(measures, told))):
+        return False
+    return _compared(line, earlier) == -1.0
 
 
 def holds_against(line: Line, earlier: Sequence[Line] = ()) -> bool:
@@ -214,7 +231,8 @@ def _keeps(
         worse = _worse([line, *earlier[-1:]])
         return None if not worse else -1.0 if (value - ends[0]) * worse >= 0 else 1.0
     bound = _bound(close)
-    side = bound or _side(close, after)
+    drawn = told[0].unit == "A" and bool(before & words["plate"])
+    side = bound or _side(close, after) or int(drawn)
     if before & words["denied"] and not bound:
         if not before & words["liked"]:
             return None  # "she don't go under ten three"
@@ -278,7 +296,14 @@ def _is_expected(line: Line, m: Measurement) -> bool:
     before = line.tokens[max(earlier, m.at[0] - _BEFORE) : m.at[0]]
     if not words.sets["should"].isdisjoint(before) or has_phrase(before, "before"):
         return True
-    return opens(line.tokens, m.at[1], words.opening["after"])
+    return not _of_next(line, m) and opens(line.tokens, m.at[1], words.opening["after"])
+
+
+def _of_next(line: Line, m: Measurement) -> bool:
+    """Whether what follows a value is told of the next one: *eight amps, maximum is six point five*."""
+    end = m.at[1]
+    following = [o.at[0] for o in line.entities(Measurement)]
+    return end in line.breaks and not {end + 1, end + 2}.isdisjoint(following) and end + 1 not in line.breaks
 
 
 def _should(line: Line) -> bool:

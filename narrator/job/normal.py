@@ -65,10 +65,10 @@ def bands() -> tuple[Band, ...]:
     )
 
 
-def _uneven(line: Line) -> bool:
+def _uneven(line: Line, earlier: Sequence[Line]) -> bool:
     """Whether cylinders' compressions are too unlike, or one of them loses too much (``limits.toml``)."""
     read = [m for m in line.entities(Measurement) if m.role == "reading"]
-    if "compression" in line.tokens:
+    if any("compression" in one.tokens for one in (*earlier[-1:], line)):
         psi = [m.value for m in read if m.unit == "psi"]
         return len(psi) > 1 and not compression_keeps(psi).kept
     if "leakdown" in line.tokens or ("leak", "down") in pairwise(line.tokens):
@@ -78,7 +78,7 @@ def _uneven(line: Line) -> bool:
 
 def against_normal(line: Line, earlier: Sequence[Line] = ()) -> float | None:
     """+1 where the line's last reading is normal, -1 where not, None where no band speaks of it."""
-    if _uneven(line):
+    if _uneven(line, earlier):
         return -1.0
     readings = [
         (m.value, m.unit)

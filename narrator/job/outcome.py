@@ -16,7 +16,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from narrator.job.expected_words import is_missed
-from narrator.job.findings import against_limit
+from narrator.job.findings import against_limit, oversteps
 from narrator.job.line import Line
 from narrator.job.outcome_network import outcome_network
 from narrator.job.outcome_words import outcome_words
@@ -223,7 +223,8 @@ def test_outcome(lines: Sequence[Line], after: Sequence[Line]) -> float:
     if not compared and lines[-1].has("unproven") and not declared(lines[-1]):
         return 0.0  # *smooth enough by hand, and that doesn't prove a thing*
     odds = WEIGHED * Weights.margin(weights().test, context_features(lines, after))
-    return odds + meant(lines, after) + concluded(lines, after) + _LIMIT * compared
+    odds += meant(lines, after) + concluded(lines, after) + _LIMIT * compared
+    return min(odds, -_PLAIN) if compared < 0 and oversteps(lines[-1], lines[:-1]) else odds
 
 
 def read_together(tests: Iterable[tuple[Sequence[Line], Sequence[Line]]]) -> None:

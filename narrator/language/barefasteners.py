@@ -249,7 +249,7 @@ class BareSizes(Bare):
         after = self.word(end) if end not in self.notes.marks else ""
         if self.counts_other(row, after) or (len(before) == 1 and before not in "am'"):  # "c j four eight"
             return
-        if before == after == "on":
+        if after == "on" and end + 1 in self.found.starting:
             return  # "twelve on one, eight on two"
         calm = AGAINST.isdisjoint(self.words)
         near = set(self.words[max(0, row[0].start - 4) : end + 4])

@@ -8,6 +8,7 @@ from math import inf
 from typing import Literal, NamedTuple
 
 from narrator.language.metered import ELECTRICAL, METERS, meter_at, metered
+from narrator.language.numberwords import is_number
 from narrator.language.tables import Table, fired, load
 from narrator.language.tokens import Notes
 from narrator.language.units import UNITS, Unit, UnitHit
@@ -205,8 +206,10 @@ def role_of(notes: Notes, at: tuple[int, int], quantity: str, ranged: bool = Fal
         return "limit"  # "should be six and ten"
     before = (max(0, low - _CLAUSE, clause, others), low)
     named = words[high + 1 : high + 2]  # "eight millimetres minimum is six": the next value is the limit
+    parted = high in notes.marks and bool(named) and is_number(named[0])  # "eight millimetres, minimum six"
     for ident, role, earlier, later, close in _ROLES:
-        after = _behind(words, high, later) if not named or named[0] not in ("is", "'s") else None
+        ahead = parted or (bool(named) and named[0] in ("is", "'s"))
+        after = not ahead and _behind(words, high, later)
         if earlier.first(words, *before) or after or (low and words[low - 1] in close):
             if role == "setting" and quantity not in (
                 "torque",

@@ -34,7 +34,12 @@ def licensed(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> bool:
     if before == "the" and one.value is not None and one.value >= 100:
         return False  # "the six fifty": a model
     asked = before == "for" and guesser.word(one.start - 2) in _ASKED
-    if _within(guesser, one) or asked or _in_turn(guesser, one) or (is_measured(shares) and not one.small and before != "for"):
+    if (
+        _within(guesser, one)
+        or asked
+        or _in_turn(guesser, one)
+        or (is_measured(shares) and not one.small and before != "for")
+    ):
         return True
     near = any(0 <= one.start - end <= 2 for _, end, _ in guesser.contexts)
     near = near or (before in _DRIVEN and not one.small and ROAD.first(guesser.words) is not None)

@@ -50,6 +50,8 @@ def skip(notes: Notes, piece: Piece) -> bool:
     before = words[piece.start - 1] if piece.start else ""
     earlier = words[piece.start - 2] if piece.start > 1 else ""
     after = word_at(notes, piece.end)
+    if before == "w":
+        return True  # "four litres of ten w thirty"
     if before in ("of", "by") and (earlier in RULE_OF or earlier.isdigit()):
         return True
     if piece.value is not None and 1 <= piece.value < _DENSEST and not _ACID.isdisjoint(words):

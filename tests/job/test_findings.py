@@ -152,6 +152,16 @@ def test_a_set_up_that_looks_like_a_result_waits_for_the_next_line():
         ("runout is six thou, that's not over the ten thou limit", "pass"),
         ("drop across the ground is point one volts, well within the point two you're allowed", "pass"),
         ("pads are four mil, that's above the two mil minimum", "pass"),
+        ("motor draws eight amps, max is six point five", "fail"),
+        ("motor draws eight amps, maximum six point five", "fail"),
+        ("motor draws five amps, max six point five", "pass"),
+        ("motor draws eight amps, nameplate says six point five", "fail"),
+        ("motor draws five amps, nameplate says six point five", "pass"),
+        ("rotor is twenty one mil, minimum twenty two", "fail"),
+        ("rotor is twenty three mil, minimum twenty two", "pass"),
+        ("spark's good, fuel's good, no compression", "fail"),
+        ("no power at the pump connector, good ground", "fail"),
+        ("no drop across the fuse", "pass"),
     ],
 )
 def test_limits_as_they_are_said(said: str, outcome: str) -> None:
