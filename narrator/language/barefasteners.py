@@ -247,10 +247,9 @@ class BareSizes(Bare):
             which -= 1
         before = self.word(which) if row[0].start not in self.notes.marks else ""
         after = self.word(end) if end not in self.notes.marks else ""
-        if self.counts_other(row, after) or (len(before) == 1 and before not in "am'"):  # "c j four eight"
-            return
-        if after == "on" and end + 1 in self.found.starting:
-            return  # "twelve on one, eight on two"
+        placed = after == "on" and end + 1 in self.found.starting  # "twelve on one, eight on two"
+        if placed or self.counts_other(row, after) or (len(before) == 1 and before not in "am'"):
+            return  # "c j four eight"
         calm = AGAINST.isdisjoint(self.words)
         near = set(self.words[max(0, row[0].start - 4) : end + 4])
         moving = calm and not MOTION.isdisjoint(near)
