@@ -28,6 +28,7 @@ _KINDS = frozenset(_SORTS.values())
 _FIRST = {kind: TAGS.index(f"first {kind}") for kind in _SORTS}
 _LAST = max(_FIRST.values()) + 1
 _T = meaning_table()["names"]
+_SURE = frozenset(_T["sure"])
 _EDGES = frozenset(_T["edges"].split())
 _DROP, _IDLE, _AGAIN = (float(_T[name]) for name in ("drop", "idle", "again"))
 _ADD = {kind: float(_T[f"add_{kind}"]) for kind in _SORTS}
@@ -58,7 +59,7 @@ def named(notes: Notes) -> None:
 def _share(notes: Notes, entity: Entity, read: Read, network: Network | None) -> float:
     """How sure the network is that the work is about a thing; 1 for what is not known to it."""
     start, end = entity.at
-    if network is None or not network.knows(notes.words[end - 1]):
+    if network is None or entity.rule in _SURE or not network.knows(notes.words[end - 1]):
         return 1.0
     return max([sum(tags) for tags in read.tags[start:end, 1:].tolist()], default=1.0)
 
