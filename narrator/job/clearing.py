@@ -83,6 +83,13 @@ def _speaks_well(line: Line) -> bool:
     return said or tone(line) > 0 or bool(verdicts(line)) or not _W["join.denials"].isdisjoint(line.tokens)
 
 
+def _first_cleared(line: Line, named: Sequence[Component]) -> Component:
+    """*The hoses are hot so it's not the core*: of things never suspected, the one denied or called good."""
+    denied = [c for c in named if is_denied(line, c, after=0)]
+    good = [c for c, verdict in verdicts(line) if verdict > 0 and c in named]
+    return [*denied, *good, *named][0]
+
+
 class Clearing(Settling):
     """What clears a suspect, by name or as what was tested or suspected last."""
 
@@ -147,7 +154,8 @@ class Clearing(Settling):
         if not known and named and self._takes_back_told(line, named):
             known = [(named[0], self._settled)] if self._settled else []
         if not known and named and not unheard:
-            known = [(named[0], self.open(line.sided(named[0]), line))]
+            first = _first_cleared(line, named)
+            known = [(first, self.open(line.sided(first), line))]
         known = list(dict.fromkeys(pair for c, s in known for pair in self._withdrawn(line, c, s)))
         cleared, denials = False, _W["join.denials"]
         denied = [c for c in named if is_denied(line, c, after=0)]

@@ -241,8 +241,17 @@ def blamed(line: Line) -> Component | None:
         c for cue in line.cues("settle.blamed") for c in line.components if cue.at[0] <= c.at[0] < cue.at[1]
     ]
     found = inside[0] if inside else named_as_cause(line)
-    cleared = found is None or found in cleared_by_name(line) or is_denied(line, found, after=_NEAR)
-    return None if cleared else found
+    cleared = found is None or found in cleared_by_name(line)
+    if found is None or cleared or (is_denied(line, found, after=_NEAR) and not rather(line, found)):
+        return None
+    return found
+
+
+def rather(line: Line, component: Component) -> bool:
+    """*It's the cable not the starter*: another thing is denied right behind one."""
+    denied, end = line.tokens[component.at[1] : component.at[1] + 1], component.at[1] + 1
+    end += line.tokens[end : end + 1] in (("the",), ("a",), ("an",), ("my",))
+    return denied == ("not",) and any(c.at[0] == end for c in line.components)
 
 
 def source(line: Line) -> Component | None:

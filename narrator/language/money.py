@@ -246,7 +246,11 @@ def _to_decide(words: Sequence[str], start: int) -> bool:
 
 def _cued(words: Sequence[str], start: int, end: int) -> bool:
     """Whether a word of buying stands near a sum; *each* is said of what is measured too."""
-    near = [words[a] for a, b, _ in CUES.all(words) if abs(a - end) <= 6 or abs(start - b) <= 6]
+    near = [
+        words[a]
+        for a, b, _ in CUES.all(words)
+        if (abs(a - end) <= 6 or abs(start - b) <= 6) and words[a : a + 2] != ["runs", "at"]
+    ]
     return any(word not in _OF_EACH for word in near) or (bool(near) and not _MEASURED.first(words))
 
 

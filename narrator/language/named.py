@@ -43,7 +43,7 @@ def named(notes: Notes) -> None:
         notes.entities = kept = []
         for entity in found:
             share = _share(notes, entity, read, network) if type(entity) in _KINDS else 1.0
-            if share >= _DROP:
+            if share >= _DROP or _joined(notes, entity, kept):
                 kept.append(entity)
             elif share >= _IDLE:
                 doubted.append(entity)
@@ -54,6 +54,15 @@ def named(notes: Notes) -> None:
                     kept.append(entity)
                 elif share >= _AGAIN:
                     doubt(notes, [entity])
+
+
+def _joined(notes: Notes, entity: Entity, kept: list[Entity]) -> bool:
+    """Whether a thing ends a row of others: *thermostat, water pump or rad*."""
+    start = entity.at[0] - (notes.words[entity.at[0] - 1 : entity.at[0]] in (["a"], ["an"], ["the"]))
+    row = notes.words[start - 1 : start] == ["or"] and bool(kept)
+    return (
+        row and isinstance(entity, Component) and type(kept[-1]) is Component and kept[-1].at[1] == start - 1
+    )
 
 
 def _share(notes: Notes, entity: Entity, read: Read, network: Network | None) -> float:

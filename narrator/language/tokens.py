@@ -162,6 +162,9 @@ def _drop_marks(notes: Notes) -> None:
         _drop_initials(notes)
 
 
+_BOUGHT = frozenset("order ordered need needs get got bought buy quoted".split())
+
+
 def _drop_breaths(notes: Notes) -> None:
     """A dictation engine hears a breath as a comma: *five, nineteen mil nuts*, *k, seven, seven, one*.
 
@@ -174,7 +177,8 @@ def _drop_breaths(notes: Notes) -> None:
     before, after = _DIGITS | _SPELLED | radio, _SPOKEN | _SPELLED | radio | {"dash"}
     for i in [i for i, mark in notes.marks.items() if mark == "," and 0 < i < len(words)]:
         rows = words[max(0, i - 2)] == "on" and "on" in words[i + 1 : i + 4]
-        if words[i] in after and words[i - 1] in before and not rows:
+        bought = words[i - 1] == "one" and words[max(0, i - 2)] in _BOUGHT  # "ordered one, thirty four fifty"
+        if words[i] in after and words[i - 1] in before and not (rows or bought):
             del notes.marks[i]
 
 
