@@ -57,9 +57,15 @@ def _only_work(line: Line) -> bool:
     return works and not line.does("test", "result") and not calls_good(line)
 
 
+_LEAKS = frozenset(beginnings(("leaking", "weeping", "seeping", "dripping", "sweating")))
+
+
 def _does_not(line: Line, component: Component, told: frozenset[str]) -> bool:
-    """*Brake's not binding* clears a brake that was said to bind; not *if it's not*."""
+    """*Brake's not binding* clears a brake that was said to bind, and *it's dry* what was said to leak; not
+    *if it's not*."""
     after = line.tokens[component.at[1] : component.at[1] + 3]
+    if "dry" in after and not told.isdisjoint(_LEAKS):
+        return line.does("result", "observation", "test") and not line.has("negation", "conditional")
     denied = [i for i, word in enumerate(after) if word in _W["join.denials"]]
     unsure = not _W["join.unsure"].isdisjoint(line.tokens[: component.at[0]])
     said = beginnings(after[denied[0] + 1 :]) if denied and not unsure else []

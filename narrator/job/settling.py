@@ -28,7 +28,7 @@ from narrator.job.suspect import Suspect
 from narrator.job.suspect_words import suspect_words
 from narrator.job.table import Table
 from narrator.job.verdicts import verdicts
-from narrator.values import Component, Vehicle
+from narrator.values import Component, Fastener, Vehicle
 
 _SHORT = 7
 """A conclusion without a name points at what is on the table only where it is this short: *yep that's it*."""
@@ -77,6 +77,17 @@ class Seen(NamedTuple):
     line: Line
     thing: Component
     suspect: Suspect | None
+
+
+def _bad_fastener(line: Line) -> Component | None:
+    """The fastener that a line tells to be bad, where it names no part: *return hose clamp was loose*."""
+    found = line.entities(Fastener)
+    if len(found) != 1 or not line.has("polarity.bad") or tone(line) > _POOR or found[0].new:
+        return None
+    start, end = found[0].at
+    if not line.does("observation", "result", "test") or line.has("hedge", "clear"):
+        return None
+    return Component(span=found[0].span, at=(start, end), rule=FIXING, name=" ".join(line.tokens[start:end]))
 
 
 class Settling(Table):
@@ -165,7 +176,11 @@ class Settling(Table):
 
     def _just_seen(self) -> Seen | None:
         """What the line before told to be bad: an open suspect first, else what nobody cleared."""
-        before = self._before_last if self._before and not self._before.components else self._before
+        before = self._before
+        if before and not before.components:
+            if (held := _bad_fastener(before)) is not None:
+                return Seen(before, held, self.find(held.name))
+            before = self._before_last
         if before is None or before.has("hedge", "clear") or "new" in before.tokens:
             return None
         if not before.does("observation", "result", "test", "confirmed"):

@@ -40,7 +40,8 @@ def named(notes: Notes) -> None:
     read = read_of(notes)
     if read is not None and notes.words:
         network, found, doubted = act_network(), notes.entities, []
-        notes.entities = kept = []
+        kept: list[Entity] = []
+        notes.entities = kept
         for entity in found:
             share = _share(notes, entity, read, network) if type(entity) in _KINDS else 1.0
             if share >= _DROP or _joined(notes, entity, kept):
