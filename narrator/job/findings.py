@@ -111,9 +111,11 @@ def oversteps(line: Line, earlier: Sequence[Line] = ()) -> bool:
     """
     measures = line.entities(Measurement)
     told = _told(line, measures)
-    if not told or _kept(line) > 0 or not _side(*_around(line, _ends_of(measures, told))):
+    if not told or _kept(line) > 0:
         return False
-    return _compared(line, earlier) == -1.0
+    close, after = _around(line, _ends_of(measures, told))
+    limit = not expected_words().sets["limit"].isdisjoint((*close, *after[:3])) and _worse([line])
+    return bool(limit or _side(close, after)) and _compared(line, earlier) == -1.0
 
 
 def holds_against(line: Line, earlier: Sequence[Line] = ()) -> bool:

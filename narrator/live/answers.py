@@ -7,7 +7,8 @@ from narrator.job.record import FastenerRow, HypothesisRow, MeasurementRow, Reco
 from narrator.live.view import LAST_LINES, Understanding
 
 _SAID = {
-    "V": "volts", "mV": "millivolts", "A": "amps", "mA": "milliamps", "Ohm": "ohms", "kOhm": "kilohms",
+    "V": "volts", "mV": "millivolts", "A": "amps", "mA": "milliamps", "uA": "microamps",
+    "Ohm": "ohms", "kOhm": "kilohms",
     "psi": "psi", "kPa": "kilopascals", "bar": "bar", "Cel": "degrees Celsius", "degF": "degrees Fahrenheit",
     "mm": "millimeters", "in": "inches", "N.m": "newton meters", "ft.lbf": "foot pounds",
     "in.lbf": "inch pounds", "rpm": "rpm", "L": "liters", "qt": "quarts", "Hz": "hertz", "%": "percent",

@@ -77,7 +77,8 @@ def to_unit(value: float, symbol: str, target: str) -> float | None:
     if symbol == target:
         return value
     units = {name: way.unit for name, way in _WAYS.items()} | {
-        "V": "volt", "mV": "millivolt", "A": "ampere", "mA": "milliampere", "Ohm": "ohm", "kOhm": "kiloohm",
+        "V": "volt", "mV": "millivolt", "A": "ampere", "mA": "milliampere", "uA": "microampere",
+        "Ohm": "ohm", "kOhm": "kiloohm",
         "s": "second", "min": "minute", "h": "hour", "W": "watt", "kW": "kilowatt",
     }  # fmt: skip
     if symbol not in units or target not in units:
