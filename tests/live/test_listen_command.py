@@ -96,7 +96,7 @@ def broken(home: Path, tmp_path: Path, blocks: int) -> str:
 def test_the_next_start_recovers_hears_the_rest_and_says_so(home: Path, tmp_path: Path) -> None:
     ident = broken(home, tmp_path, 70)
     (open_row,) = rows()
-    assert (open_row["state"], open_row["audio_seconds"]) == ("open", 3.5)
+    assert (open_row["state"], open_row["audio_seconds"]) == ("broke off", 3.5)
     result = listen(tmp_path)
     assert f"Recovered session {ident}: 0:03 of sound" in result.stderr
     began = result.stderr.index(f"Session {ident} was broken off")
