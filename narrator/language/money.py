@@ -193,8 +193,9 @@ def _unsaid(notes: Notes, found: Figures, mask: list[bool]) -> None:
         row = _amount(found.run(first.start, notes.marks), notes)
         figure, done = row[0], row[-1].end
         label = words[figure.start - 1] if figure.start and figure.start not in notes.marks else ""
-        if label in LABELS and label != "no":
-            continue
+        told = words[max(0, figure.start - 3) : figure.start - 1] in (["is", "the"], ["'s", "the"])
+        if label in LABELS and label != "no" and not told:
+            continue  # but "seven nine two is the number three ninety five"
         amount = sum_of(notes, row)
         if amount is None:
             continue
