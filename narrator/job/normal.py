@@ -13,7 +13,6 @@ from itertools import pairwise
 
 from narrator.job.line import Line
 from narrator.job.outcome_words import outcome_words
-from narrator.language.standards import compression_keeps, keeps
 from narrator.values import Measurement
 
 _THOUSANDTH = 0.001
@@ -66,13 +65,14 @@ def bands() -> tuple[Band, ...]:
 
 
 def _uneven(line: Line, earlier: Sequence[Line]) -> bool:
-    """Whether cylinders' compressions are too unlike, or one of them loses too much (``limits.toml``)."""
+    """Whether cylinders' compressions are too unlike or too low, or one of them loses too much."""
     read = [m for m in line.entities(Measurement) if m.role == "reading"]
+    limits = outcome_words()["cylinders"]
     if any("compression" in one.tokens for one in (*earlier[-1:], line)):
         psi = [m.value for m in read if m.unit == "psi"]
-        return len(psi) > 1 and not compression_keeps(psi).kept
+        return len(psi) > 1 and min(psi) < max(limits["least"], limits["ratio"] * max(psi))
     if "leakdown" in line.tokens or ("leak", "down") in pairwise(line.tokens):
-        return any(m.unit == "%" and not keeps("limits.leakdown", m.value).kept for m in read)
+        return any(m.unit == "%" and m.value > limits["lost"] for m in read)
     return False
 
 
