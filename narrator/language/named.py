@@ -28,6 +28,8 @@ _KINDS = frozenset(_SORTS.values())
 _FIRST = {kind: TAGS.index(f"first {kind}") for kind in _SORTS}
 _LAST = max(_FIRST.values()) + 1
 _T = meaning_table()["names"]
+_ARTICLES, _ROW = (["a"], ["an"], ["the"]), 3
+"""What may stand between the things of a row, and how many words with *or*."""
 _SURE = frozenset(_T["sure"])
 _EDGES = frozenset(_T["edges"].split())
 _DROP, _IDLE, _AGAIN = (float(_T[name]) for name in ("drop", "idle", "again"))
@@ -58,12 +60,11 @@ def named(notes: Notes) -> None:
 
 
 def _joined(notes: Notes, entity: Entity, kept: list[Entity]) -> bool:
-    """Whether a thing ends a row of others: *thermostat, water pump or rad*."""
-    start = entity.at[0] - (notes.words[entity.at[0] - 1 : entity.at[0]] in (["a"], ["an"], ["the"]))
-    row = notes.words[start - 1 : start] == ["or"] and bool(kept)
-    return (
-        row and isinstance(entity, Component) and type(kept[-1]) is Component and kept[-1].at[1] == start - 1
-    )
+    """Whether a thing ends a row of others: *thermostat, water pump or rad*, *the sensor or an open wire*."""
+    if not kept or not isinstance(entity, Component) or type(kept[-1]) is not Component:
+        return False
+    between = notes.words[kept[-1].at[1] : entity.at[0]]
+    return between == ["or"] or (between[:1] == ["or"] and between[1:2] in _ARTICLES and len(between) <= _ROW)
 
 
 def _share(notes: Notes, entity: Entity, read: Read, network: Network | None) -> float:
