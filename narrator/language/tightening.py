@@ -57,8 +57,9 @@ def _torque(guesser: Guesser, one: Unsaid, cost: float, rule: str) -> list[Guess
 def turned_further(guesser: Guesser, one: Unsaid) -> Guess | None:
     """*Torque is sixty plus ninety*, *then another ninety on the head bolts*: degrees turned further."""
     memory = guesser.memory
-    more = guesser.word(one.start - 1) in _MORE or _after_degrees(guesser, one)
-    if not more or not _TURNED[0] <= (one.value or 0) <= _TURNED[1]:
+    if not _TURNED[0] <= (one.value or 0) <= _TURNED[1]:
+        return None
+    if guesser.word(one.start - 1) not in _MORE and not _after_degrees(guesser, one):
         return None
     past = (r for r in reversed(memory.readings) if memory.turn - r.turn <= FURTHER)
     told = any(ident == "context.torque" and end <= one.start for _, end, (ident, _) in guesser.contexts)
@@ -69,8 +70,9 @@ def turned_further(guesser: Guesser, one: Unsaid) -> Guess | None:
 def _after_degrees(guesser: Guesser, one: Unsaid) -> bool:
     """*Forty newton metres, then ninety degrees, then ninety*: the line turned further last."""
     read = [e for e in guesser.notes.entities if isinstance(e, Measurement) and e.at[1] <= one.start]
-    last = max(read, key=lambda e: e.at, default=None)
-    return last is not None and last.unit == "deg" and any(e.quantity == "torque" for e in read)
+    if not any(e.quantity == "torque" for e in read):
+        return False
+    return max(read, key=lambda e: e.at).unit == "deg"
 
 
 def _beside_fastener(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
