@@ -20,6 +20,10 @@ def fillers() -> frozenset[str]:
 _SIGNS = {
     "Ohm": "Ω",
     "kOhm": "kΩ",
+    "MOhm": "MΩ",
+    "uA": "µA",
+    "uF": "µF",
+    "inH2O": "inH₂O",
     "Cel": "°C",
     "degF": "°F",
     "N.m": "N·m",

@@ -14,7 +14,7 @@ import pint
 
 SIGNS: dict[str, str] = {
     "Ohm": "Ω", "kOhm": "kΩ", "MOhm": "MΩ", "Cel": "°C", "degF": "°F", "N.m": "N·m", "ft.lbf": "ft·lbf",
-    "in.lbf": "in·lbf", "A.h": "A·h", "deg": "°",
+    "in.lbf": "in·lbf", "A.h": "A·h", "deg": "°", "uA": "µA", "uF": "µF", "inH2O": "inH₂O",
 }  # fmt: skip
 """How a contract symbol is printed, where not as it is."""
 
@@ -37,6 +37,7 @@ _WAYS: dict[str, _Way] = {
     "kPa": _Way("kilopascal", "pound_force_per_square_inch", "psi"),
     "bar": _Way("bar", "pound_force_per_square_inch", "psi"),
     "inHg": _Way("inch_Hg", "kilopascal", "kPa"),
+    "inH2O": _Way("inch_of_water", "kilopascal", "kPa"),
     "Cel": _Way("degree_Celsius", "degree_Fahrenheit", "degF"),
     "degF": _Way("degree_Fahrenheit", "degree_Celsius", "Cel"),
     "mm": _Way("millimeter", "inch", "in"),
@@ -54,7 +55,9 @@ _WAYS: dict[str, _Way] = {
 
 @cache
 def _registry() -> Any:
-    return pint.UnitRegistry()
+    registry = pint.UnitRegistry()
+    registry.define("inch_of_water = 2.54 * centimeter_H2O")  # the conventional one: pint's is at 60 °F
+    return registry
 
 
 def plain(value: float) -> str:
