@@ -30,6 +30,7 @@ _LAST = max(_FIRST.values()) + 1
 _T = meaning_table()["names"]
 _ARTICLES, _ROW = (["a"], ["an"], ["the"]), 3
 """What may stand between the things of a row, and how many words with *or*."""
+_PLACES = (["at"], ["on"], ["in"], ["from"], ["around"], ["round"], ["past"], ["through"], ["by"])
 _SURE = frozenset(_T["sure"])
 _EDGES = frozenset(_T["edges"].split())
 _DROP, _IDLE, _AGAIN = (float(_T[name]) for name in ("drop", "idle", "again"))
@@ -50,6 +51,7 @@ def named(notes: Notes) -> None:
                 kept.append(entity)
             elif share >= _IDLE:
                 doubted.append(entity)
+        kept[:] = [e for e in kept if not (e.rule in _SURE and _placed(notes, e, kept))]
         doubt(notes, doubted)
         if any(read.kinds):
             for entity, share in _named(notes, read):
@@ -57,6 +59,15 @@ def named(notes: Notes) -> None:
                     kept.append(entity)
                 elif share >= _AGAIN:
                     doubt(notes, [entity])
+
+
+def _placed(notes: Notes, entity: Entity, kept: list[Entity]) -> bool:
+    """*An air leak at the intake gasket*: the gasket is suspected, and the leak is how it fails."""
+    end = entity.at[1]
+    if notes.words[end : end + 1] not in _PLACES:
+        return False
+    start = end + 1 + (notes.words[end + 1 : end + 2] in _ARTICLES)
+    return any(type(e) is Component and e.at[0] == start for e in kept)
 
 
 def _joined(notes: Notes, entity: Entity, kept: list[Entity]) -> bool:

@@ -55,7 +55,7 @@ _WAYS: dict[str, _Way] = {
 
 @cache
 def _registry() -> Any:
-    registry = pint.UnitRegistry()
+    registry: Any = pint.UnitRegistry()
     registry.define("inch_of_water = 2.54 * centimeter_H2O")  # the conventional one: pint's is at 60 °F
     return registry
 

@@ -23,7 +23,7 @@ def test_drawn_voices_are_none_of_those_that_figures_are_told_of() -> None:
     assert {"espeak:de", "espeak:ru"} < accents
     assert not accents & {"espeak:nl", "espeak:uk", "espeak:ml"}, "these are left to measure with"
     assert {name.partition(":")[0] for name in names} == {
-        "espeak", "flite", "pico", "piper", "festival", "kokoro"
+        "espeak", "flite", "pico", "rhvoice", "piper", "festival", "kokoro"
     }  # fmt: skip
 
 
