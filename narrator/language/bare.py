@@ -94,6 +94,8 @@ class Bare:
     def past_adjectives(self, i: int) -> int:
         """*three little torx twenties*: the token at which the adjectives before ``i`` begin."""
         while i > 0 and i not in self.notes.marks and self.word(i - 1) in ADJECTIVES - _NOT_SKIPPED:
+            if i in self.ending:
+                break  # "twelve t thirties", though a bolt may be twelve point
             i -= 1
         return i
 
