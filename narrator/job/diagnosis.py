@@ -214,7 +214,9 @@ class Diagnosis(Weighing):
 
     def _cleared_in_words(self, line: Line) -> None:
         """*New plug in and it's the same, so it isn't the plug*: cleared by name, whatever the line does."""
-        if line.does("confirmed", "concern", "plan", "caution", "aside") or line.has("hedge"):
+        if line.does("confirmed", "concern", "plan", "caution", "aside"):
+            return
+        if line.has("hedge", "keep_in_mind"):  # "can't rule out the pump yet"
             return
         if not _W["join.unsure"].isdisjoint(line.tokens):
             return
