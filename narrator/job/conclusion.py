@@ -13,7 +13,7 @@ from narrator.job.outcome import tone
 from narrator.job.suspect_words import suspect_words
 from narrator.job.suspicion import explains
 from narrator.paths import GRAMMARS
-from narrator.values import Component, Fastener
+from narrator.values import Component, Cue, Fastener
 
 FIXING = "suspect.fixing"
 """Rule of a fastener that a conclusion is about; it is not the component that it holds."""
@@ -47,6 +47,8 @@ def settled_by(line: Line) -> Component | None:
     The rules' choice, but for another that the network takes for the one meant where it doubts theirs
     (thresholds: ``grammars/meaning.toml``).
     """
+    if any("thought" in cue.text.split() for cue in line.cues("hedge.belief")):
+        return named_as_cause(line)  # not what was only thought
     causes = [c for c in line.components if not is_explained(line, c) and not suffers(line, c)]
     found = _by_rules(line, causes)
     likeliest = max(causes, key=lambda c: line.meant(c) or 0.0, default=None)
@@ -218,16 +220,23 @@ def denies_cause(line: Line) -> bool:
 
 def named_as_cause(line: Line) -> Component | None:
     """The thing that a line calls the cause in so many words, no doubt before them: *so it's the strap*."""
-    for cue in line.cues("confirm.found"):
+    for cue in (*line.cues("confirm.found"), *line.cues("settle.turned_out")):
         words = cue.text.split()
         if words[-1] != "<component>" or not _BEING.intersection(words[:-1]):
             continue
         sure = any(c.at[1] <= cue.at[0] and "got" in c.text.split() for c in line.cues("confirm.found"))
-        hedged = any(c.at[0] <= cue.at[0] for c in line.cues("hedge"))
+        hedged = any(c.at[0] <= cue.at[0] and not _turns(line, c, cue) for c in line.cues("hedge"))
         inside = [c for c in line.components if cue.at[0] < c.at[0] < cue.at[1]]
         if inside and (sure or not hedged):
             return inside[0]
     return None
+
+
+def _turns(line: Line, hedge: Cue, cue: Cue) -> bool:
+    """*I thought it was the pump but it's the relay*: what was believed lies behind, what is said stands."""
+    between = range(hedge.at[1], cue.at[0] + 1)
+    parted = any(i in line.breaks or line.tokens[i] == "but" for i in between)
+    return "thought" in hedge.text.split() and parted
 
 
 def blamed(line: Line) -> Component | None:

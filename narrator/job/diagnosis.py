@@ -57,6 +57,7 @@ def _only_work(line: Line) -> bool:
     return works and not line.does("test", "result") and not calls_good(line)
 
 
+_KEEPS = ("hedge.question", "keep_in_mind")
 _LEAKS = frozenset(beginnings(("leaking", "weeping", "seeping", "dripping", "sweating")))
 
 
@@ -201,7 +202,7 @@ class Diagnosis(Weighing):
 
     def _called_good(self, line: Line) -> None:
         """*The actuator is fine, I'd have bet on it* clears an open suspect, whatever else the line does."""
-        if line.does("concern", "plan", "caution", "aside", "part") or line.has("hedge.question"):
+        if line.does("concern", "plan", "caution", "aside", "part") or line.has(*_KEEPS):
             return
         for component, verdict in verdicts(line):
             suspect = self.find(component.name)
