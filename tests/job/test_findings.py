@@ -156,6 +156,8 @@ def test_a_set_up_that_looks_like_a_result_waits_for_the_next_line():
         ("blower's pulling six point two amps, rated seven", "pass"),
         ("bearing clearance is three thou, limit's two and a half", "fail"),
         ("valve guide play is excessive", "fail"),
+        ("put the tester on it, battery failed the load test", "fail"),
+        ("tested the pump and it failed the test", "fail"),
         ("the sensor reads one point two k, like the right one", "pass"),
         ("the sensor reads one point two k, nothing like the right one", "fail"),
         ("motor draws eight amps, maximum six point five", "fail"),
