@@ -56,8 +56,11 @@ def plainly(tokens: Sequence[str], breaks: Collection[int] = ()) -> bool | None:
     stretches = (tokens[a:b] for a, b in pairwise(sorted({0, *breaks, len(tokens)})))
     if any("same" in stretch and words["same"].issuperset(stretch) for stretch in stretches):
         found.add(False)
+    if {True, False} <= found:
+        last = max((i for i, token in enumerate(tokens) if token == "but"), default=-1)
+        return plainly(tokens[last + 1 :], [b - last - 1 for b in breaks]) if last >= 0 else None
     if False in found:
-        return False if True not in found else None
+        return False
     return True if found == {True} else None
 
 

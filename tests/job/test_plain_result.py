@@ -18,16 +18,19 @@ GOOD = [
     "starts first kick",
     "let it idle half an hour, no oil",
     "brakes pull up square",
+    "knocked at first but no knock now",
 ]
 BAD = [
     "cleared it and drove it, code came straight back",
     "went round the block, still knocks",
     "cleared it and it came back on the way home",
     "it's no better",
+    "doesn't leak but it still knocks",
+    "started first time but stalled again",
+    "it's worse now",
 ]
 UNTOLD = [
     "it never stopped leaking",
-    "doesn't leak but it still knocks",
     "power's back on",
     "it doesn't just leak it pours",
     "cut the grass twice no bother",
