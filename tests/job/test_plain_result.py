@@ -28,6 +28,9 @@ BAD = [
     "doesn't leak but it still knocks",
     "started first time but stalled again",
     "it's worse now",
+    "brakes are spongy still",
+    "pedal goes to the floor",
+    "it still pulls to the left",
 ]
 UNTOLD = [
     "it never stopped leaking",
