@@ -2,7 +2,8 @@
 
 Engines write the same speech in different ways ("twelve point four volts", "12.4 volts", "$48.50",
 "KT4217"); an error rate must not count that. ``plain_words`` spells everything out, drops case,
-punctuation and the *and* inside numbers, and puts spoken and written unit names together.
+punctuation and the *and* inside numbers, and puts spoken and written unit names together. How a unit is
+printed stands here too.
 """
 
 from __future__ import annotations
@@ -29,6 +30,20 @@ _SINGULAR = re.compile(r"(?<=[^s]{3})s$")
 _PLURAL = re.compile(r"\b(\d{2,}|" + "|".join((*_ONES[10:], *_TENS[2:])) + r") ?s\b")
 """Sizes in the plural: "13s", "thirteen s"; a single digit before an s is spelled ("6 S")."""
 _CODE = re.compile(r"\b(?=[a-z\d]*\d)[a-z]{1,2}\d[a-z\d]*\b|\b\d+[a-z](?=\d)[a-z\d]*\b")
+
+
+SIGNS: dict[str, str] = {
+    "Ohm": "Ω", "kOhm": "kΩ", "MOhm": "MΩ", "Cel": "°C", "degF": "°F", "N.m": "N·m", "ft.lbf": "ft·lbf",
+    "in.lbf": "in·lbf", "A.h": "A·h", "deg": "°", "uA": "µA", "uF": "µF", "inH2O": "inH₂O",
+}  # fmt: skip
+"""How a contract symbol is printed, where not as it is."""
+_TIGHT = {"%", "°"}
+
+
+def with_sign(number: str, symbol: str) -> str:
+    """A number and its printed unit: ``25 N·m``, ``60%``."""
+    sign = SIGNS.get(symbol, symbol)
+    return f"{number}{sign}" if sign in _TIGHT else f"{number} {sign}".rstrip()
 
 
 def spell(number: int) -> str:

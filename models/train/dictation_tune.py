@@ -1,6 +1,6 @@
 """Tunes the bundled dictation to trade speech in noise: ``python -m models.train.dictation_tune PACK OUT
 [--minutes M --device cuda --share S --paces LOW HIGH --clean W --decoder R --throats T --keep K
---steady K]``.
+--steady W --seed N]``.
 
 PACK is what ``models.train.pack`` and ``models.train.dictation_pack`` wrote. The encoder learns to give the
 decoder what makes it write what was said; where ``--decoder`` is given, so do the decoder's layers, at so

@@ -220,7 +220,7 @@ def denies_cause(line: Line) -> bool:
 
 def named_as_cause(line: Line) -> Component | None:
     """The thing that a line calls the cause in so many words, no doubt before them: *so it's the strap*."""
-    for cue in (*line.cues("confirm.found"), *line.cues("settle.turned_out")):
+    for cue in line.cues("confirm.found"):
         words = cue.text.split()
         if words[-1] != "<component>" or not _BEING.intersection(words[:-1]):
             continue
@@ -250,13 +250,12 @@ def blamed(line: Line) -> Component | None:
         c for cue in line.cues("settle.blamed") for c in line.components if cue.at[0] <= c.at[0] < cue.at[1]
     ]
     found = inside[0] if inside else named_as_cause(line)
-    cleared = found is None or found in cleared_by_name(line)
-    if found is None or cleared or (is_denied(line, found, after=_NEAR) and not rather(line, found)):
+    if found is None or found in cleared_by_name(line):
         return None
-    return found
+    return None if is_denied(line, found, after=_NEAR) and not _rather(line, found) else found
 
 
-def rather(line: Line, component: Component) -> bool:
+def _rather(line: Line, component: Component) -> bool:
     """*It's the cable not the starter*: another thing is denied right behind one."""
     denied, end = line.tokens[component.at[1] : component.at[1] + 1], component.at[1] + 1
     end += line.tokens[end : end + 1] in (("the",), ("a",), ("an",), ("my",))

@@ -57,7 +57,6 @@ def _only_work(line: Line) -> bool:
     return works and not line.does("test", "result") and not calls_good(line)
 
 
-_KEEPS = ("hedge.question", "keep_in_mind")
 _LEAKS = frozenset(beginnings(("leaking", "weeping", "seeping", "dripping", "sweating")))
 
 
@@ -202,7 +201,7 @@ class Diagnosis(Weighing):
 
     def _called_good(self, line: Line) -> None:
         """*The actuator is fine, I'd have bet on it* clears an open suspect, whatever else the line does."""
-        if line.does("concern", "plan", "caution", "aside", "part") or line.has(*_KEEPS):
+        if line.does("concern", "plan", "caution", "aside", "part") or line.has("hedge.question"):
             return
         for component, verdict in verdicts(line):
             suspect = self.find(component.name)
@@ -215,9 +214,7 @@ class Diagnosis(Weighing):
 
     def _cleared_in_words(self, line: Line) -> None:
         """*New plug in and it's the same, so it isn't the plug*: cleared by name, whatever the line does."""
-        if line.does("confirmed", "concern", "plan", "caution", "aside"):
-            return
-        if line.has("hedge", "keep_in_mind"):  # "can't rule out the pump yet"
+        if line.does("confirmed", "concern", "plan", "caution", "aside") or line.has("hedge"):
             return
         if not _W["join.unsure"].isdisjoint(line.tokens):
             return

@@ -49,10 +49,16 @@ def _opened(phrases: Sequence[str]) -> _Opening:
     return found
 
 
+_ANY = [["*"] * many for many in range(6)]
+
+
 def _spoken(phrase: str) -> list[tuple[str, ...]]:
     """The words of a phrase as the program parts them: *what's* is *what 's*, and *'d want* is *i'd want*;
-    *in|on spec* are two phrases."""
-    told = [[one.replace("'s", " 's").split() for one in word.split("|")] for word in phrase.split()]
+    *in|on spec* are two phrases. ``*5`` is up to five words of any kind."""
+    told = [
+        _ANY if word == "*5" else [one.replace("'s", " 's").split() for one in word.split("|")]
+        for word in phrase.split()
+    ]
     if told[0] == [["'d"]]:
         told[0] = [[f"{who}'d"] for who in _WHO]
     return [tuple(chain.from_iterable(words)) for words in product(*told)]

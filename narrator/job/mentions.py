@@ -303,7 +303,7 @@ def _from_stock(motion: Motion, f: Fastener) -> bool:
     """*Found a cotter in the van*: none of those that came off."""
     lead = f.at[0] - (motion.word(f.at[0] - 1) in ("a", "another"))
     found = motion.word(lead - 1) in _W["new.found"]
-    return found and not _W["new.sources"].isdisjoint(motion.words[f.at[1] : f.at[1] + 4])
+    return found and motion.is_source(f.at[1])
 
 
 def _sides(words: tuple[str, ...], end: int) -> int:

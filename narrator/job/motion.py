@@ -107,7 +107,7 @@ class Motion:
         if word in _W["off.particles"]:
             if before in _W["off.not_after"] or before == "back":
                 return None
-            if word == "out" and after in _OUT_OF and self._is_source(i + 1 + (after == "of")):
+            if word == "out" and after in _OUT_OF and self.is_source(i + 1 + (after == "of")):
                 return None  # "two out of the new packet", "one out my tin"
             if word == "off" and not {"back", "backed", "backing"}.isdisjoint(self.words[max(0, i - 2) : i]):
                 return None  # "i only backed it off"
@@ -156,7 +156,7 @@ class Motion:
             and after in _W["on.before_place"]
         )
 
-    def _is_source(self, i: int) -> bool:
+    def is_source(self, i: int) -> bool:
         """Whether spares are kept in what is named from token ``i`` on: *the new packet*, *my own box*; not
         in a part of several words (*the coil pack*)."""
         words = enumerate(self.words[i : i + 4], i)
@@ -330,7 +330,7 @@ class Motion:
         """*A star washer it never had*, *one rivet from my jar*: it was not there before."""
         after = self.words[end : end + 10]
         of = end + (after[:2] == ("out", "of"))
-        if self.word(of) in ("from", "of", "out") and self._is_source(of + 1):
+        if self.word(of) in ("from", "of", "out") and self.is_source(of + 1):
             return True
         after = after[of - end :]
         pairs = set(pairwise(after))

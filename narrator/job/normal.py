@@ -1,18 +1,22 @@
 """Readings against what is normal in the trade: a voltage lost along a cable, a draw asleep, a charge.
 
-The bands are data (``[[normal]]`` in ``grammars/outcome.toml``), each with its source. They speak only where
+The bands are data (``[[normal]]`` in ``grammars/outcome.toml``, of cylinders
+``grammars/standards/limits.toml``), each with its source. They speak only where
 the technician says nothing of what the reading should be, and only of readings that their words name.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from typing import Any
 
 from narrator.job.line import Line
 from narrator.job.outcome_words import outcome_words
+from narrator.paths import GRAMMARS
 from narrator.values import Measurement
 
 _THOUSANDTH = 0.001
@@ -64,15 +68,26 @@ def bands() -> tuple[Band, ...]:
     )
 
 
+@lru_cache(maxsize=8)
+def _limit(ident: str) -> dict[str, Any]:
+    rows = tomllib.loads((GRAMMARS / "standards" / "limits.toml").read_text(encoding="utf-8"))["limit"]
+    return next(row for row in rows if row["id"] == ident)
+
+
+def compression_keeps(psi: Sequence[float]) -> bool:
+    """Whether cylinders' compressions in psi keep the ratio of lowest to highest and the least allowed."""
+    row = _limit("limits.compression")
+    return bool(min(psi) >= max(row["low"], row["ratio"] * max(psi) - 1e-9))
+
+
 def _uneven(line: Line, earlier: Sequence[Line]) -> bool:
     """Whether cylinders' compressions are too unlike or too low, or one of them loses too much."""
     read = [m for m in line.entities(Measurement) if m.role == "reading"]
-    limits = outcome_words()["cylinders"]
     if any("compression" in one.tokens for one in (*earlier[-1:], line)):
         psi = [m.value for m in read if m.unit == "psi"]
-        return len(psi) > 1 and min(psi) < max(limits["least"], limits["ratio"] * max(psi))
+        return len(psi) > 1 and not compression_keeps(psi)
     if "leakdown" in line.tokens or ("leak", "down") in pairwise(line.tokens):
-        return any(m.unit == "%" and m.value > limits["lost"] for m in read)
+        return any(m.unit == "%" and m.value > _limit("limits.leakdown")["high"] for m in read)
     return False
 
 

@@ -230,8 +230,10 @@ class Table:
         return any(s.history[-1].utterance == line.id for s in self.suspects)
 
     def mark(self, suspect: Suspect, status: Status, line: Line) -> None:
-        """Change how a suspect stands, as a line tells it."""
+        """Change how a suspect stands, as a line tells it; *can't rule out the pump yet* clears nothing."""
         suspect.last = self.turn
+        if status == "ruled_out" and line.has("keep_in_mind"):
+            return
         if suspect.history and suspect.status == status:
             return
         suspect.status = status

@@ -49,7 +49,6 @@ class Weighing(Clearing):
             if said is None:
                 return
             doubts = line.does("hypothesis") and line.likely("hypothesis") > line.likely("ruled_out")
-            doubts = doubts or line.has("keep_in_mind")  # "can't rule out the pump yet"
             if doubts or thing is affirmed(line) or called_bad(line, thing) or condemns(line):
                 said = replace(said, clears=0.0)  # *that leaves the main jet*, *so the discs are scrap*
             if _only_moved(line, thing):

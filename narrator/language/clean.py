@@ -8,6 +8,7 @@ from functools import lru_cache
 from narrator.language.tokens import Notes
 from narrator.paths import GRAMMARS
 from narrator.values import Entity, Fastener, Measurement, Odometer, PartNumber, Price, TroubleCode, Vin
+from narrator.wording import with_sign
 
 
 @lru_cache(maxsize=1)
@@ -17,29 +18,10 @@ def fillers() -> frozenset[str]:
     return frozenset(rows["fillers"])
 
 
-_SIGNS = {
-    "Ohm": "Ω",
-    "kOhm": "kΩ",
-    "MOhm": "MΩ",
-    "uA": "µA",
-    "uF": "µF",
-    "inH2O": "inH₂O",
-    "Cel": "°C",
-    "degF": "°F",
-    "N.m": "N·m",
-    "ft.lbf": "ft·lbf",
-    "in.lbf": "in·lbf",
-}
-
 _SHOWN, _CLOSING = frozenset(",;:.?!"), frozenset(".?!")
 """Marks that stand in a sentence, and such as may end it."""
 _VALUES = frozenset((Measurement, TroubleCode, Vin, PartNumber, Odometer, Price, Fastener))
 """What may read in figures."""
-
-
-def unit_sign(unit: str) -> str:
-    """A contract unit symbol as a sheet prints it."""
-    return _SIGNS.get(unit, unit)
 
 
 def figures(entity: Entity) -> str | None:
@@ -47,8 +29,7 @@ def figures(entity: Entity) -> str | None:
     if isinstance(entity, Measurement) and entity.unit and entity.unit_said and not entity.range:
         if not entity.settled:
             return f"{entity.value:g}°"
-        space = "" if entity.unit == "%" else " "
-        return f"{entity.value:g}{space}{unit_sign(entity.unit)}"
+        return with_sign(f"{entity.value:g}", entity.unit)
     if isinstance(entity, TroubleCode):
         return entity.code
     if isinstance(entity, Vin):

@@ -25,7 +25,7 @@ from narrator.language.guesses import SCALED, Guess, value_as
 from narrator.language.leftover import Unsaid
 from narrator.language.licence import licensed
 from narrator.language.meaning import meaning_table
-from narrator.language.tightening import tight, turned_further
+from narrator.language.tightening import tight
 from narrator.paths import MODELS
 from narrator.values import Fastener, PartNumber, Price
 
@@ -155,8 +155,6 @@ def likeliest(guesser: Guesser, one: Unsaid) -> Guess | None:
     """The likeliest meaning of a number; None where that is nothing."""
     model = _model()
     assert model is not None, "ask only where there is a model"
-    if (turned := turned_further(guesser, one)) is not None:
-        return turned  # taken for a torque it would be far too tight
     choice = choices(guesser, one, model.usual)
     if not choice.meanings:
         return None

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise
 from typing import Any, NamedTuple
@@ -126,14 +125,6 @@ def keeps(ident: str, value: float) -> Verdict:
     row = _limit(ident)
     kept = row.get("low", -math.inf) <= value <= row.get("high", math.inf)
     return Verdict(kept, ident, row["source"])
-
-
-def compression_keeps(readings: Sequence[float]) -> Verdict:
-    """Whether cylinders' compressions in psi keep the ratio of lowest to highest and the least allowed."""
-    row = _limit("limits.compression")
-    lowest, highest = min(readings), max(readings)
-    kept = lowest >= row["low"] and lowest >= row["ratio"] * highest - 1e-9
-    return Verdict(kept, row["id"], row["source"])
 
 
 def _limit(ident: str) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from narrator.language.likeliest import has_model, likeliest
 from narrator.language.metered import meter_at, metered
 from narrator.language.readings import KEEP, LIMIT, Guesser, is_reading
 from narrator.language.tied import tied
+from narrator.language.tightening import turned_further
 from narrator.language.tokens import Notes
 from narrator.values import Measurement, PartNumber, Price
 
@@ -128,6 +129,8 @@ def meant(guesser: Guesser, one: Unsaid) -> Guess | None:
         return None
     if (plainly := tied(guesser, one)) is not None:
         return plainly
+    if (turned := turned_further(guesser, one)) is not None:
+        return turned  # whatever else speaks for a torque: it would be far too tight
     if has_model(guesser):
         return likeliest(guesser, one)
     return guesser.best(one)

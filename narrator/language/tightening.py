@@ -37,13 +37,11 @@ _LEANS = 0.25
 
 
 def tight(guesser: Guesser, one: Unsaid, shares: dict[str, float]) -> list[Guess]:
-    """What a number says of tightness, if it does: a torque, or degrees turned further."""
+    """The torque that a number tells, if it does."""
     if one.value is None or one.value <= 0:
         return []
-    turned = turned_further(guesser, one)
     return (
-        ([turned] if turned else [])
-        or _beside_fastener(guesser, one, shares)
+        _beside_fastener(guesser, one, shares)
         or _by_network(guesser, one, shares)
         or _fitted(guesser, one, shares)
     )

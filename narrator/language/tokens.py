@@ -21,6 +21,7 @@ from narrator.values import Cue, Entity, Look, Repair, Span
 if TYPE_CHECKING:
     from spacy.vocab import Vocab
 
+_BOUGHT = frozenset("order ordered need needs get got bought buy quoted".split())
 _SAME_WIDTH = str.maketrans({"’": "'", "‘": "'", "`": "'", "−": "-", "–": "-", "—": "-", "‑": "-", "Ω": "Ω"})
 
 _TOKEN = re.compile(
@@ -160,9 +161,6 @@ def _drop_marks(notes: Notes) -> None:
         _drop_breaths(notes)
     if "." in notes.marks.values():
         _drop_initials(notes)
-
-
-_BOUGHT = frozenset("order ordered need needs get got bought buy quoted".split())
 
 
 def _drop_breaths(notes: Notes) -> None:

@@ -10,6 +10,7 @@ from narrator.sheet.document import Block, Cell, Column, Item, Items, Note, Sect
 from narrator.sheet.picture import pictures
 from narrator.sheet.timeline import marks, timeline
 from narrator.sheet.words import CONTEXT_UNIT, ENDED, OUTCOMES, Said, sentence, suspect_name, suspect_said
+from narrator.wording import with_sign
 
 
 def concern(record: Record, said: Said) -> Section:
@@ -185,8 +186,8 @@ def _value(row: MeasurementRow) -> str:
 
 def limit_words(row: MeasurementRow, limit: LimitRow) -> str:
     """A limit, who gave it, and on which side of it the reading lies (arithmetic, no verdict)."""
-    low = None if limit.low is None else units.with_sign(units.plain(limit.low), limit.unit)
-    high = None if limit.high is None else units.with_sign(units.plain(limit.high), limit.unit)
+    low = None if limit.low is None else with_sign(units.plain(limit.low), limit.unit)
+    high = None if limit.high is None else with_sign(units.plain(limit.high), limit.unit)
     span = (
         f"{low} to {high}"
         if low and high

@@ -12,13 +12,7 @@ from typing import Any, NamedTuple
 
 import pint
 
-SIGNS: dict[str, str] = {
-    "Ohm": "Ω", "kOhm": "kΩ", "MOhm": "MΩ", "Cel": "°C", "degF": "°F", "N.m": "N·m", "ft.lbf": "ft·lbf",
-    "in.lbf": "in·lbf", "A.h": "A·h", "deg": "°", "uA": "µA", "uF": "µF", "inH2O": "inH₂O",
-}  # fmt: skip
-"""How a contract symbol is printed, where not as it is."""
-
-_TIGHT = {"%", "°"}
+from narrator.wording import with_sign
 
 
 class _Way(NamedTuple):
@@ -98,12 +92,6 @@ def rounded(value: float, symbol: str) -> str:
     if symbol in {"Cel", "degF"} or size >= 100 or (symbol in {"ft.lbf", "N.m"} and size >= 10):
         return plain(float(round(value))).replace("-0", "0") if round(value) == 0 else plain(round(value))
     return plain(float(f"{value:.3g}"))
-
-
-def with_sign(number: str, symbol: str) -> str:
-    """A number and its printed unit: ``25 N·m``, ``60%``."""
-    sign = SIGNS.get(symbol, symbol)
-    return f"{number}{sign}" if sign in _TIGHT else f"{number} {sign}".rstrip()
 
 
 def reading(value: float, symbol: str) -> str:

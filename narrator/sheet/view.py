@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from narrator.job.record import Record
-from narrator.sheet import closing, diagnosis, units, work
+from narrator.sheet import closing, diagnosis, work
 from narrator.sheet.document import Facts, Note, Section, Sheet, Signatures
 from narrator.sheet.words import Said, clock, counted
+from narrator.wording import with_sign
 
 STATEMENT = (
     "This sheet records what the technician said. The program that compiled it decides no cause and "
@@ -79,7 +80,7 @@ def _job(record: Record, meta: SheetMeta) -> Section:
         vin += f" ({_CHECK[row.vin_check]})" if row.vin_check is not None else ""
     odometer = "not said"
     if row.odometer:
-        odometer = units.with_sign(f"{row.odometer.value:,}", row.odometer.unit)
+        odometer = with_sign(f"{row.odometer.value:,}", row.odometer.unit)
     length = clock(max((u.end for u in record.utterances), default=0.0))
     added = sum(u.added and not u.struck for u in record.utterances)
     told = f"{counted(sum(not u.added for u in record.utterances), 'line')} in {length}"
