@@ -13,6 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from narrator.language.inflection import plural, singular, verb_forms
+from narrator.language.tables import load
 from narrator.language.tokens import split_words
 from narrator.language.vocabulary import FOLDER, Vocabulary
 from narrator.paths import GRAMMARS
@@ -55,6 +56,8 @@ class Guesser:
         self._trade: set[str] = set()
         self._pairs: set[tuple[str, str]] = set()
         self._forms: set[str] = set(limits["talk"].split())
+        for unit in load("units")["unit"]:
+            self._forms.update(word for form in unit["forms"] for word in form.split())
         for entry in known.entries:
             self._take(split_words(entry.name).words, entry.kind)
         self._mods = frozenset(self._trade - self._small)

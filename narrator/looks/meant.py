@@ -10,6 +10,7 @@ from narrator.language.repair import repairer
 from narrator.language.slips import UNKNOWN
 from narrator.language.tokens import split_words
 from narrator.values import Act, Fastener, Look, Measurement, Size, TroubleCode, Understood
+from narrator.wording import SIGNS
 
 Say = Callable[..., Look]
 
@@ -61,7 +62,13 @@ def _entities(one: Understood, say: Say) -> Iterator[Look]:
     ident = one.utterance.id
     for entity in one.entities:
         if isinstance(entity, Measurement) and not entity.unit_said and entity.unit:
-            yield say("unit", ident, entity.span, value=f"{entity.value:g}", unit=entity.unit)
+            yield say(
+                "unit",
+                ident,
+                entity.span,
+                value=f"{entity.value:g}",
+                unit=SIGNS.get(entity.unit, entity.unit),
+            )
         elif isinstance(entity, TroubleCode) and entity.inferred:
             yield say("code", ident, entity.span, code=entity.code)
         elif isinstance(entity, Fastener) and entity.kind in ("bolt", "nut") and not _usual(entity.size):
