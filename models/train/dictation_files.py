@@ -1,7 +1,8 @@
 """The bundled dictation model's files: weights out of them, and tuned ones: ``python -m
-models.train.dictation_files OUT --clear TUNED ... --noisy TUNED ... [--decoder TUNED ...]``, each TUNED being
-what a ``models.train.dictation_tune`` wrote (``encoder.npz``, for the decoder ``decoder.npz``): the mean of
-several tunings hears better than any of them.
+models.train.dictation_files OUT [--clear TUNED ...] [--noisy TUNED ...] [--decoder TUNED ...] [--onto]``,
+each TUNED being what a ``models.train.dictation_tune`` wrote (``encoder.npz``, for the decoder
+``decoder.npz``): the mean of several tunings hears better than any of them. They are mixed with the wheel's
+weights or, with ``--onto``, with those that lie in OUT.
 
 onnxruntime writes an ``.ort`` file again as ``.onnx``; in that the large matrices are 8-bit whole numbers
 with a scale and a zero point, the others floats. Needs ``pip install onnx``, a maker's tool.
@@ -146,10 +147,12 @@ def main() -> None:
     """See the module."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("out", type=Path)
-    parser.add_argument("--clear", type=Path, nargs="+", required=True)
-    parser.add_argument("--noisy", type=Path, nargs="+", required=True)
-    parser.add_argument("--decoder", type=Path, nargs="*", default=[], help="none: its file is left alone")
+    for part in ("clear", "noisy", "decoder"):
+        parser.add_argument(
+            f"--{part}", type=Path, nargs="*", default=[], help="none: its file is left alone"
+        )
     parser.add_argument("--shares", nargs=3, type=float, default=SHARES)
+    parser.add_argument("--onto", action="store_true", help="mix with the weights in OUT, not the wheel's")
     given = parser.parse_args()
     folder = model_folder()
     if folder is None:
@@ -165,8 +168,9 @@ def main() -> None:
     for model, name, files, share in rows:
         if not files:
             continue
+        first = weights(model, dict(np.load(given.out / name)) if given.onto else None)
         tunings = [dict(np.load(file)) for file in files]
-        np.savez_compressed(given.out / name, **tensors(model, mixed(weights(model), tunings, share)))
+        np.savez_compressed(given.out / name, **tensors(model, mixed(first, tunings, share)))
 
 
 if __name__ == "__main__":

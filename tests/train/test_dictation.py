@@ -110,6 +110,27 @@ def test_tuning_goes_on_from_weights_that_are_given() -> None:
     assert np.abs(given["conv1.weight"] - own["conv1.weight"]).max() < 1e-2
 
 
+@pytest.mark.engine
+def test_tunings_are_mixed_with_the_wheel_s_weights_or_with_those_that_lie_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("onnx")
+    from models.train import dictation_files  # noqa: PLC0415
+
+    folder = model_folder()
+    assert folder is not None
+    graph = dictation_files.graph_of(folder / ENCODER)
+    own = dictation_files.weights(graph)["layer_norm.weight"]
+    np.savez(tmp_path / "tuned.npz", **{"layer_norm.weight": own * 3})
+    called = ["", str(tmp_path), "--noisy", str(tmp_path / "tuned.npz"), "--shares", "0", "0.5", "0"]
+    for more, expected in (([], 2.0), (["--onto"], 2.5)):
+        monkeypatch.setattr("sys.argv", called + more)
+        dictation_files.main()
+        there = dictation_files.weights(graph, dict(np.load(tmp_path / TUNED[1])))["layer_norm.weight"]
+        assert np.allclose(there, own * expected, rtol=1e-2)
+    assert not (tmp_path / TUNED[0]).exists(), "what none is given for is left alone"
+
+
 def write_pack(folder: Path) -> None:
     """A PACK of hisses, said to be four words each, and of networks that have learned nothing."""
     hiss = np.random.default_rng(1).normal(0, 0.1, 20_000)
