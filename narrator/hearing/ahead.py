@@ -8,6 +8,7 @@ from typing import Literal
 
 from narrator.errors import NarratorError
 from narrator.hearing.both_ears import BothEars, Dictation
+from narrator.hearing.memory import give_back
 from narrator.hearing.second_ear import FOLDER, ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.values import Word
@@ -50,7 +51,9 @@ class Ahead:
     def decode(self, segment: Segment) -> list[Word]:
         """See ``Decoder``."""
         self._ear.begin(segment)
-        return self._both.decode(segment)
+        words = self._both.decode(segment)
+        give_back()
+        return words
 
 
 def with_second_ear(first: Dictation, own: Path | None = None) -> Ahead | None:
