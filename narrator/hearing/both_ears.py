@@ -23,6 +23,7 @@ from narrator.hearing.remarks import marked
 from narrator.hearing.second_ear import ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
+from narrator.hearing.third_voice import Opinion
 from narrator.paths import GRAMMARS
 from narrator.values import Word
 
@@ -44,9 +45,11 @@ def limits() -> dict[str, float]:
     return {name: float(value) for name, value in table["limits"].items()}
 
 
-def chosen(first: Dictation, segment: Segment, second: ShopEar, scores: Floats) -> tuple[list[Word], Texts]:
+def chosen(
+    first: Dictation, segment: Segment, second: ShopEar, scores: Floats, third: Opinion | None = None
+) -> tuple[list[Word], Texts]:
     """The dictation's words, figures as they were said; where it gives several texts, the one that both ears
-    together think likeliest, and all of them."""
+    together think likeliest (and the third voice, of their numbers), and all of them."""
     heard: list[tuple[list[Word], float]] = getattr(first, "alternatives", lambda _: [])(segment)
     if not heard:
         return as_said(first.decode(segment), scores, second), ()
@@ -56,9 +59,13 @@ def chosen(first: Dictation, segment: Segment, second: ShopEar, scores: Floats) 
         for words, (_, p) in zip(said, heard, strict=True)
     ]
     fits = second.fits(scores, [text for text, _ in texts])
+    more = third.bonuses([text for text, _ in texts]) if third else [0.0] * len(texts)
     ranks = [
-        math.log(max(1e-9, p)) + limits()["fit"] * fit + limits()["language"] * second.language.score(text)
-        for (text, p), fit in zip(texts, fits, strict=True)
+        math.log(max(1e-9, p))
+        + limits()["fit"] * fit
+        + limits()["language"] * second.language.score(text)
+        + m
+        for (text, p), fit, m in zip(texts, fits, more, strict=True)
     ]
     return said[ranks.index(max(ranks))], texts
 
@@ -72,6 +79,8 @@ class BothEars:
         self.name = f"{first.name}+shop"
         self.settled = self.open_ = 0
         self._first, self._second = first, second
+        opened = getattr(first, "third", None)
+        self._third = opened() if opened else None
 
     def decode(self, segment: Segment) -> list[Word]:
         """Words of one piece."""
@@ -79,7 +88,8 @@ class BothEars:
         if own is not None:
             own.refresh()
         scores = self._second.scores(segment.samples)
-        words, texts = chosen(self._first, segment, self._second, scores)
+        third = Opinion(self._third, segment, scores, self._second)
+        words, texts = chosen(self._first, segment, self._second, scores, third)
         if not words:
             return words
         heard = self._second.hear(segment)
@@ -88,6 +98,7 @@ class BothEars:
             stretches = [s for s in stretches if not _names_of(own, words[s.first : s.last])]
         others = pairs([*(text for text, _ in texts), [word.word for word in heard]])
         weighed = numbers_restored(self._weighed(words, stretches), scores, self._second, others)
+        weighed = third.settled(weighed, heard)
         if own is not None:
             weighed = own.placed(weighed, scores, self._second)
         return marked(self._timed(weighed, segment, scores), self._second.language)

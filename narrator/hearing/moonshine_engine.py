@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib.util
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, Protocol
@@ -108,7 +109,10 @@ class MoonshineDecoder:
 
 
 class SteeredDecoder(MoonshineDecoder):
-    """A beam steered by the trade's language model; plain decoding where the beam finds only loops."""
+    """A beam steered by the trade's language model; plain decoding where the beam finds only loops.
+
+    ``third`` opens a dictation by the model's own encoder, asked about numbers in noise (``third_voice``).
+    """
 
     name = "moonshine-tiny-en+trade"
 
@@ -118,9 +122,10 @@ class SteeredDecoder(MoonshineDecoder):
         language: LanguageModel,
         weight: float = STEERING,
         own: OwnWords | None = None,
+        third: Callable[[], MoonshineDecoder] | None = None,
     ) -> None:
         super().__init__(network)
-        self._own = own
+        self._own, self.third = own, third
         self._beam, self._steering = network, Steering(language, weight)
 
     def decode(self, segment: Segment) -> list[Word]:
@@ -207,10 +212,12 @@ def open_decoder(settings: Settings, model: Path | None = None, *, steered: bool
     try:
         from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415  (onnxruntime is slow to load)
 
-        network = MoonshineModel(folder, tuned(folder) if steered else None)
+        weights = tuned(folder) if steered else None
+        network = MoonshineModel(folder, weights)
         if steered and LANGUAGE.is_file():
             language = shared(LANGUAGE)
-            return SteeredDecoder(network, language, own=own_words(settings.own_words, language))
+            third = (lambda: MoonshineDecoder(network.with_own_encoder())) if weights else None
+            return SteeredDecoder(network, language, own=own_words(settings.own_words, language), third=third)
         return MoonshineDecoder(network)
     except Exception as error:  # onnxruntime raises its own classes, which share no base but this
         raise NarratorError("E205", path=folder, why=str(error).splitlines()[0]) from error

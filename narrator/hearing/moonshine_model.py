@@ -11,6 +11,7 @@ state, the same mask at sample resolution, 24 caches (1, 8, t, 36) and ``use_cac
 from __future__ import annotations
 
 import os
+from copy import copy
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -84,6 +85,13 @@ class MoonshineModel:
         self._past = [i.name for i in self._decoder.get_inputs() if i.name.startswith("past_key_values")]
         self._outputs = [o.name for o in self._decoder.get_outputs()]
         self.tokens = read_tokens((folder / TOKENS).read_bytes())
+        self._folder = folder
+
+    def with_own_encoder(self) -> MoonshineModel:
+        """The same decoder behind the encoder that came with the folder; little memory is needed for it."""
+        other = copy(self)
+        other._encoders = [_session(self._folder / ENCODER)]
+        return other
 
     def encode(self, samples: Floats) -> State:
         """Read a piece of sound (float32 mono at 16 kHz)."""

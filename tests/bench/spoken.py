@@ -178,7 +178,8 @@ def ours(steered: bool, second: bool) -> System:
 
     network = MoonshineModel(model_folder() or Path(), TUNED if steered else None)
     language = LanguageModel(SHOP[0] / "language.arpa.gz")
-    decoder = SteeredDecoder(network, language) if steered else MoonshineDecoder(network)
+    third = lambda: MoonshineDecoder(network.with_own_encoder())  # noqa: E731
+    decoder = SteeredDecoder(network, language, third=third) if steered else MoonshineDecoder(network)
     both = BothEars(decoder, ShopEar(SHOP[0])) if second else decoder
 
     def hear(sound: Floats) -> str:
