@@ -8,11 +8,9 @@ it comes up for a look. Word times are measured by the second ear.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import lru_cache
-from typing import Any, Literal, Protocol
+from typing import Literal, Protocol
 
 from narrator.hearing.acoustics import Floats
 from narrator.hearing.fusion import Stretch, Texts, chance, differences
@@ -24,7 +22,7 @@ from narrator.hearing.second_ear import ShopEar
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words
 from narrator.hearing.third_voice import Opinion
-from narrator.paths import GRAMMARS
+from narrator.hearing.weighing import figures
 from narrator.values import Word
 
 
@@ -38,11 +36,9 @@ class Dictation(Protocol):
         ...
 
 
-@lru_cache(maxsize=1)
 def limits() -> dict[str, float]:
     """Chances from which the second ear's words are taken: plain words, and where numbers are at stake."""
-    table: dict[str, Any] = tomllib.loads((GRAMMARS / "hearing" / "fusion.toml").read_text(encoding="utf-8"))
-    return {name: float(value) for name, value in table["limits"].items()}
+    return figures("limits")
 
 
 def chosen(

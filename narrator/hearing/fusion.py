@@ -10,7 +10,6 @@ language alone decides. The weights are data (``grammars/hearing/fusion.toml``),
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -22,7 +21,7 @@ from narrator.hearing.acoustics import Floats
 from narrator.hearing.pronounce import alike
 from narrator.hearing.second_ear import ShopEar
 from narrator.hearing.spoken import in_words, numeric
-from narrator.paths import GRAMMARS
+from narrator.hearing.weighing import figures
 from narrator.values import Word
 
 Kind = Literal["word", "number", "invented", "lost", "alike"]
@@ -74,7 +73,7 @@ class Stretch:
 @lru_cache(maxsize=1)
 def weights() -> tuple[tuple[float, ...], float]:
     """Weights in the order of ``FEATURES``, and the constant."""
-    table = tomllib.loads((GRAMMARS / "hearing" / "fusion.toml").read_text(encoding="utf-8"))["weights"]
+    table = figures("weights")
     return tuple(table[name] for name in FEATURES), table["constant"]
 
 

@@ -10,8 +10,9 @@ import importlib.util
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,9 @@ from narrator.hearing.timing import spread_times
 from narrator.paths import MODELS
 from narrator.settings import Settings
 from narrator.values import SAMPLE_RATE, Word
+
+if TYPE_CHECKING:
+    from narrator.hearing.moonshine_model import MoonshineModel
 
 _PACKAGE, _FOLDER = "moonshine_voice", "assets/tiny-en"
 TOKENS_A_SECOND = 6.5
@@ -195,6 +199,11 @@ def tuned(folder: Path) -> Path | None:
     return TUNED if folder == model_folder() and TUNED.is_dir() else None
 
 
+def own_voice(network: MoonshineModel) -> MoonshineDecoder:
+    """The dictation by the model's own encoder, without tuned weights for that."""
+    return MoonshineDecoder(network.with_own_encoder())
+
+
 def open_decoder(settings: Settings, model: Path | None = None, *, steered: bool = True) -> MoonshineDecoder:
     """The decoder of the bundled model, or of the folder ``model`` with the same three files.
 
@@ -216,7 +225,7 @@ def open_decoder(settings: Settings, model: Path | None = None, *, steered: bool
         network = MoonshineModel(folder, weights)
         if steered and LANGUAGE.is_file():
             language = shared(LANGUAGE)
-            third = (lambda: MoonshineDecoder(network.with_own_encoder())) if weights else None
+            third = partial(own_voice, network) if weights else None
             return SteeredDecoder(network, language, own=own_words(settings.own_words, language), third=third)
         return MoonshineDecoder(network)
     except Exception as error:  # onnxruntime raises its own classes, which share no base but this

@@ -24,7 +24,7 @@ from narrator.hearing.acoustics import Floats
 from narrator.hearing.language_model import LanguageModel
 from narrator.hearing.pronounce import Pronunciation, parse, pronunciations
 from narrator.hearing.spoken import NUMBER_WORDS, in_words
-from narrator.paths import GRAMMARS
+from narrator.hearing.weighing import figures
 from narrator.values import Word
 
 _END = re.compile(r"[.,;:!?]*$")
@@ -177,10 +177,8 @@ def _rate(words: Sequence[Word], c: Candidate, fit: float, likely: float) -> flo
     return limits["fit"] * fit + limits["language"] * likely + limits["doubt"] * math.log((1 - sure) / sure)
 
 
-@lru_cache(maxsize=1)
 def _limits() -> dict[str, float]:
-    table = tomllib.loads((GRAMMARS / "hearing" / "fusion.toml").read_text(encoding="utf-8"))["own"]
-    return {name: float(value) for name, value in table.items()}
+    return figures("own")
 
 
 @lru_cache(maxsize=4)

@@ -9,11 +9,10 @@ given up by it. Weights are data (``grammars/hearing/fusion.toml``), measured in
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property, lru_cache
-from typing import Any, Protocol
+from functools import cached_property
+from typing import Protocol
 
 from rapidfuzz.distance import Levenshtein
 
@@ -22,8 +21,10 @@ from narrator.hearing.clearness import NOISY_DB, clear_by
 from narrator.hearing.readings import Judge, as_said
 from narrator.hearing.segmenter import Segment
 from narrator.hearing.spoken import in_words, numeric
-from narrator.paths import GRAMMARS
+from narrator.hearing.weighing import figures
 from narrator.values import Word
+
+_ENDS = ".,;:!?"
 
 
 class Voice(Protocol):
@@ -34,11 +35,9 @@ class Voice(Protocol):
         ...
 
 
-@lru_cache(maxsize=1)
 def weights() -> dict[str, float]:
     """What a shared number counts, how sure the second ear must be, and how sure the number then is."""
-    table: dict[str, Any] = tomllib.loads((GRAMMARS / "hearing" / "fusion.toml").read_text(encoding="utf-8"))
-    return {name: float(value) for name, value in table["third"].items()}
+    return figures("third")
 
 
 class Opinion:
@@ -70,21 +69,26 @@ class Opinion:
         said = [(i, word) for i, whole in enumerate(words) for word in in_words(whole.word).split()]
         flat, found = [word for _, word in said], list(words)
         second = _beside(flat, [word.word for word in heard])
-        sure = [i for i, at in second.items() if (heard[at].conf or 0.0) >= weights()["sure"]]
-        for i in sure if any(_other(flat[i], heard[second[i]].word) for i in sure) else []:
-            meant, whole = heard[second[i]].word, said[i][0]
-            third = _beside(flat, self.words)
-            alone = in_words(words[whole].word) == flat[i]
-            if alone and _other(flat[i], meant) and i in third and self.words[third[i]] == meant:
-                written = words[whole].word.lower().replace(flat[i], meant)
-                conf = min(words[whole].conf or 1.0, weights()["settled"])
-                found[whole] = replace(words[whole], word=written, conf=conf, other=words[whole].word)
+        open_ = [i for i, at in second.items() if _other(flat[i], heard[at]) and _alone(words[said[i][0]])]
+        third = _beside(flat, self.words) if open_ else {}
+        for i in open_:
+            whole, meant = words[said[i][0]], heard[second[i]].word
+            if i in third and self.words[third[i]] == meant:
+                written = meant + whole.word[len(whole.word.rstrip(_ENDS)) :]
+                conf = min(whole.conf or 1.0, weights()["settled"])
+                found[said[i][0]] = replace(whole, word=written, conf=conf, other=whole.word)
         return found
 
 
-def _other(one: str, other: str) -> bool:
-    """Whether two words are two numbers."""
-    return one != other and numeric(one) and numeric(other)
+def _other(one: str, other: Word) -> bool:
+    """Whether two words are two numbers, and the second ear is sure of its own."""
+    sure = (other.conf or 0.0) >= weights()["sure"]
+    return sure and one != other.word and numeric(one) and numeric(other.word)
+
+
+def _alone(word: Word) -> bool:
+    """Whether a dictated word is one spoken word, and no figure of several."""
+    return len(in_words(word.word).split()) == 1
 
 
 def _shared(text: Sequence[str], other: Sequence[str], *, numbers: bool = False) -> list[bool]:

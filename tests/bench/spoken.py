@@ -172,13 +172,19 @@ def ours(steered: bool, second: bool) -> System:
     """Our drive of the bundled model."""
     from narrator.hearing.both_ears import BothEars  # noqa: PLC0415
     from narrator.hearing.language_model import LanguageModel  # noqa: PLC0415
-    from narrator.hearing.moonshine_engine import TUNED, MoonshineDecoder, SteeredDecoder, model_folder  # noqa: PLC0415
+    from narrator.hearing.moonshine_engine import (  # noqa: PLC0415
+        TUNED,
+        MoonshineDecoder,
+        SteeredDecoder,
+        model_folder,
+        own_voice,
+    )
     from narrator.hearing.moonshine_model import MoonshineModel  # noqa: PLC0415
     from narrator.hearing.second_ear import ShopEar  # noqa: PLC0415
 
     network = MoonshineModel(model_folder() or Path(), TUNED if steered else None)
     language = LanguageModel(SHOP[0] / "language.arpa.gz")
-    third = lambda: MoonshineDecoder(network.with_own_encoder())  # noqa: E731
+    third = partial(own_voice, network)
     decoder = SteeredDecoder(network, language, third=third) if steered else MoonshineDecoder(network)
     both = BothEars(decoder, ShopEar(SHOP[0])) if second else decoder
 

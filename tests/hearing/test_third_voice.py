@@ -43,6 +43,11 @@ def test_a_number_that_both_others_have_takes_the_place_of_another_and_comes_up_
     assert [w.word for w in words] == ["housing", "on", "three.", "volts", "back"]
     assert (words[2].other, words[2].conf) == ("thirty.", weights()["settled"])
     assert all(w.other is None for w in words if w is not words[2])
+    assert [w.word for w in settled("on 14, bolts", "on forty bolts", "on 40 boats")] == [
+        "on",
+        "forty,",
+        "bolts",
+    ]
 
 
 @pytest.mark.parametrize(
